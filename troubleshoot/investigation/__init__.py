@@ -1,0 +1,1 @@
+"""The journal of a case, its replay, and the conversation that fills it."""

@@ -1,0 +1,1 @@
+"""The rule base as typed objects: schema, loading, checking."""

@@ -1,0 +1,380 @@
+"""Read a folder of rules into a `RuleBase`; every error names file, line, key and remedy.
+
+Any file may hold any kinds; a kind is a top-level key whose value maps IDs to entries. One ID
+stands once in a folder. A later folder overrides entries of an earlier one, whole entry by whole
+entry.
+"""
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from troubleshoot.errors import UserError, nearest
+from troubleshoot.knowledge import model
+from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
+from troubleshoot.knowledge.machine import FACTS
+from troubleshoot.knowledge.strict_yaml import Document, Where, read
+
+KINDS: dict[str, type[model.Entry]] = {
+    "complaints": model.Complaint,
+    "findings": model.Finding,
+    "groups": model.Group,
+    "mechanisms": model.Mechanism,
+    "causes": model.Cause,
+    "checks": model.Action,
+    "remedies": model.Action,
+    "cautions": model.Caution,
+    "signs": model.Sign,
+    "circumstances": model.Circumstance,
+    "workarounds": model.Workaround,
+    "states": model.MachineState,
+}
+ACTION_KIND = {"checks": {"kind": "check"}, "remedies": {"kind": "remedy"}}
+SETTINGS, DERIVATIONS = "settings", "derivations"
+CONDITION_KINDS = (
+    "machine",
+    "finding",
+    "circumstance",
+    "state",
+    "sign",
+    "complaint",
+    "role",
+    "specimen",
+)
+CONCLUSION_KINDS = ("finding", "out_of_reach", "caution", "contradiction", "ask")
+
+
+def shipped() -> Path:
+    """The folder of the rules that come with the package (in a checkout: `rules/`)."""
+    packed = Path(__file__).parent.parent / "data" / "rules"
+    return packed if packed.is_dir() else Path(__file__).parent.parent.parent / "rules"
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where an entry stands, for messages."""
+
+    document: Document
+    where: Where
+
+    def key(self, *more: str | int) -> str:
+        return self.document.place((*self.where, *more))
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """The rule base, where each entry stands, and what a later folder overrode."""
+
+    rules: model.RuleBase
+    places: Mapping[tuple[str, str], Place]
+    overridden: tuple[str, ...]
+
+
+def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
+    """The rule base in `folders` (the shipped one by default). Raises `UserError`."""
+    return load_with_places(folders or [shipped()]).rules
+
+
+def load_with_places(folders: Sequence[Path]) -> Loaded:
+    """As `load`, with the place of every entry and the list of overrides."""
+    entries: dict[tuple[str, str], tuple[Any, Place]] = {}
+    overridden: list[str] = []
+    digest = hashlib.sha256()
+    for folder in folders:
+        if not folder.is_dir():
+            raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
+        mine: dict[tuple[str, str], tuple[Any, Place]] = {}
+        for path in _files(folder):
+            digest.update(path.read_bytes())
+            for key, entry in _entries(read(path)):
+                if key in mine:
+                    raise UserError(
+                        f"{entry[1].key()}: {key[1]!r} already stands at "
+                        f"{mine[key][1].key()}; give one of them another ID."
+                    )
+                mine[key] = entry
+        overridden += [f"{kind}.{name}" for kind, name in mine if (kind, name) in entries]
+        entries.update(mine)
+    if not entries:
+        raise UserError(f"{folders[0]} holds no rules: it needs at least one .yaml file.")
+    rules = _build(entries, digest.hexdigest()[:12])
+    places = {key: place for key, (_, place) in entries.items()}
+    _check_references(rules, places)
+    return Loaded(rules, places, tuple(sorted(overridden)))
+
+
+def _files(folder: Path) -> list[Path]:
+    root = folder.resolve()
+    files = [p for p in sorted(folder.rglob("*.yaml")) if p.is_file()]
+    for path in files:
+        if not path.resolve().is_relative_to(root):
+            raise UserError(f"{path} points outside {folder}: rules may not leave their folder.")
+    return files
+
+
+def _entries(document: Document) -> Iterable[tuple[tuple[str, str], tuple[Any, Place]]]:
+    if not isinstance(document.data, dict):
+        raise UserError(f"{document.path}: the top level must be kinds (causes:, findings: ...).")
+    kinds = [*KINDS, SETTINGS, DERIVATIONS]
+    for kind, members in document.data.items():
+        if kind not in kinds:
+            raise UserError(f"{document.place((kind,))}: unknown kind{nearest(kind, kinds)}.")
+        if kind == SETTINGS:
+            yield (SETTINGS, SETTINGS), (members, Place(document, (kind,)))
+            continue
+        if not isinstance(members, dict):
+            raise UserError(f"{document.place((kind,))}: IDs with their entries are needed here.")
+        for name, entry in members.items():
+            yield (kind, name), (entry, Place(document, (kind, name)))
+
+
+def _build(entries: Mapping[tuple[str, str], tuple[Any, Place]], digest: str) -> model.RuleBase:
+    built: dict[str, dict[str, Any]] = {kind: {} for kind in (*KINDS, DERIVATIONS)}
+    problems: list[str] = []
+    settings = None
+    for (kind, name), (entry, place) in entries.items():
+        if not isinstance(entry, dict):
+            problems.append(f"{place.key()}: keys with values are needed here.")
+            continue
+        try:
+            if kind == SETTINGS:
+                settings = model.Settings.model_validate(_numbers({"id": "settings", **entry}))
+            elif kind == DERIVATIONS:
+                built[kind][name] = _derivation(name, entry, place)
+            else:
+                built[kind][name] = KINDS[kind].model_validate(
+                    _numbers({"id": name, **entry, **ACTION_KIND.get(kind, {})})
+                )
+        except ValidationError as error:
+            problems += [_say(item, kind, entry, place) for item in error.errors()]
+    if settings is None and not problems:
+        problems.append("the rules hold no `settings:`; add them once (see rules/settings.yaml).")
+    if problems:
+        raise UserError("\n".join(dict.fromkeys(problems)))
+    actions = {**built.pop("checks"), **built.pop("remedies")}
+    assert settings is not None
+    return model.RuleBase(hash=digest, actions=actions, settings=settings, **built)
+
+
+def _say(item: Any, kind: str, entry: Any, place: Place) -> str:
+    """One validation error as a sentence with its place."""
+    last, message = str(item["loc"][-1]), item["msg"]
+    if item["type"] == "extra_forbidden":
+        fields = [f for f in KINDS.get(kind, model.Settings).model_fields if f != "id"]
+        message = f"unknown key {last!r}{nearest(last, fields)}"
+    elif item["type"] == "missing":
+        message = f"the key {last!r} is missing"
+    return f"{place.key(*_reached(entry, list(item['loc'])))}: {message}."
+
+
+def _reached(entry: Any, loc: list[Any]) -> list[str | int]:
+    """The part of a validation path that stands in the file."""
+    out: list[str | int] = []
+    for part in loc:
+        in_list = isinstance(entry, list) and isinstance(part, int) and part < len(entry)
+        if not in_list and not (isinstance(entry, dict) and part in entry):
+            break
+        entry = entry[part]
+        out.append(part)
+    return out
+
+
+def _numbers(value: Any) -> Any:
+    """Whole numbers as floats: strict validation tells them apart, a person does not."""
+    if isinstance(value, dict):
+        return {k: _numbers(v) for k, v in value.items()}
+    if isinstance(value, list):
+        return [_numbers(v) for v in value]
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def _derivation(name: str, entry: Mapping[str, Any], place: Place) -> Derivation:
+    keys = ("when", "then", "because", "source")
+    for key in entry:
+        if key not in keys:
+            raise UserError(f"{place.key(key)}: unknown key{nearest(key, keys)}.")
+    for key in keys:
+        if not entry.get(key):
+            raise UserError(f"{place.key()}: the key {key!r} is missing.")
+    if not isinstance(entry["when"], list) or not isinstance(entry["then"], list):
+        raise UserError(f"{place.key()}: `when` and `then` are lists of conditions.")
+    conditions = tuple(_condition(item, place, ("when", n)) for n, item in enumerate(entry["when"]))
+    conclusions = tuple(
+        _conclusion(item, place, ("then", n)) for n, item in enumerate(entry["then"])
+    )
+    return Derivation(name, conditions, conclusions, str(entry["because"]), str(entry["source"]))
+
+
+def _condition(item: Any, place: Place, where: Where) -> Condition:
+    kind = _one_kind(item, CONDITION_KINDS, {"is", "same_epoch_as", "same_value_as"}, place, where)
+    values = item.get("is", [])
+    values = tuple(values) if isinstance(values, list) else (values,)
+    if not all(isinstance(v, str) for v in values):
+        raise UserError(f"{place.key(*where)}: `is` takes text; put numbers in quotes.")
+    return Condition(kind, item[kind], values, item.get("same_epoch_as"), item.get("same_value_as"))
+
+
+def _conclusion(item: Any, place: Place, where: Where) -> Conclusion:
+    kind = _one_kind(item, CONCLUSION_KINDS, {"is"}, place, where)
+    if (kind == "finding") != ("is" in item):
+        raise UserError(f"{place.key(*where)}: a derived finding, and only that, needs `is`.")
+    return Conclusion(kind, item[kind], item.get("is", "yes"))
+
+
+def _one_kind(
+    item: Any, kinds: tuple[str, ...], others: set[str], place: Place, where: Where
+) -> str:
+    found = [k for k in item if k in kinds] if isinstance(item, dict) else []
+    strange = [k for k in item if k not in kinds and k not in others] if found else []
+    if len(found) != 1 or strange:
+        raise UserError(
+            f"{place.key(*where)}: exactly one of {', '.join(kinds)} is needed here, "
+            f"with at most {', '.join(sorted(others))} beside it."
+        )
+    return found[0]
+
+
+def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Place]) -> None:
+    """Everything that one entry says of another must exist there. All problems at once."""
+    problems: list[str] = []
+
+    def known(kind: str, name: str, target: str, pool: Iterable[str], *key: str | int) -> bool:
+        if target in pool:
+            return True
+        place = places[kind, name].key(*key)
+        problems.append(f"{place}: {target!r} does not exist{nearest(target, pool)}.")
+        return False
+
+    def row(kind: str, name: str, finding: str, cells: model.Row, *key: str | int) -> None:
+        if not known(kind, name, finding, rules.findings, *key):
+            return
+        f, place = rules.findings[finding], places[kind, name].key(*key)
+        if isinstance(cells, float):
+            if list(f.answers) != ["yes", "no"]:
+                problems.append(f"{place}: a single number is for yes/no findings only.")
+            return
+        for answer in cells:
+            known(kind, name, answer, f.answers, *key, answer)
+        if sum(cells.values()) > 1 + 1e-9:
+            problems.append(f"{place}: the answers sum to {sum(cells.values()):g}, above 1.")
+
+    for f in rules.findings.values():
+        place = places["findings", f.id].key
+        if set(f.background) != set(f.answers) or abs(sum(f.background.values()) - 1) > 1e-6:
+            problems.append(f"{place('background')}: every answer once, summing to 1.")
+        if f.kind == "yes_no" and list(f.answers) != ["yes", "no"]:
+            problems.append(
+                f"{place('answers')}: yes_no has exactly `yes` and `no`, in that order."
+            )
+        if f.kind == "two_sided" and len(f.answers) < 3:
+            problems.append(f"{place('answers')}: two_sided needs low, usual and high at least.")
+        if f.kind == "cure_test" and len(f.answers) not in (2, 3):
+            problems.append(f"{place('answers')}: cure_test has 2 or 3 answers, `gone` first.")
+        if f.quantity and (
+            len(f.quantity.edges) != len(f.answers) - 1
+            or f.quantity.edges != sorted(f.quantity.edges)
+        ):
+            problems.append(f"{place('quantity')}: rising edges, one fewer than the answers.")
+        for answer in f.looks:
+            known("findings", f.id, answer, f.answers, "looks", answer)
+        for target in f.replaces:
+            known("findings", f.id, target, rules.findings, "replaces")
+    grouped: dict[str, str] = {}
+    _check_machine_facts(rules, places, problems)
+    for g in rules.groups.values():
+        for finding in g.findings:
+            known("groups", g.id, finding, rules.findings, "findings")
+            if finding in grouped:
+                problems.append(
+                    f"{places['groups', g.id].key()}: {finding!r} is already in the group "
+                    f"{grouped[finding]!r}; a finding may be in one group only."
+                )
+            grouped[finding] = g.id
+    for m in rules.mechanisms.values():
+        if m.like is not None:
+            known("mechanisms", m.id, m.like, rules.mechanisms, "like")
+        for finding, cells in m.shows.items():
+            row("mechanisms", m.id, finding, cells, "shows", finding)
+    for c in rules.causes.values():
+        for target in c.mechanisms:
+            known("causes", c.id, target, rules.mechanisms, "mechanisms")
+        for target in c.complaints:
+            known("causes", c.id, target, rules.complaints, "complaints", target)
+        for target in c.remedies:
+            known("causes", c.id, target, rules.actions, "remedies")
+        for target in c.alike:
+            known("causes", c.id, target, rules.causes, "alike")
+        for finding, cells in c.shows.items():
+            row("causes", c.id, finding, cells, "shows", finding)
+    for a in rules.actions.values():
+        kind = "checks" if a.kind == "check" else "remedies"
+        for target in a.reveals:
+            known(kind, a.id, target, rules.findings, "reveals")
+        for key, pool in (("cures", rules.causes), ("may_cause", rules.causes)):
+            for target in getattr(a, key):
+                known(kind, a.id, target, pool, key, target)
+        for target in a.hazards:
+            known(kind, a.id, target, rules.cautions, "hazards")
+        if a.proof is not None:
+            known(kind, a.id, a.proof, rules.actions, "proof")
+    for s in rules.signs.values():
+        known("signs", s.id, s.caution, rules.cautions, "caution")
+    for k in rules.circumstances.values():
+        for target in k.odds:
+            known("circumstances", k.id, target, rules.causes, "odds", target)
+        for target in k.said_by:
+            known("circumstances", k.id, target, rules.findings, "said_by")
+        for target in k.complaints:
+            known("circumstances", k.id, target, rules.complaints, "complaints")
+    for w in rules.workarounds.values():
+        for target in w.complaints:
+            known("workarounds", w.id, target, rules.complaints, "complaints")
+        for target in w.causes:
+            known("workarounds", w.id, target, rules.causes, "causes")
+    _check_derivations(rules, known)
+    if problems:
+        raise UserError("\n".join(problems))
+
+
+def _check_machine_facts(
+    rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
+) -> None:
+    groups = (("findings", rules.findings), ("causes", rules.causes), ("", rules.actions))
+    for kind, pool in groups:
+        for entry in pool.values():
+            where = kind or ("checks" if entry.kind == "check" else "remedies")
+            for key, wanted in entry.machine.items():
+                place = places[where, entry.id].key("machine", key)
+                if key not in FACTS:
+                    problems.append(f"{place}: no such machine fact{nearest(key, FACTS)}.")
+                    continue
+                for value in wanted if isinstance(wanted, list) else [wanted]:
+                    if value not in FACTS[key]:
+                        problems.append(f"{place}: {value!r} is not one of {FACTS[key]}.")
+
+
+def _check_derivations(rules: model.RuleBase, known: Any) -> None:
+    pools: dict[str, Iterable[str]] = {
+        "finding": rules.findings,
+        "circumstance": rules.circumstances,
+        "sign": rules.signs,
+        "complaint": rules.complaints,
+        "out_of_reach": rules.actions,
+        "caution": rules.cautions,
+        "ask": rules.findings,
+    }
+    for d in rules.derivations.values():
+        for side, items in (("when", d.when), ("then", d.then)):
+            for n, item in enumerate(items):
+                if item.kind in pools:
+                    known("derivations", d.id, item.name, pools[item.kind], side, n)
+                if item.kind == "finding" and item.name in rules.findings:
+                    values = item.values if isinstance(item, Condition) else (item.value,)
+                    for value in values:
+                        known(
+                            "derivations", d.id, value, rules.findings[item.name].answers, side, n
+                        )

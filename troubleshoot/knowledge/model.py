@@ -1,0 +1,284 @@
+"""The rule base as typed objects. The fields here are the keys of the files in `rules/`.
+
+Numbers are probabilities unless said otherwise; minutes are minutes. A *row* is P(answer | this
+cause alone), background included; answers that a row leaves out share what is left
+(`knowledge.rows`). Every entry says where it comes from: a citation, `common practice, no source`
+or `judgement`.
+"""
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from troubleshoot.knowledge.derivation import Derivation
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{1,59}$")]
+AnswerId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_]{0,39}$")]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whitespace=True)]
+Share = Annotated[float, Field(gt=0, lt=1)]
+Row = dict[AnswerId, Share] | Share
+Where = dict[Id, str | list[str]]
+
+Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
+Role = Literal["student", "experienced", "in_charge", "service"]
+State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "in_sem"]
+
+ROLES: tuple[Role, ...] = ("student", "experienced", "in_charge", "service")
+
+
+class Entry(BaseModel):
+    """What every entry of the rule base has."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    id: Id
+    source: Text
+
+
+class Quantity(BaseModel):
+    """A finding that is a number: `edges` (in `unit`, rising) divide it into the answers.
+
+    The edges hold for a coater whose own normal value named by `usual` is `usual_value` (in
+    `unit`); on another coater the tool scales them by the ratio. `spread` is the relative
+    standard deviation of a reading.
+    """
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    dimension: Text
+    unit: Text
+    edges: list[float]
+    spread: float = Field(default=0.1, gt=0, lt=1)
+    usual: Id | None = None
+    usual_value: float | None = None
+
+
+class Finding(Entry):
+    """One observable with a fixed set of answers.
+
+    Order of `answers`: graded from healthy to worst; two_sided from low to high; cure_test from
+    "gone" to "same"; yes_no has exactly `yes` and `no`. A quantity's answers rise with the number.
+    `fairly`: an untrained eye is taken as "fairly sure" by default. `replaces`: findings that
+    this contrast was computed from and that fall silent once it is known (in the same epoch).
+    `looks` says what an answer looks like where its text alone could mislead.
+    """
+
+    name: Text
+    ask: Text
+    kind: Kind
+    answers: dict[AnswerId, Text]
+    background: dict[AnswerId, Share]
+    looks: dict[AnswerId, Text] = {}
+    quantity: Quantity | None = None
+    fairly: bool = False
+    replaces: list[Id] = []
+    machine: Where = {}
+
+
+class Group(Entry):
+    """Findings that one and the same mistake would spoil together (`chance` of the mistake)."""
+
+    name: Text
+    findings: list[Id]
+    chance: Share = 0.1
+
+
+class Complaint(Entry):
+    """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint)."""
+
+    name: Text
+    says: list[Text]
+    counts_when: Text
+    place: Literal["coater", "microscope"]
+    normal_share: Share
+    unlisted_share: Share
+    normal: Text
+    still_there: Text
+
+
+class Mechanism(Entry):
+    """A physical way by which causes act: rows written once, inherited and refined by causes."""
+
+    name: Text
+    what: Text
+    like: Id | None = None
+    shows: dict[Id, Row] = {}
+
+
+class Today(BaseModel):
+    """Can the operator still coat (or look) today with this cause present?"""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    verdict: Literal["coat", "expect", "do_not"]
+    note: Text
+
+
+class Cause(Entry):
+    """A fault, a wrong setting or a wrong technique. `share` is per 100 faults of a busy lab."""
+
+    name: Text
+    what: Text
+    subsystem: Text
+    nature: Literal["fault", "setting", "technique", "specimen", "look_alike", "normal"]
+    share: float = Field(gt=0, lt=100)
+    mechanisms: list[Id] = []
+    complaints: dict[Id, Share]
+    shows: dict[Id, Row] = {}
+    remedies: list[Id]
+    alike: list[Id] = []
+    intermittent: bool = False
+    today: Today
+    machine: Where = {}
+    lesson: str = ""
+
+
+class Minutes(BaseModel):
+    """Hands-on, waiting and coater-blocked minutes (blocked defaults to the sum)."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+    hands: float = Field(ge=0, le=600)
+    wait: float = Field(default=0, ge=0, le=3000)
+    blocked: float | None = Field(default=None, ge=0, le=3000)
+
+
+class Action(Entry):
+    """Something one does. On screen a check mainly reveals, a remedy mainly cures."""
+
+    kind: Literal["check", "remedy"]
+    name: Text
+    say: Text
+    steps: list[Text]
+    state: State
+    leaves: State | None = None
+    minutes: Minutes
+    role: Role = "student"
+    tools: list[Text] = []
+    parts: Literal["none", "consumable", "spare", "service"] = "none"
+    specimen: Literal["safe", "marks", "spends"] = "safe"
+    knob: bool = False
+    about: list[Id] = []
+    machine: Where = {}
+    hazards: list[Id] = []
+    reveals: list[Id] = []
+    cures: dict[Id, Share] = {}
+    may_cause: dict[Id, Share] = {}
+    proof: Id | None = None
+    if_partly: str = ""
+    if_not: str = ""
+    tell_owner: str = ""
+
+    @property
+    def needs_service(self) -> bool:
+        """True when the action costs money beyond a consumable, or somebody else's visit."""
+        return self.role == "service" or self.parts in ("spare", "service")
+
+
+class Caution(Entry):
+    """A hazard with its usual precaution. `stop_now` ends the questioning until it is answered."""
+
+    name: Text
+    hazard: Text
+    precaution: Text
+    stop_now: bool = False
+    make_safe: list[Text] = []
+
+
+class Sign(Entry):
+    """A danger sign asked before anything else, and the caution that it brings into force."""
+
+    name: Text
+    ask: Text
+    caution: Id
+
+
+class Circumstance(Entry):
+    """A fact known beforehand that multiplies the odds of causes.
+
+    `said_by` names the findings that say the same: the circumstance falls silent once one of
+    them is answered. `touched` names what was handled, for "the last thing touched first".
+    """
+
+    name: Text
+    ask: Text
+    odds: dict[Id, Annotated[float, Field(gt=0, le=50)]]
+    said_by: list[Id] = []
+    touched: list[Id] = []
+    when: Literal["opening", "later"] = "later"
+    complaints: list[Id] = []
+
+
+class Workaround(Entry):
+    """A way to a usable picture today that cures the complaint but not the cause."""
+
+    name: Text
+    steps: list[Text]
+    expect: Text
+    complaints: list[Id]
+    causes: list[Id] = []
+    minutes: Minutes
+
+
+class MachineState(Entry):
+    """A state of the machine and the minutes it takes to bring it into another one."""
+
+    name: Text
+    to: dict[State, float]
+
+
+class Settings(Entry):
+    """Numbers of the reasoning itself that are judgement, in one place."""
+
+    presence_per_share: float = Field(gt=0, lt=5)
+    odds_cap_up: float = Field(gt=1)
+    odds_cap_down: float = Field(gt=1)
+    sticky: Share
+    fairly_sure: Share
+    waiting_weight: float = Field(gt=0, le=1)
+    service_minutes: float = Field(gt=0)
+    accept_normal_minutes: float = Field(gt=0)
+    proof_minutes: float = Field(gt=0)
+    intermittent_passes: Share
+    recheck: dict[Literal["gone", "same", "fewer", "never_was", "more"], dict[AnswerId, Share]]
+
+
+class RuleBase(BaseModel):
+    """Everything that was read from one or more folders of rules, checked for consistency."""
+
+    model_config = ConfigDict(
+        strict=True, extra="forbid", frozen=True, ignored_types=(cached_property,)
+    )
+
+    hash: str
+    complaints: Mapping[Id, Complaint]
+    findings: Mapping[Id, Finding]
+    groups: Mapping[Id, Group]
+    mechanisms: Mapping[Id, Mechanism]
+    causes: Mapping[Id, Cause]
+    actions: Mapping[Id, Action]
+    cautions: Mapping[Id, Caution]
+    signs: Mapping[Id, Sign]
+    circumstances: Mapping[Id, Circumstance]
+    workarounds: Mapping[Id, Workaround]
+    states: Mapping[Id, MachineState]
+    derivations: Mapping[Id, Derivation]
+    settings: Settings
+
+    @cached_property
+    def rows(self) -> dict[tuple[str, str], dict[str, float]]:
+        """P(answer | cause alone) for every (cause, finding) on which the cause has a say."""
+        from troubleshoot.knowledge.rows import resolve
+
+        return resolve(self)
+
+    @cached_property
+    def revealed_by(self) -> dict[str, list[str]]:
+        """Finding -> the actions that reveal it."""
+        out: dict[str, list[str]] = {name: [] for name in self.findings}
+        for action in self.actions.values():
+            for finding in action.reveals:
+                out[finding].append(action.id)
+        return out

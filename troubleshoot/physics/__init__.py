@@ -1,0 +1,1 @@
+"""Pure functions on numbers, SI throughout: vacuum, discharge, units."""

@@ -1,0 +1,49 @@
+"""The refusals that all formulas share, and the shape of an answer that needs a word beside it."""
+
+import math
+from dataclasses import dataclass
+
+from troubleshoot.errors import UserError
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number that may be used, with what must be said about it (empty: nothing to add)."""
+
+    value: float
+    notes: tuple[str, ...] = ()
+
+
+def above_zero(**named: float) -> None:
+    """Raise `UserError` unless every named number is finite and above zero."""
+    for name, value in named.items():
+        if not (math.isfinite(value) and value > 0):
+            raise UserError(f"The {_words(name)} must be above zero, but is {value:g}.")
+
+
+def not_negative(**named: float) -> None:
+    """Raise `UserError` unless every named number is finite and zero or above."""
+    for name, value in named.items():
+        if not (math.isfinite(value) and value >= 0):
+            raise UserError(f"The {_words(name)} must not be below zero, but is {value:g}.")
+
+
+def fraction(**named: float) -> None:
+    """Raise `UserError` unless every named number lies between 0 and 1."""
+    for name, value in named.items():
+        if not 0 <= value <= 1:
+            raise UserError(f"The {_words(name)} must lie between 0 and 1, but is {value:g}.")
+
+
+def within(low: float, high: float, unit: str, why: str, **named: float) -> None:
+    """Raise `UserError`, naming the reason, unless every named number lies in low to high."""
+    for name, value in named.items():
+        if not low <= value <= high:
+            raise UserError(
+                f"The {_words(name)} of {value:g} {unit} lies outside {low:g} to {high:g} {unit}: "
+                f"{why}."
+            )
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")

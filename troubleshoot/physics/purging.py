@@ -1,0 +1,95 @@
+"""How much air flushing with argon leaves, and how much a leak brings back.
+
+All shares are shares of the gas in the chamber, 1 meaning nothing but air.
+"""
+
+import math
+
+from troubleshoot.errors import UserError
+from troubleshoot.physics.limits import above_zero, fraction, not_negative
+
+
+def filled_air_share(
+    low: float, high: float, cycles: int, start: float = 1.0, fill_share: float = 0.0
+) -> float:
+    """Air left after `cycles` of pumping to `low` and, pump shut off, filling with argon to `high`.
+
+    y = y0 r^n + y_fill (1 - r^n), r = low / high. Pressures in any one unit. The gas must mix.
+    Source: Branan, Rules of Thumb for Chemical Engineers, dilution purging.
+
+    Raises `UserError` unless `low` is below `high`.
+
+    >>> round(filled_air_share(0.2, 0.35, 3), 3)
+    0.187
+    """
+    above_zero(low_pressure=low, high_pressure=high)
+    not_negative(cycles=cycles)
+    fraction(start_share=start, share_in_the_fill=fill_share)
+    if low >= high:
+        raise UserError(
+            f"The low pressure ({low:g}) must be below the high pressure ({high:g}): "
+            "argon is let in to raise it."
+        )
+    left: float = (low / high) ** cycles
+    return start * left + fill_share * (1 - left)
+
+
+def cycles_needed(low: float, high: float, start: float, target: float) -> float:
+    """How many fillings take the share from `start` to `target` (round up): ln(y0/y) / ln(ph/pl).
+
+    The inverse of `filled_air_share`, with its source.
+
+    >>> round(cycles_needed(0.5, 1, 0.21, 0.01), 2)
+    4.39
+    """
+    above_zero(low_pressure=low, high_pressure=high, start_share=start, target_share=target)
+    fraction(start_share=start, target_share=target)
+    if low >= high or target >= start:
+        raise UserError("The low pressure must be below the high one, and the target below the start.")
+    return math.log(start / target) / math.log(high / low)
+
+
+def swept_air_share(
+    volume: float, speed: float, seconds: float, cycles: int = 1, start: float = 1.0
+) -> float:
+    """Air left after argon has swept the chamber with the pump running, `cycles` times `seconds`.
+
+    y = y0 exp(-n S t / V), V in m3, effective speed S in m3/s: argon in, mixture out, at a steady
+    pressure. The gas must mix, and there must be no leak (`air_share_with_leak` has one).
+
+    >>> round(swept_air_share(3e-3, 0.7e-3, 12), 3)
+    0.061
+    """
+    above_zero(volume=volume, speed=speed)
+    not_negative(seconds=seconds, cycles=cycles)
+    fraction(start_share=start)
+    return start * math.exp(-speed * seconds * cycles / volume)
+
+
+def leak_air_share(leak: float, argon_flow: float) -> float:
+    """The share of air that a leak keeps up however long one flushes: Q_leak / (Q_leak + Q_argon).
+
+    Both in Pa m3/s. At a working pressure p the pump takes away S p, so this is also
+    Q_leak / (S p).
+
+    >>> leak_air_share(1e-3, 9e-3)
+    0.1
+    """
+    not_negative(leak=leak, argon_flow=argon_flow)
+    above_zero(total_flow=leak + argon_flow)
+    return leak / (leak + argon_flow)
+
+
+def air_share_with_leak(
+    seconds: float, volume: float, speed: float, leak: float, argon_flow: float, start: float = 1.0
+) -> float:
+    """Share of air in the discharge after `seconds` of argon flow with a leak. SI units.
+
+    y = y_leak + (y0 - y_leak) exp(-S t / V), y_leak of `leak_air_share`: mass balance of a mixed
+    chamber at a steady pressure. Without a leak this is `swept_air_share` of one sweep.
+
+    >>> round(air_share_with_leak(600, 5e-3, 0.7e-3, 1e-3, 9e-3), 3)
+    0.1
+    """
+    settled = leak_air_share(leak, argon_flow)
+    return settled + (start - settled) * swept_air_share(volume, speed, seconds)

@@ -1,0 +1,1 @@
+"""Quantities and files turned into findings with their uncertainty."""

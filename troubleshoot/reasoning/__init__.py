@@ -1,0 +1,1 @@
+"""Rules, belief, planning and explanation: pure functions."""
