@@ -36,6 +36,7 @@ KINDS: dict[str, type[model.Entry]] = {
 ACTION_KIND = {"checks": {"kind": "check"}, "remedies": {"kind": "remedy"}}
 SETTINGS, DERIVATIONS = "settings", "derivations"
 CONDITION_KINDS = (
+    "seen_in",
     "machine",
     "finding",
     "circumstance",
@@ -343,23 +344,26 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
 def _check_machine_facts(
     rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
 ) -> None:
-    groups = (("findings", rules.findings), ("causes", rules.causes), ("", rules.actions))
-    for kind, pool in groups:
-        for entry in pool.values():
-            where = kind or ("checks" if entry.kind == "check" else "remedies")
-            for key, wanted in entry.machine.items():
-                place = places[where, entry.id].key("machine", key)
-                if key not in FACTS:
-                    problems.append(f"{place}: no such machine fact{nearest(key, FACTS)}.")
-                    continue
-                for value in wanted if isinstance(wanted, list) else [wanted]:
-                    if value not in FACTS[key]:
-                        problems.append(f"{place}: {value!r} is not one of {FACTS[key]}.")
+    entries: list[tuple[str, model.Finding | model.Cause | model.Action]] = [
+        *(("findings", f) for f in rules.findings.values()),
+        *(("causes", c) for c in rules.causes.values()),
+        *(("checks" if a.kind == "check" else "remedies", a) for a in rules.actions.values()),
+    ]
+    for kind, entry in entries:
+        for key, wanted in entry.machine.items():
+            place = places[kind, entry.id].key("machine", key)
+            if key not in FACTS:
+                problems.append(f"{place}: no such machine fact{nearest(key, FACTS)}.")
+                continue
+            for value in wanted if isinstance(wanted, list) else [wanted]:
+                if value not in FACTS[key]:
+                    problems.append(f"{place}: {value!r} is not one of {FACTS[key]}.")
 
 
 def _check_derivations(rules: model.RuleBase, known: Any) -> None:
     pools: dict[str, Iterable[str]] = {
         "finding": rules.findings,
+        "seen_in": rules.findings,
         "circumstance": rules.circumstances,
         "sign": rules.signs,
         "complaint": rules.complaints,
@@ -368,13 +372,14 @@ def _check_derivations(rules: model.RuleBase, known: Any) -> None:
         "ask": rules.findings,
     }
     for d in rules.derivations.values():
-        for side, items in (("when", d.when), ("then", d.then)):
-            for n, item in enumerate(items):
-                if item.kind in pools:
-                    known("derivations", d.id, item.name, pools[item.kind], side, n)
-                if item.kind == "finding" and item.name in rules.findings:
-                    values = item.values if isinstance(item, Condition) else (item.value,)
-                    for value in values:
-                        known(
-                            "derivations", d.id, value, rules.findings[item.name].answers, side, n
-                        )
+        sides: list[tuple[str, int, Condition | Conclusion]] = [
+            *(("when", n, item) for n, item in enumerate(d.when)),
+            *(("then", n, item) for n, item in enumerate(d.then)),
+        ]
+        for side, n, item in sides:
+            if item.kind in pools:
+                known("derivations", d.id, item.name, pools[item.kind], side, n)
+            if item.kind == "finding" and item.name in rules.findings:
+                values = item.values if isinstance(item, Condition) else (item.value,)
+                for value in values:
+                    known("derivations", d.id, value, rules.findings[item.name].answers, side, n)

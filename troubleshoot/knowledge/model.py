@@ -239,6 +239,9 @@ class Settings(Entry):
     fairly_sure: Share
     waiting_weight: float = Field(gt=0, le=1)
     service_minutes: float = Field(gt=0)
+    fetch_minutes: dict[Role, float]
+    spare_minutes: float = Field(ge=0)
+    accept_from: Share
     accept_normal_minutes: float = Field(gt=0)
     proof_minutes: float = Field(gt=0)
     intermittent_passes: Share

@@ -89,7 +89,7 @@ def tube(
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> round(tube(gas_named("argon"), 0.016, 1.0, 10) * 1e3, 2)  # litres a second
-    1.02
+    1.01
     """
     return in_series(
         knudsen_long_tube(gas, diameter, length, mean_pressure, temperature),

@@ -24,8 +24,9 @@ def mean_free_path(gas: Gas, pressure: float, temperature: float = ROOM_TEMPERAT
     0.52
     """
     above_zero(pressure=pressure)
+    viscosity = gas.viscosity(temperature)
     thermal = math.sqrt(math.pi * GAS_CONSTANT * temperature / (2 * gas.molar_mass))
-    return gas.viscosity(temperature) / pressure * thermal
+    return viscosity / pressure * thermal
 
 
 def mean_free_path_hard_sphere(

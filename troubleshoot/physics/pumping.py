@@ -1,7 +1,6 @@
 """Pump-down, ultimate pressure, gas ballast and the gas that walls and seals give off."""
 
 import math
-from typing import Literal
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.limits import Estimate, above_zero, not_negative, within
@@ -11,10 +10,10 @@ BALLAST_FACTOR = 10.0
 """An open gas ballast raises a rotary pump's ultimate pressure by about one decade (common
 practice, no source)."""
 
+_EXPONENT = {"metal": 1.0, "glass": 1.0, "elastomer": 0.5}
+
 LOG_LAW_FLOOR = 10.0
 """Pa. Below 0.1 mbar the walls decide, not the pump (common practice, no source)."""
-
-Material = Literal["metal", "glass", "elastomer"]
 
 
 def pump_down_time(
@@ -109,7 +108,7 @@ def ballast_blank_off(blank_off: float) -> float:
     return BALLAST_FACTOR * blank_off
 
 
-def outgassing_rate(material: Material, rate_1h: float, seconds: float) -> float:
+def outgassing_rate(material: str, rate_1h: float, seconds: float) -> float:
     """Gas given off per area in Pa m3/(s m2) after pumping for `seconds`.
 
     Metals and glass q = q1 (1 h / t); elastomers q = q1 (1 h / t)^0.5. `rate_1h` is the rate
@@ -124,11 +123,6 @@ def outgassing_rate(material: Material, rate_1h: float, seconds: float) -> float
     within(
         0.5, 100, "h", "the laws of outgassing are not tested there", pumping_time=seconds / HOUR
     )
-    return rate_1h * (HOUR / seconds) ** _exponent(material)
-
-
-def _exponent(material: Material) -> float:
-    exponents: dict[str, float] = {"metal": 1.0, "glass": 1.0, "elastomer": 0.5}
-    if material not in exponents:
-        raise UserError(f"{material!r} is not a material here: use {', '.join(exponents)}.")
-    return exponents[material]
+    if material not in _EXPONENT:
+        raise UserError(f"{material!r} is not a material here: use {', '.join(_EXPONENT)}.")
+    return rate_1h * (HOUR / seconds) ** _EXPONENT[material]

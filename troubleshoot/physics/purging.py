@@ -8,6 +8,11 @@ import math
 from troubleshoot.errors import UserError
 from troubleshoot.physics.limits import above_zero, fraction, not_negative
 
+CLEAN_ENOUGH = 0.1
+TOO_MUCH_AIR = 0.2
+"""Share of air in the discharge up to which one coats, and above which one looks for the leak
+first (judgement)."""
+
 
 def filled_air_share(
     low: float, high: float, cycles: int, start: float = 1.0, fill_share: float = 0.0
@@ -45,7 +50,9 @@ def cycles_needed(low: float, high: float, start: float, target: float) -> float
     above_zero(low_pressure=low, high_pressure=high, start_share=start, target_share=target)
     fraction(start_share=start, target_share=target)
     if low >= high or target >= start:
-        raise UserError("The low pressure must be below the high one, and the target below the start.")
+        raise UserError(
+            "The low pressure must be below the high one, and the target below the start."
+        )
     return math.log(start / target) / math.log(high / low)
 
 
@@ -72,7 +79,7 @@ def leak_air_share(leak: float, argon_flow: float) -> float:
     Both in Pa m3/s. At a working pressure p the pump takes away S p, so this is also
     Q_leak / (S p).
 
-    >>> leak_air_share(1e-3, 9e-3)
+    >>> round(leak_air_share(1e-3, 9e-3), 6)
     0.1
     """
     not_negative(leak=leak, argon_flow=argon_flow)

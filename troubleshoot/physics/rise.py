@@ -59,9 +59,10 @@ def molar_leak_rate(
     return moles / seconds
 
 
-def effective_speed(volume: float, rise: float, base: float, blank_off: float = 0.0) -> float:
-    """Speed in m3/s at the chamber: the rise gives the gas load, the base what the pump makes of it.
+def speed_from_rise(volume: float, rise: float, base: float, blank_off: float = 0.0) -> float:
+    """Speed in m3/s at the chamber, from the rate of rise and the base pressure.
 
+    The rise gives the gas load, the base what the pump makes of it:
     S = V (dp/dt) / (p_base - p_blank). Volume m3, rise Pa/s, base and blank-off pressure Pa.
     The rise must be read soon after the valve is shut, at the gas load of the base pressure.
     Source: O'Hanlon, A User's Guide to Vacuum Technology.
@@ -69,7 +70,7 @@ def effective_speed(volume: float, rise: float, base: float, blank_off: float = 
     Raises `UserError` if the base is less than twice the blank-off pressure: the difference is
     then smaller than what both gauges may be wrong by.
 
-    >>> round(effective_speed(5e-3, 1.2, 10, 2) * 1e3, 6)  # litres a second
+    >>> round(speed_from_rise(5e-3, 1.2, 10, 2) * 1e3, 6)  # litres a second
     0.75
     """
     above_zero(volume=volume, rate_of_rise=rise, base_pressure=base)

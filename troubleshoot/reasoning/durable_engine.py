@@ -12,14 +12,19 @@ What the library (2.0.28) does, and how it is used here for that reason:
 * It knows a message by a 32-bit hash of its `id`. The default id depends on the content, so two
   different facts can pass for one; here ids are counted (0, 1, 2 ...), whose hashes differ for
   the first half million.
-* Its tables have fixed sizes, one of them unchecked: more than 64 alternatives waiting for one
-  fact raise, 256 conditions with one pattern end the process. The rules are dealt out to
-  rulesets of at most 60 conditions, and each is told every fact.
-* Only `delete_state` frees what it keeps of a run.
+* Its tables have fixed sizes, one of them unchecked: more than 64 conditions that wait for one
+  fact can raise, 256 can end the process; so can 512 names of one kind. The rules are dealt out
+  to as many rulesets as it takes, and a fact goes to each that asks for its kind and name.
+* Only `delete_state` frees what it keeps of a run; but called before any rule has fired in that
+  run it frees what was never allocated, and the process ends. So each run is opened with a
+  message of its own, which fires a rule that does nothing.
+* It never frees a ruleset by itself.
 """
 
+import weakref
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from functools import lru_cache
 from importlib.metadata import version
 from itertools import count
@@ -27,8 +32,12 @@ from typing import Any
 
 from troubleshoot.knowledge.derivation import Condition, Derivation, Fact, Match
 
-_MOST_CONDITIONS_A_RULESET = 60
+_MOST_CONDITIONS_ON_ONE_NAME = 60
+_MOST_NAMES = 500
+_OPENING = {"id": "opening", "opening": "yes"}
 _run_numbers = count()
+
+Name = tuple[str, str]  # kind and name
 
 
 def name() -> str:
@@ -61,14 +70,15 @@ class _Program:
 
         self._unhandled = engine.MessageNotHandledException
         self._matches: dict[str, list[tuple[Derivation, tuple[int, ...]]]] = {}
-        self._rulesets = [
-            engine.Ruleset(
-                f"derivations {number}",
-                None,
-                {str(place): self._translated(rule) for place, rule in enumerate(batch)},
-            )
-            for number, batch in enumerate(_batches(derivations))
-        ]
+        self._rulesets: list[Any] = []
+        self._wanted: list[set[Name]] = []
+        for batch in _batches(derivations):
+            definition = {str(place): self._translated(rule) for place, rule in enumerate(batch)}
+            definition["opening"] = {"all": [{"c0": {"opening": "yes"}}], "run": lambda _: None}
+            ruleset = engine.Ruleset("derivations", None, definition)
+            weakref.finalize(ruleset, engine.durable_rules_engine.delete_ruleset, ruleset._handle)
+            self._rulesets.append(ruleset)
+            self._wanted.append({name for rule in batch for name in _names(rule)})
 
     def run(self, facts: Iterable[Fact]) -> set[Match]:
         """All matches at the fixpoint; a fact's number in `known` is its id in the engine."""
@@ -77,24 +87,24 @@ class _Program:
         known = list(dict.fromkeys(facts))
         seen = set(known)
         matches: set[Match] = set()
-        told: set[int] = set()
-        try:
+        with ExitStack() as closing:
+            closing.callback(self._matches.pop, sid)
+            for ruleset in self._rulesets:
+                _assert(ruleset, _OPENING | {"sid": sid})
+                closing.callback(ruleset.delete_state, sid)
             for number, fact in enumerate(known):  # conclusions are appended on the way
-                for place, ruleset in enumerate(self._rulesets):
-                    told.add(place)
-                    with suppress(self._unhandled):
-                        _assert(ruleset, _message(fact, number, sid))
+                for ruleset, wanted in zip(self._rulesets, self._wanted, strict=True):
+                    if (fact.kind, fact.name) in wanted:
+                        with suppress(self._unhandled):  # no rule asks for this value
+                            _assert(ruleset, _message(fact, number, sid))
                 for rule, numbers in found:
                     matched = tuple(known[n] for n in numbers)
                     matches.add((rule, matched))
-                    fresh = [new for new in rule.concluded(matched) if new not in seen]
-                    known.extend(fresh)
-                    seen.update(fresh)
+                    for new in rule.concluded(matched):
+                        if new not in seen:
+                            seen.add(new)
+                            known.append(new)
                 found.clear()
-        finally:
-            del self._matches[sid]
-            for place in told:
-                self._rulesets[place].delete_state(sid)
         return matches
 
     def _translated(self, rule: Derivation) -> dict[str, Any]:
@@ -115,16 +125,23 @@ class _Program:
         }
 
 
+def _names(rule: Derivation) -> list[Name]:
+    return [(condition.kind, condition.name) for condition in rule.when]
+
+
 def _batches(derivations: Sequence[Derivation]) -> Iterator[list[Derivation]]:
     """The rules in order, in batches that fit the library's tables."""
     batch: list[Derivation] = []
-    size = 0
+    asked: Counter[Name] = Counter()
     for rule in derivations:
-        if batch and size + len(rule.when) > _MOST_CONDITIONS_A_RULESET:
+        together = asked + Counter(_names(rule))
+        if batch and (
+            len(together) > _MOST_NAMES or max(together.values()) > _MOST_CONDITIONS_ON_ONE_NAME
+        ):
             yield batch
-            batch, size = [], 0
+            batch, together = [], Counter(_names(rule))
         batch.append(rule)
-        size += len(rule.when)
+        asked = together
     if batch:
         yield batch
 

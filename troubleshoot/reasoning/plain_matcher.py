@@ -6,7 +6,7 @@ found when its last fact arrives, so nothing is tried twice for old facts alone)
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from troubleshoot.knowledge.derivation import Condition, Derivation, Fact, Match
 
@@ -35,43 +35,32 @@ def all_matches(derivations: Sequence[Derivation], facts: Iterable[Fact]) -> set
         for rule, position in wanted[slot]:
             for matched in _matches_with(rule, position, fact, known):
                 matches.add((rule, matched))
-                fresh = [new for new in rule.concluded(matched) if new not in seen]
-                agenda.extend(fresh)
-                seen.update(fresh)
+                for new in rule.concluded(matched):
+                    if new not in seen:
+                        seen.add(new)
+                        agenda.append(new)
     return matches
 
 
 def _matches_with(
     rule: Derivation, pinned: int, fact: Fact, known: Mapping[Slot, list[Fact]]
-) -> Iterator[tuple[Fact, ...]]:
-    """The matches of `rule` whose condition number `pinned` is met by `fact`."""
-    if not _admits(rule.when[pinned], fact):
-        return
+) -> list[tuple[Fact, ...]]:
+    """The matches of `rule` in which `fact` meets condition number `pinned`."""
     partial: list[tuple[Fact, ...]] = [()]
     for position, condition in enumerate(rule.when):
-        candidates = (
-            [fact]
-            if position == pinned
-            else [
-                other
-                for other in known[condition.kind, condition.name]
-                if _admits(condition, other)
-            ]
-        )
+        candidates = [fact] if position == pinned else known[condition.kind, condition.name]
         partial = [
-            (*matched, candidate)
-            for matched in partial
+            (*earlier, candidate)
             for candidate in candidates
-            if _joins(condition, candidate, matched)
+            if not condition.values or candidate.value in condition.values
+            for earlier in partial
+            if _joins(condition, candidate, earlier)
         ]
-    yield from partial
-
-
-def _admits(condition: Condition, fact: Fact) -> bool:
-    return not condition.values or fact.value in condition.values
+    return partial
 
 
 def _joins(condition: Condition, fact: Fact, earlier: tuple[Fact, ...]) -> bool:
+    """Whether `fact` shares the epoch and value that `condition` wants it to share."""
     epoch_like, value_like = condition.same_epoch_as, condition.same_value_as
     return (epoch_like is None or earlier[epoch_like].epoch == fact.epoch) and (
         value_like is None or earlier[value_like].value == fact.value

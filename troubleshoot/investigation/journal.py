@@ -1,0 +1,165 @@
+"""The journal of a case: an append-only list of what was reported, observed, measured and done.
+
+Nothing is ever changed or taken out. Going back appends an entry that retracts an earlier one; a
+second look at the same thing in the same epoch appends one that says it `replaces` the first.
+Everything else about a case is computed from its journal.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from troubleshoot.errors import UserError, nearest
+from troubleshoot.knowledge.model import ROLES, RuleBase
+from troubleshoot.reasoning.belief import RECHECK
+
+UNKNOWN = "unknown"
+SURE = ("certain", "fairly")
+OUTCOMES = ("cured", "workaround", "service", "normal", "unsolved")
+
+# kind -> (keys it must have, keys it may have)
+SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
+    kind: (frozenset(must.split()), frozenset(may.split()))
+    for kind, must, may in (
+        ("opened", "rules machine", "name seen_by engine"),
+        ("role", "role", ""),
+        ("specimen", "irreplaceable", ""),
+        ("state", "state", ""),
+        ("sign", "sign present", ""),
+        ("complaint", "complaint", "words"),
+        ("circumstance", "circumstance answer", ""),
+        ("since", "text", ""),
+        ("finding", "finding", "answer quantity sure replaces"),
+        ("action", "action", "complaint_now value"),
+        ("cannot", "action", "why"),
+        ("later", "action", ""),
+        ("epoch", "why", ""),
+        ("parked", "action until", "note"),
+        ("workaround", "workaround", ""),
+        ("made_safe", "caution", ""),
+        ("note", "text", ""),
+        ("retract", "entry", ""),
+        ("closed", "outcome", "cause proved_by by note"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the journal: its number (from 0), the time it was made, its kind and data."""
+
+    number: int
+    at: str
+    kind: str
+    data: Mapping[str, Any]
+
+    @property
+    def time(self) -> datetime:
+        """When it was made."""
+        return datetime.fromisoformat(self.at)
+
+
+Journal = tuple[Entry, ...]
+
+
+def append(journal: Journal, at: str, kind: str, rules: RuleBase, **data: Any) -> Journal:
+    """The journal with one entry more. Raises `UserError` if the entry cannot stand."""
+    entry = Entry(len(journal), at, kind, data)
+    check(entry, journal, rules)
+    return (*journal, entry)
+
+
+def standing(journal: Journal) -> list[Entry]:
+    """The entries that have not been retracted, in order."""
+    gone: set[int] = set()
+    for entry in reversed(journal):
+        if entry.kind == "retract" and entry.number not in gone:
+            gone.add(int(entry.data["entry"]))
+    return [e for e in journal if e.number not in gone and e.kind != "retract"]
+
+
+def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
+    """Raise `UserError` unless `entry` is well formed and fits the journal so far."""
+    if entry.kind not in SHAPES:
+        raise UserError(f"unknown journal entry {entry.kind!r}{nearest(entry.kind, SHAPES)}.")
+    must, may = SHAPES[entry.kind]
+    for key in entry.data:
+        if key not in must | may:
+            raise UserError(f"{entry.kind}: unknown key {key!r}{nearest(key, must | may)}.")
+    for key in sorted(must - set(entry.data)):
+        raise UserError(f"{entry.kind}: the key {key!r} is missing.")
+    pools: dict[str, tuple[str, Iterable[str]]] = {
+        "complaint": ("complaint", rules.complaints),
+        "finding": ("finding", rules.findings),
+        "circumstance": ("circumstance", rules.circumstances),
+        "sign": ("danger sign", rules.signs),
+        "caution": ("caution", rules.cautions),
+        "workaround": ("way round", rules.workarounds),
+        "role": ("role", ROLES),
+        "state": ("machine state", rules.states),
+        "sure": ("sureness", SURE),
+        "outcome": ("outcome", OUTCOMES),
+        "complaint_now": ("outcome of a remedy", (*RECHECK, UNKNOWN)),
+    }
+    for key, (what, pool) in pools.items():
+        if entry.data.get(key) is not None:
+            _known(str(entry.data[key]), what, pool)
+    if entry.data.get("action") is not None:
+        _known(str(entry.data["action"]), "check or remedy", rules.actions)
+    if entry.kind == "closed" and entry.data.get("cause") is not None:
+        _known(str(entry.data["cause"]), "cause", [*rules.causes, "unlisted"])
+    if entry.kind == "finding":
+        _check_finding(entry, journal, rules)
+    if entry.kind == "retract":
+        target = entry.data["entry"]
+        if not isinstance(target, int) or not 0 <= target < entry.number:
+            raise UserError(f"retract: there is no earlier entry number {target}.")
+
+
+def _known(name: str, what: str, pool: Iterable[str]) -> None:
+    if name not in pool:
+        raise UserError(f"unknown {what} {name!r}{nearest(name, pool)}.")
+
+
+def _check_finding(entry: Entry, journal: Journal, rules: RuleBase) -> None:
+    from troubleshoot.readings.quantity import read_quantity
+
+    finding = rules.findings[entry.data["finding"]]
+    answer, quantity = entry.data.get("answer"), entry.data.get("quantity")
+    if (answer is None) == (quantity is None):
+        raise UserError(f"{finding.id}: give either an answer or a quantity, not both.")
+    if quantity is not None:
+        read_quantity(finding, str(quantity))
+    elif answer not in finding.answers and answer != UNKNOWN:
+        raise UserError(
+            f"{finding.id}: {answer!r} is not one of its answers "
+            f"({', '.join(finding.answers)}){nearest(str(answer), finding.answers)}."
+        )
+    earlier = latest_in_epoch(journal, finding.id)
+    if earlier is not None and entry.data.get("replaces") != earlier.number:
+        raise UserError(
+            f"{finding.id}: it was already answered in this epoch "
+            f"(entry {earlier.number}); say that this answer replaces it, or enter what was "
+            "done in between."
+        )
+
+
+def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:
+    """The standing entry on `finding` since the last treatment, or None."""
+    for entry in reversed(standing(journal)):
+        if entry.kind == "epoch" or (entry.kind == "action" and "complaint_now" in entry.data):
+            return None
+        if entry.kind == "finding" and entry.data["finding"] == finding:
+            return entry
+    return None
+
+
+def as_records(journal: Journal) -> list[dict[str, Any]]:
+    """The journal as plain records, for storage and export."""
+    return [{"number": e.number, "at": e.at, "kind": e.kind, "data": dict(e.data)} for e in journal]
+
+
+def from_records(records: Sequence[Mapping[str, Any]]) -> Journal:
+    """The inverse of `as_records`."""
+    return tuple(Entry(r["number"], r["at"], r["kind"], r["data"]) for r in records)

@@ -1,0 +1,213 @@
+"""Striking and running the glow: breakdown voltage as a band, and scaling of the abnormal glow."""
+
+import math
+from dataclasses import dataclass
+
+from troubleshoot.errors import UserError
+from troubleshoot.physics.gases import ROOM_TEMPERATURE
+from troubleshoot.physics.limits import above_zero
+
+TORR_CM = 101325 / 760 * 0.01
+"""One Torr cm in Pa m."""
+
+GAMMA_LOW = 0.01
+GAMMA_HIGH = 0.12
+"""Electrons freed per argon ion: dirty or oxidised metal (low) to clean aluminium (high); clean
+copper, nickel, platinum and iron 0.058 (Beroual and Fofana 2016); the low end is judgement."""
+
+HIGHEST_PD = 100 * TORR_CM
+"""Beyond about 100 Torr cm streamers take over and the law no longer holds (Raizer 1991)."""
+
+# (A in 1/(Pa m), B in V/(Pa m)), both from tables per Torr cm: first Lieberman and Lichtenberg,
+# Principles of Plasma Discharges, 2nd ed., table 14.1; then Raizer, Gas Discharge Physics (1991).
+_TOWNSEND = {
+    gas: tuple((a / TORR_CM, b / TORR_CM) for a, b in sets)
+    for gas, sets in {
+        "argon": ((11.5, 176), (12, 180)),
+        "air": ((15, 365),),
+        "nitrogen": ((11.8, 325), (12, 342)),
+        "helium": ((2.8, 77), (3, 34)),
+        "neon": ((4.4, 111), (4, 100)),
+        "hydrogen": ((4.8, 136), (5, 130)),
+    }.items()
+}
+
+
+@dataclass(frozen=True)
+class BreakdownBand:
+    """The band in which the breakdown voltage lies, in V.
+
+    `high` is None where a target that frees few electrons would not break down at all, `low` is
+    None where no target would.
+    """
+
+    low: float | None
+    high: float | None
+    notes: tuple[str, ...] = ()
+
+
+def paschen_voltage(pd: float, a: float, b: float, gamma: float) -> float | None:
+    """Breakdown voltage in V between parallel plates: V = B pd / ln(A pd / ln(1 + 1/gamma)).
+
+    pd in Pa m, A in 1/(Pa m), B in V/(Pa m). None where A pd <= ln(1 + 1/gamma): no breakdown.
+    Source: Raizer, Gas Discharge Physics (1991).
+
+    >>> round(paschen_voltage(10, 11, 135, 0.058), 4)
+    371.4407
+    """
+    above_zero(pressure_times_gap=pd, coefficient_A=a, coefficient_B=b, gamma=gamma)
+    electrons = a * pd / math.log1p(1 / gamma)
+    return b * pd / math.log(electrons) if electrons > 1 else None
+
+
+def paschen_minimum(a: float, b: float, gamma: float) -> tuple[float, float]:
+    """The lowest breakdown voltage in V and the pd in Pa m where it lies.
+
+    Vmin = e (B/A) L at pd = e L / A, with L = ln(1 + 1/gamma).
+
+    Coefficients and source as in `paschen_voltage`.
+
+    >>> voltage, pd = paschen_minimum(11, 135, 0.058)
+    >>> round(voltage, 2), round(pd, 4)
+    (96.87, 0.7176)
+    """
+    above_zero(coefficient_A=a, coefficient_B=b, gamma=gamma)
+    loss = math.log1p(1 / gamma)
+    return math.e * b / a * loss, math.e * loss / a
+
+
+def breakdown_band(
+    gas_name: str, pressure: float, gap: float, temperature: float = ROOM_TEMPERATURE
+) -> BreakdownBand:
+    """Band of the breakdown voltage for a pressure in Pa, a gap in m and a gas temperature in K.
+
+    The law of `paschen_voltage` over published coefficients and gamma from 0.01 to 0.12; never
+    a point, for the state of the target's surface decides. Pressure is scaled to 20 degC. Plane,
+    parallel electrodes; up to 100 Torr cm, beyond which it raises `UserError`. To the left of the
+    minimum real discharges find longer paths and strike more easily than the law says.
+
+    >>> band = breakdown_band("argon", 133.3, 0.01)
+    >>> round(band.low), round(band.high)
+    (107, 193)
+    """
+    above_zero(pressure=pressure, gap=gap, temperature=temperature)
+    if gas_name not in _TOWNSEND:
+        raise UserError(f"No breakdown data for {gas_name!r}: use {', '.join(_TOWNSEND)}.")
+    pd = pressure * gap * ROOM_TEMPERATURE / temperature
+    if pd > HIGHEST_PD:
+        raise UserError(
+            f"Pressure times gap is {pd / TORR_CM:.3g} Torr cm: beyond 100 Torr cm sparks form in "
+            "another way and the law does not hold."
+        )
+    sets = _TOWNSEND[gas_name]
+    easy = [paschen_voltage(pd, a, b, GAMMA_HIGH) for a, b in sets]
+    hard = [paschen_voltage(pd, a, b, GAMMA_LOW) for a, b in sets]
+    low = min((v for v in easy if v is not None), default=None)
+    high = None if None in hard else max(v for v in hard if v is not None)
+    notes = []
+    if low is None:
+        notes.append(
+            "Too few gas atoms in the gap for the law: raise the pressure or the distance (a real "
+            "discharge may still find a longer path)."
+        )
+    elif high is None:
+        notes.append("Near the limit: a clean target strikes, a dirty or oxidised one may not.")
+    least = min(paschen_minimum(a, b, GAMMA_HIGH)[1] for a, b in sets)
+    if low is not None and pd < least:
+        notes.append("Below the minimum the voltage climbs steeply as the pressure falls.")
+    return BreakdownBand(low, high, tuple(notes))
+
+
+def same_voltage_current(current: float, pressure: float, new_pressure: float) -> float:
+    """Current in A that runs at the same voltage at another pressure: I (p2/p1)^2.
+
+    Similarity of the glow at fixed gap, gas and target: the voltage depends on i / p^2 alone.
+    Pressures in one unit, true pressures at equal gas temperature. Within a factor of two in
+    pressure. Source: Raizer, Gas Discharge Physics (1991), similarity laws.
+
+    >>> round(same_voltage_current(0.010, 10, 12), 4)
+    0.0144
+    """
+    above_zero(current=current, pressure=pressure, new_pressure=new_pressure)
+    return current * (new_pressure / pressure) ** 2
+
+
+def glow_exponent(first: tuple[float, float, float], second: tuple[float, float, float]) -> float:
+    """Exponent n of V ~ (i/p^2)^n from two good runs, each (voltage V, current A, pressure Pa).
+
+    There are no trustworthy published constants for argon on gold, so they come from the coater's
+    own log. Raises `UserError` if the two runs have the same i/p^2.
+
+    >>> round(glow_exponent((800, 0.010, 10), (1000, 0.020, 10)), 3)
+    0.322
+    """
+    above_zero(
+        **dict(zip(("first_voltage", "first_current", "first_pressure"), first, strict=True))
+    )
+    above_zero(
+        **dict(zip(("second_voltage", "second_current", "second_pressure"), second, strict=True))
+    )
+    reduced = math.log((second[1] / second[2] ** 2) / (first[1] / first[2] ** 2))
+    if abs(reduced) < 1e-9:
+        raise UserError(
+            "Both runs have the same current over pressure squared: give two that differ."
+        )
+    return math.log(second[0] / first[0]) / reduced
+
+
+def glow_voltage(
+    reference: tuple[float, float, float], exponent: float, current: float, pressure: float
+) -> float:
+    """Voltage in V expected of a run, from a reference run (V, A, Pa): V (i p0^2 / (i0 p^2))^n.
+
+    Same coater, gas, target and distance, abnormal glow, within a factor of two in current and
+    pressure of the reference. Source: as `same_voltage_current`; the power law is judgement.
+
+    >>> round(glow_voltage((800, 0.010, 10), 0.322, 0.020, 10))
+    1000
+    """
+    voltage, current0, pressure0 = reference
+    above_zero(
+        reference_voltage=voltage,
+        reference_current=current0,
+        reference_pressure=pressure0,
+        current=current,
+        pressure=pressure,
+    )
+    return voltage * ((current / pressure**2) / (current0 / pressure0**2)) ** exponent
+
+
+def glow_current(
+    reference: tuple[float, float, float], exponent: float, voltage: float, pressure: float
+) -> float:
+    """Current in A expected at a voltage and pressure; the inverse of `glow_voltage`.
+
+    Raises `UserError` for an exponent that is not above zero: the glow is then not abnormal.
+
+    >>> round(glow_current((800, 0.010, 10), 0.322, 1000, 10), 3)
+    0.02
+    """
+    voltage0, current0, pressure0 = reference
+    above_zero(
+        reference_voltage=voltage0,
+        reference_current=current0,
+        reference_pressure=pressure0,
+        exponent=exponent,
+        voltage=voltage,
+        pressure=pressure,
+    )
+    reduced = current0 / pressure0**2 * (voltage / voltage0) ** (1 / exponent)
+    return reduced * pressure**2
+
+
+def dark_space(seen: float, seen_pressure: float, pressure: float) -> float:
+    """Thickness in m of the cathode dark space at a pressure, from one seen on the same coater.
+
+    d p = constant at a given voltage. If it reaches the specimen, sputtering fails. Source:
+    Raizer, Gas Discharge Physics (1991), similarity laws.
+
+    >>> dark_space(0.010, 10, 5)
+    0.02
+    """
+    above_zero(thickness_seen=seen, pressure_seen=seen_pressure, pressure=pressure)
+    return seen * seen_pressure / pressure

@@ -1,0 +1,89 @@
+"""Why: what each observation did, and what single answer would change the verdict.
+
+Weight of evidence in decibans, W = 10 log10 (odds with the observation / odds without it), by
+leaving one observation out (I. J. Good, 1950, "Probability and the Weighing of Evidence"; one
+deciban is about the smallest change of belief a person notices).
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from troubleshoot.reasoning.belief import Evidence, Network, Posterior, posterior
+from troubleshoot.reasoning.planner import Planner
+
+TINY = 1e-15
+
+
+@dataclass(frozen=True)
+class Weight:
+    """What observation number `position` of epoch number `epoch` did to the odds of a cause."""
+
+    epoch: int
+    position: int
+    finding: str
+    decibans: float
+
+
+@dataclass(frozen=True)
+class Overturn:
+    """The likeliest single answer that would put another cause first."""
+
+    finding: str
+    answer: str
+    chance: float
+    then: str
+
+
+def leading(belief: Posterior) -> str | None:
+    """The likeliest cause, or None when the rule base holds none."""
+    return max(belief.present, key=lambda c: belief.present[c], default=None)
+
+
+def weights(net: Network, evidence: Evidence, cause: str) -> list[Weight]:
+    """The weight of each observation for `cause`, in the order of the journal."""
+    whole = _log_odds(posterior(net, evidence), cause)
+    out = []
+    for e, epoch in enumerate(evidence.epochs):
+        for o, seen in enumerate(epoch.observations):
+            rest = epoch.observations[:o] + epoch.observations[o + 1 :]
+            epochs = (
+                *evidence.epochs[:e],
+                replace(epoch, observations=rest),
+                *evidence.epochs[e + 1 :],
+            )
+            without = _log_odds(posterior(net, replace(evidence, epochs=epochs)), cause)
+            out.append(Weight(e, o, seen.finding, 10.0 / math.log(10.0) * (whole - without)))
+    return out
+
+
+def _log_odds(belief: Posterior, cause: str) -> float:
+    p = min(max(belief.present[cause], TINY), 1.0 - TINY)
+    return math.log(p) - math.log1p(-p)
+
+
+def in_words(decibans: float) -> str:
+    """A weight of evidence in words: 3 dB doubles the odds, 10 dB multiplies them by ten."""
+    size = abs(decibans)
+    if size < 1.0:
+        return "says little"
+    strength = "speaks slightly" if size < 3 else "speaks" if size < 7 else "speaks strongly"
+    return f"{strength} {'for' if decibans > 0 else 'against'}"
+
+
+def overturn(planner: Planner, belief: Posterior, answered: frozenset[str]) -> Overturn | None:
+    """The likeliest single answer, among findings not yet answered, that would change the lead."""
+    w = planner.weights(belief)
+    lead = int(np.argmax(w[2:])) + 2
+    best: Overturn | None = None
+    for finding in planner.net.findings:
+        if finding in answered or not planner.rules.revealed_by[finding]:
+            continue
+        joint = planner.answers(finding) * w
+        for row, answer in enumerate(planner.rules.findings[finding].answers):
+            new = int(np.argmax(joint[row, 2:])) + 2
+            chance = float(joint[row].sum() / w.sum())
+            if new != lead and (best is None or chance > best.chance):
+                best = Overturn(finding, answer, chance, planner.net.causes[new - 2])
+    return best
