@@ -59,6 +59,7 @@ VOLTAGE = Measure("voltage")
 AREA = Measure("area")
 RISE = Measure("pressure rate")
 SECONDS = Measure("time", default_unit="s")
+SHARE = click.FloatRange(0, 1, min_open=True)
 
 
 @click.group()
@@ -639,8 +640,8 @@ def purge(
 @_command("purge-cycles")
 @_option("--low", PRESSURE, "Pressure pumped to.")
 @_option("--high", PRESSURE, "Pressure filled to with argon, pump shut off.")
-@click.option("--start", type=click.FloatRange(0, 1, min_open=True), default=1.0, show_default=True)
-@click.option("--target", type=click.FloatRange(0, 1, min_open=True), required=True)
+@click.option("--start", type=SHARE, default=1.0, show_default=True, help="Share of air now.")
+@click.option("--target", type=SHARE, required=True, help="Share wanted, such as 0.01.")
 def purge_cycles(low: "Quantity", high: "Quantity", start: float, target: float) -> Answer:
     """Flushes needed, pump shut off while filling."""
     import math
@@ -688,7 +689,8 @@ def air_share(
     )
     sentence = (
         f"The leak keeps {_percent(settled)} air in the discharge however long you flush: "
-        f"{verdict} (aim for less than {_percent(CLEAN_ENOUGH)}; over {_percent(TOO_MUCH_AIR)} is trouble)."
+        f"{verdict} (aim for {_percent(CLEAN_ENOUGH)} at most; over {_percent(TOO_MUCH_AIR)} is "
+        "trouble)."
     )
     if volume is not None and speed is not None and seconds is not None:
         now = air_share_with_leak(seconds.si, volume.si, speed.si, leak.si, argon_flow.si)

@@ -63,10 +63,10 @@ class Entry:
 Journal = tuple[Entry, ...]
 
 
-def append(journal: Journal, at: str, kind: str, rules: RuleBase, **data: Any) -> Journal:
+def append(journal: Journal, at: str, kind: str, rule_base: RuleBase, **data: Any) -> Journal:
     """The journal with one entry more. Raises `UserError` if the entry cannot stand."""
     entry = Entry(len(journal), at, kind, data)
-    check(entry, journal, rules)
+    check(entry, journal, rule_base)
     return (*journal, entry)
 
 

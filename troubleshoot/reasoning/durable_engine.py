@@ -12,13 +12,13 @@ What the library (2.0.28) does, and how it is used here for that reason:
 * It knows a message by a 32-bit hash of its `id`. The default id depends on the content, so two
   different facts can pass for one; here ids are counted (0, 1, 2 ...), whose hashes differ for
   the first half million.
-* Its tables have fixed sizes, one of them unchecked: more than 64 conditions that wait for one
-  fact can raise, 256 can end the process; so can 512 names of one kind. The rules are dealt out
-  to as many rulesets as it takes, and a fact goes to each that asks for its kind and name.
+* Its tables have fixed sizes: more than 64 conditions that wait for one fact can raise, 256 can
+  end the process, 512 names of one kind make it hang. The rules are dealt out to as many
+  rulesets as it takes, and a fact goes to each that asks for its kind and name.
 * Only `delete_state` frees what it keeps of a run; but called before any rule has fired in that
   run it frees what was never allocated, and the process ends. So each run is opened with a
   message of its own, which fires a rule that does nothing.
-* It never frees a ruleset by itself.
+* It never frees a ruleset, so that is done when ours is no longer in use.
 """
 
 import weakref
@@ -40,7 +40,7 @@ _run_numbers = count()
 Name = tuple[str, str]  # kind and name
 
 
-def name() -> str:
+def label() -> str:
     """The engine's name and version. Raises ImportError where the library does not load."""
     import durable.engine  # noqa: F401
 

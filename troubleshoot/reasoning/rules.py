@@ -66,7 +66,7 @@ def engine_name() -> str:
 def _durable_name() -> str | None:
     """Name and version of durable-rules, or None where it is absent or does not load."""
     try:
-        return durable_engine.name()
+        return durable_engine.label()
     except ImportError:
         return None
 
@@ -90,7 +90,7 @@ def _check(derivations: Sequence[Derivation]) -> None:
                     f"{len(condition.values)} values; list at most {_MOST_VALUES}, or none for any."
                 )
             for join in (condition.same_epoch_as, condition.same_value_as):
-                if join is not None and not join < position:
+                if join is not None and not 0 <= join < position:
                     raise UserError(
                         f"Condition {position + 1} of derivation {rule.id!r} is joined to "
                         f"condition {join + 1}; join it to an earlier one."

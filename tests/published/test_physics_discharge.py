@@ -1,0 +1,83 @@
+"""Breakdown voltage and glow similarity against published numbers."""
+
+import pytest
+
+from troubleshoot.physics.discharge import (
+    TORR_CM,
+    breakdown_band,
+    paschen_minimum,
+    paschen_voltage,
+    same_voltage_current,
+)
+from troubleshoot.physics.units import to_si
+
+
+@pytest.mark.parametrize(("pd", "volts"), [(10, 371.44065672), (20, 623.89600615)])
+def test_paschen_arithmetic(pd, volts):
+    # Published code example, citing Nasser, Fundamentals of Gaseous Ionization and Plasma
+    # Electronics (1971) for A 11 /(Pa m) and B 135 V/(Pa m), Beroual and Fofana (2016) for gamma
+    # 0.058.
+    assert paschen_voltage(pd, 11, 135, 0.058) == pytest.approx(volts, rel=1e-9)
+
+
+def test_paschen_minimum_arithmetic():
+    # The same example: 96.859 V at 0.71748 Pa m, with e rounded to 2.718.
+    voltage, pd = paschen_minimum(11, 135, 0.058)
+    assert voltage == pytest.approx(96.859, rel=2e-4)
+    assert pd == pytest.approx(0.71748, rel=2e-4)
+
+
+def test_argon_minimum_by_tabulated_coefficients():
+    # Lieberman and Lichtenberg, 2nd ed., table 14.1: argon 11.5 /(Torr cm), 176 V/(Torr cm). With
+    # gamma 0.01 the arithmetic gives 192.0 V at 1.091 Torr cm.
+    voltage, pd = paschen_minimum(11.5 / TORR_CM, 176 / TORR_CM, 0.01)
+    assert voltage == pytest.approx(192.0, rel=1e-3)
+    assert pd / TORR_CM == pytest.approx(1.091, rel=1e-3)
+
+
+def test_air_at_one_atmosphere_and_a_millimetre():
+    # Documented example of a plasma library (plasma-plots 0.2.5) after Raizer (1991): air 15, 365,
+    # gamma 0.01: 5035 V, the upper edge of our band.
+    band = breakdown_band("air", 101325, 1e-3)
+    assert band.high == pytest.approx(5035, rel=1e-3)
+
+
+def test_air_coefficients_per_kilopascal():
+    # vcalc.com/wiki/EmilyB/Paschen%27s+Law: A 112.501 /(kPa cm), B 2737.50 V/(kPa cm) are the same
+    # 15 and 365 in other units.
+    voltage = paschen_voltage(100, 112.501 / 10, 2737.50 / 10, 0.01)
+    ours = breakdown_band("air", 100 / 1e-3, 1e-3).high
+    assert ours == pytest.approx(voltage, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("gas", "volts", "torr_cm"),
+    [
+        ("air", 327, 0.567),
+        ("argon", 137, 0.9),
+        ("nitrogen", 251, 0.67),
+        ("hydrogen", 273, 1.15),
+        ("helium", 156, 4.0),
+    ],
+)
+def test_measured_minima_lie_in_the_band(gas, volts, torr_cm):
+    # Naidu, High Voltage Engineering, p. 27, as quoted by a plasma library.
+    band = breakdown_band(gas, to_si(torr_cm, "Torr", "pressure"), 0.01)
+    assert band.low < volts
+    assert band.high is None or volts < band.high
+    assert volts < 2.5 * band.low
+
+
+def test_left_of_the_minimum_the_law_gives_no_upper_edge():
+    # Measured air, 533 V at 3.75 um atm (svpwiki, Paschen's Law): the law with gamma 0.01 is
+    # undefined there.
+    band = breakdown_band("air", 101325, 3.75e-6)
+    assert band.high is None
+    assert band.low < 533
+
+
+def test_similarity_of_the_glow():
+    # fizika.hfd.hr/fizika_a/av97/a6p189.htm, neon: transition at 453 pA/(cm2 Pa2), which is
+    # 8.05 uA/(cm2 Torr2): current goes with the square of the pressure.
+    current = same_voltage_current(453e-12, 1.0, to_si(1, "Torr", "pressure"))
+    assert current == pytest.approx(8.05e-6, rel=1e-3)
