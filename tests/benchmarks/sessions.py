@@ -77,9 +77,7 @@ def simulate(
         what = "gone" if cured else "never_was" if truth is None else "same"
         table = rules.settings.recheck[what]  # type: ignore[index]
         now = rng.choices(RECHECK, weights=[table[a] for a in RECHECK])[0]
-        journal = append(
-            journal, AT, "action", rules, action=step.action, complaint_now=now
-        )
+        journal = append(journal, AT, "action", rules, action=step.action, complaint_now=now)
         if cured:
             return Session(complaint, truth, minutes, len(path), "cured", tuple(path))
     minutes += rules.settings.service_minutes
@@ -95,5 +93,7 @@ def _answer(bench, journal, action, case, truth, planner, rng):  # type: ignore[
             continue
         p = net.table(finding).probabilities(member)[0]
         answer = rng.choices(list(rules.findings[finding].answers), weights=p.tolist())[0]
-        journal = append(journal, AT, "finding", rules, finding=finding, answer=answer, sure="certain")
+        journal = append(
+            journal, AT, "finding", rules, finding=finding, answer=answer, sure="certain"
+        )
     return append(journal, AT, "action", rules, action=action)

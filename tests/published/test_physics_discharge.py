@@ -35,6 +35,28 @@ def test_argon_minimum_by_tabulated_coefficients():
     assert pd / TORR_CM == pytest.approx(1.091, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("gas", "sets"),
+    [
+        # A in 1/(Torr cm), B in V/(Torr cm): Lieberman and Lichtenberg, 2nd ed., table 14.1, then
+        # Raizer, Gas Discharge Physics (1991).
+        ("argon", ((11.5, 176), (12, 180))),
+        ("nitrogen", ((11.8, 325), (12, 342))),
+        ("helium", ((2.8, 77), (3, 34))),
+        ("neon", ((4.4, 111), (4, 100))),
+        ("hydrogen", ((4.8, 136), (5, 130))),
+        ("air", ((15, 365),)),
+    ],
+)
+def test_the_band_spans_both_tables(gas, sets):
+    torr_cm = 5.0
+    band = breakdown_band(gas, to_si(torr_cm, "Torr", "pressure"), 0.01)
+    easy = [paschen_voltage(torr_cm, a, b, 0.12) for a, b in sets]
+    hard = [paschen_voltage(torr_cm, a, b, 0.01) for a, b in sets]
+    assert band.low == pytest.approx(min(easy), rel=1e-9)
+    assert band.high == pytest.approx(max(hard), rel=1e-9)
+
+
 def test_air_at_one_atmosphere_and_a_millimetre():
     # Documented example of a plasma library (plasma-plots 0.2.5) after Raizer (1991): air 15, 365,
     # gamma 0.01: 5035 V, the upper edge of our band.

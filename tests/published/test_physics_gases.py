@@ -61,11 +61,11 @@ def test_air_by_a_documented_example():
 
 
 def test_air_rule_of_thumb():
-    # common practice, no source: 6.8 cm at 1e-3 mbar and 20 degC; 68 nm at 1 atm (S. G. Jennings,
-    # J. Aerosol Sci. 19 (1988) 159, gives the formula).
+    # common practice, no source: 6.8 cm at 1e-3 mbar and 20 degC; 68 nm at 1 atm and
+    # 25 degC (S. G. Jennings, J. Aerosol Sci. 19 (1988) 159, gives the formula).
     air = gas_named("air")
     assert mean_free_path(air, 0.1) == pytest.approx(0.068, rel=0.04)
-    assert mean_free_path(air, 101325) == pytest.approx(68e-9, rel=0.04)
+    assert mean_free_path(air, 101325, 298.15) == pytest.approx(68e-9, rel=0.04)
 
 
 def test_limits_of_the_regimes_in_tubes():
@@ -108,6 +108,8 @@ def test_gauge_factors_against_kinetic_theory(gas, heat_capacity_ratio):
         ("carbon dioxide", 0.9),
         ("water vapour", 0.5),
         ("air", 1),
+        ("nitrogen", 1),
+        ("oxygen", 1),
     ],
 )
 def test_gauge_factors_of_other_gases(gas, factor):

@@ -38,6 +38,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("parked", "action until", "note"),
         ("workaround", "workaround", ""),
         ("made_safe", "caution", ""),
+        ("go_on", "although", ""),
         ("note", "text", ""),
         ("retract", "entry", ""),
         ("closed", "outcome", "cause proved_by by note"),

@@ -26,7 +26,7 @@ from troubleshoot.reasoning.belief import (
 )
 from troubleshoot.reasoning.planner import Plan, Planner, Situation
 
-DEFAULT_STATE = "pumped"
+DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
 DEFAULT_ROLE = "student"
 
 
@@ -64,7 +64,7 @@ class Known:
     words: str | None = None
     role: str = DEFAULT_ROLE
     irreplaceable: bool = False
-    state: str = DEFAULT_STATE
+    state: str = "any"
     state_stated: bool = False
     since: str | None = None
     signs: dict[str, bool] = field(default_factory=dict)
@@ -75,6 +75,7 @@ class Known:
     checked: list[tuple[int, str]] = field(default_factory=list)
     cannot: dict[str, str] = field(default_factory=dict)
     later: list[tuple[int, str]] = field(default_factory=list)
+    go_on: set[str] = field(default_factory=set)
     parked: Entry | None = None
     workarounds: list[str] = field(default_factory=list)
     made_safe: list[str] = field(default_factory=list)
@@ -133,6 +134,8 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
                 known.signs[data["sign"]] = bool(data["present"])
             case "complaint":
                 known.complaint, known.words = data["complaint"], data.get("words")
+                if known.state == "any":
+                    known.state = DEFAULT_STATE[rules.complaints[data["complaint"]].place]
             case "circumstance":
                 known.circumstances[data["circumstance"]] = data["answer"]
             case "since":
@@ -147,6 +150,8 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
                 known.later.append((known.epoch, data["action"]))
             case "epoch":
                 known.treatments.append(None)
+            case "go_on":
+                known.go_on.add(data["although"])
             case "parked":
                 known.parked = entry
             case "workaround":
@@ -359,7 +364,7 @@ class Bench:
         closed = {a for e, a in known.checked if e == now}
         closed |= {d.action for d in known.treatments if d is not None}
         closed |= set(known.cannot) | {a for e, a in known.later if e == now}
-        closed |= set(base.out_of_reach)
+        closed |= set(base.out_of_reach) | known.go_on
         answered = {s.finding for s in base.seen if s.epoch == now}
         answered |= {f for e, f in known.unknown if e == now}
         last = dict(sorted((name, epoch) for epoch, name in _older(base)))
@@ -379,6 +384,8 @@ class Bench:
         for done in known.treatments[epoch:]:
             if done is None:
                 return True
+            if done.complaint_now == "unchanged":
+                continue
             action = self.rules.actions[done.action]
             if any((c, finding) in self.rules.rows for c in (*action.cures, *action.may_cause)):
                 return True

@@ -39,7 +39,7 @@ class Condition:
 
 @dataclass(frozen=True)
 class Conclusion:
-    """The fact a rule adds. It takes the epoch of the rule's first condition that has one."""
+    """The fact a rule adds. Its epoch is that of the first matched fact that has one, or ""."""
 
     kind: str
     name: str

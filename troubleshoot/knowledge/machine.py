@@ -9,11 +9,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
-
-from troubleshoot.errors import UserError, nearest
-from troubleshoot.knowledge.strict_yaml import read
 
 FACTS: dict[str, tuple[str, ...]] = {
     "isolation_valve": ("yes", "no"),
@@ -69,45 +65,3 @@ class Machine:
         """Twelve hex digits that change when anything in the profile does."""
         text = json.dumps(self.as_dict(), sort_keys=True)
         return hashlib.sha256(text.encode()).hexdigest()[:12]
-
-
-def machine_from(data: Mapping[str, Any], place: str) -> Machine:
-    """A machine from the keys of a profile. `place` names the file for messages.
-
-    Raises `UserError` for a key, choice or number that cannot be used.
-    """
-    from troubleshoot.physics import units
-
-    facts: dict[str, str] = {}
-    numbers: dict[str, float] = {}
-    shown: dict[str, str] = {}
-    texts: dict[str, str] = {}
-    for key, value in data.items():
-        if key in TEXTS:
-            texts[key] = str(value)
-        elif key in FACTS:
-            if value not in FACTS[key]:
-                raise UserError(
-                    f"{place}, key {key}: {value!r} is not one of {', '.join(FACTS[key])}."
-                )
-            facts[key] = value
-        elif key in NUMBERS:
-            try:
-                numbers[key] = units.parse(str(value), NUMBERS[key]).si
-            except UserError as error:
-                raise UserError(f"{place}, key {key}: {error}") from None
-            shown[key] = str(value)
-        else:
-            known = [*TEXTS, *FACTS, *NUMBERS]
-            raise UserError(f"{place}: unknown key {key!r}{nearest(str(key), known)}.")
-    if "gauge_unit" in texts:
-        units.parse(f"1 {texts['gauge_unit']}", "pressure")
-    return Machine(facts=facts, numbers=numbers, shown=shown, **texts)
-
-
-def read_machine(path: Path) -> Machine:
-    """The profile in a YAML file."""
-    document = read(path)
-    if not isinstance(document.data, dict):
-        raise UserError(f"{path}: a machine profile is a list of keys with values.")
-    return machine_from(document.data, str(path))

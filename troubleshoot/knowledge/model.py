@@ -25,7 +25,7 @@ Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
 Role = Literal["student", "experienced", "in_charge", "service"]
 State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "in_sem"]
 
-ROLES: tuple[Role, ...] = ("student", "experienced", "in_charge", "service")
+ROLES: tuple[str, ...] = ("student", "experienced", "in_charge", "service")
 
 
 class Entry(BaseModel):
@@ -226,7 +226,7 @@ class MachineState(Entry):
     """A state of the machine and the minutes it takes to bring it into another one."""
 
     name: Text
-    to: dict[State, float]
+    to: dict[str, float]
 
 
 class Settings(Entry):
@@ -239,7 +239,8 @@ class Settings(Entry):
     fairly_sure: Share
     waiting_weight: float = Field(gt=0, le=1)
     service_minutes: float = Field(gt=0)
-    fetch_minutes: dict[Role, float]
+    look_further_minutes: float = Field(gt=0)
+    fetch_minutes: dict[str, float]
     spare_minutes: float = Field(ge=0)
     accept_from: Share
     accept_normal_minutes: float = Field(gt=0)

@@ -2,10 +2,12 @@
 
 Plain YAML 1.1 reads `no` as false, `12:30` as 750, `1e-3` as text, `0777` as 511 and keeps the
 last of two equal keys without a word. Here the scalars follow the YAML 1.2 core schema (`no` and
-`12:30` are text, `1e-3` is a number), a number with a leading zero is refused, two equal keys are
-refused, and so are anchors and aliases (a handful of lines can unfold to gigabytes) and tags.
+`12:30` are text, `1e-3` is a number), a number with a leading zero or beyond 1e308 is refused, two
+equal keys are refused, and so are anchors and aliases (a handful of lines can unfold to gigabytes)
+and tags.
 """
 
+import math
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -114,6 +116,9 @@ def _refuse_bombs(text: str, shown: str) -> None:
     depth = documents = 0
     for event in yaml.parse(text, Loader=_Loader):
         line = event.start_mark.line + 1
+        tag = getattr(event, "tag", None)
+        if tag is not None:
+            raise UserError(f"{shown}, line {line}: the tag {tag} is not allowed; remove it.")
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise UserError(f"{shown}, line {line}: anchors and aliases (& *) are not allowed.")
         if isinstance(event, yaml.DocumentStartEvent):
@@ -156,15 +161,13 @@ def _scalar(node: yaml.Node, where: Where, document: Document) -> Any:
         return None
     if kind == "bool":
         return text.lower() == "true"
-    if kind == "int":
-        if re.match(r"^[-+]?0[0-9]", text):
-            raise UserError(
-                f"{document.place(where)}: {text} has a leading zero; write the number without "
-                "it, or in quotes if it is text."
-            )
-        return int(text)
-    if kind == "float":
-        return float(text)
     if kind == "str":
         return text
-    raise UserError(f"{document.place(where)}: the tag {node.tag} is not allowed; remove it.")
+    if re.match(r"^[-+]?0[0-9]", text):
+        raise UserError(
+            f"{document.place(where)}: {text} has a leading zero; write the number without "
+            "it, or in quotes if it is text."
+        )
+    if not math.isfinite(float(text)):
+        raise UserError(f"{document.place(where)}: this number is too large; write a smaller one.")
+    return int(text) if kind == "int" else float(text)

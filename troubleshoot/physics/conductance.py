@@ -100,6 +100,8 @@ def tube(
 def in_series(*conductances: float) -> float:
     """Conductance in m3/s of parts one after another: 1/C = 1/C1 + 1/C2 + ...
 
+    Source: steady flow is the same through each (O'Hanlon, A User's Guide to Vacuum Technology).
+
     >>> in_series(1.0, 1.0)
     0.5
     """

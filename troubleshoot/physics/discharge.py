@@ -84,7 +84,8 @@ def breakdown_band(
     The law of `paschen_voltage` over published coefficients and gamma from 0.01 to 0.12; never
     a point, for the state of the target's surface decides. Pressure is scaled to 20 degC. Plane,
     parallel electrodes; up to 100 Torr cm, beyond which it raises `UserError`. To the left of the
-    minimum real discharges find longer paths and strike more easily than the law says.
+    minimum real discharges find longer paths and strike more easily than the law says. Source:
+    as `paschen_voltage`; the choice of gamma is judgement.
 
     >>> band = breakdown_band("argon", 133.3, 0.01)
     >>> round(band.low), round(band.high)
@@ -136,7 +137,8 @@ def glow_exponent(first: tuple[float, float, float], second: tuple[float, float,
     """Exponent n of V ~ (i/p^2)^n from two good runs, each (voltage V, current A, pressure Pa).
 
     There are no trustworthy published constants for argon on gold, so they come from the coater's
-    own log. Raises `UserError` if the two runs have the same i/p^2.
+    own log. Source of i/p^2: as `same_voltage_current`; the power law is judgement. Raises
+    `UserError` if the two runs have the same i/p^2.
 
     >>> round(glow_exponent((800, 0.010, 10), (1000, 0.020, 10)), 3)
     0.322

@@ -48,7 +48,7 @@ def mean_free_path_hard_sphere(
 
 
 def knudsen(path: float, size: float) -> float:
-    """Knudsen number, mean free path over the size of the passage (both in m).
+    """Knudsen number, mean free path over the size of the passage (both in m), by definition.
 
     >>> knudsen(0.5e-3, 50e-3)
     0.01
@@ -58,8 +58,8 @@ def knudsen(path: float, size: float) -> float:
 
 
 def regime(knudsen_number: float) -> Regime:
-    """Viscous below 0.01, molecular above 0.5, transitional between (ISO 3529-1 usage; limits as
-    in vacuum handbooks).
+    """Viscous below 0.01, molecular above 0.5, transitional between. Source of the limits:
+    O'Hanlon, A User's Guide to Vacuum Technology; they are conventions.
 
     >>> regime(0.05)
     'transitional'

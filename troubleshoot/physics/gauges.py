@@ -44,7 +44,8 @@ def true_pressure(gas_name: str, indicated: float) -> Estimate:
 
     p = C p_indicated, 1 to 100 Pa (0.01 to 1 mbar), within about 20 %. Below, the notes say that
     the gauge is near its floor. Raises `UserError` above 100 Pa, where the curve of each gas has
-    its own shape. In a mixture the truth lies between the values of its gases.
+    its own shape. In a mixture the truth lies between the values of its gases. Source: as
+    `gauge_factor`.
 
     >>> round(true_pressure("argon", 5).value, 3)
     8.5

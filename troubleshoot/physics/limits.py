@@ -45,5 +45,10 @@ def within(low: float, high: float, unit: str, why: str, **named: float) -> None
             )
 
 
+def shown(pressure: float) -> str:
+    """A pressure for use in a message, in Pa and mbar."""
+    return f"{pressure:.4g} Pa ({pressure / 100:.4g} mbar)"
+
+
 def _words(name: str) -> str:
     return name.replace("_", " ")

@@ -3,7 +3,7 @@
 import math
 
 from troubleshoot.errors import UserError
-from troubleshoot.physics.limits import Estimate, above_zero, not_negative, within
+from troubleshoot.physics.limits import Estimate, above_zero, not_negative, shown, within
 
 HOUR = 3600.0
 BALLAST_FACTOR = 10.0
@@ -35,12 +35,12 @@ def pump_down_time(
     not_negative(ultimate_pressure=ultimate)
     if end >= start:
         raise UserError(
-            f"The end pressure of {end:g} Pa must be below the start pressure of {start:g} Pa."
+            f"The end pressure of {shown(end)} must be below the start pressure of {shown(start)}."
         )
     if end <= ultimate:
         raise UserError(
-            f"The end pressure of {end:g} Pa is never reached: the chamber ends at the ultimate "
-            f"pressure of {ultimate:g} Pa."
+            f"The end pressure of {shown(end)} is never reached: the chamber ends at the ultimate "
+            f"pressure of {shown(ultimate)}."
         )
     notes = []
     if end < LOG_LAW_FLOOR:

@@ -62,7 +62,8 @@ def swept_air_share(
     """Air left after argon has swept the chamber with the pump running, `cycles` times `seconds`.
 
     y = y0 exp(-n S t / V), V in m3, effective speed S in m3/s: argon in, mixture out, at a steady
-    pressure. The gas must mix, and there must be no leak (`air_share_with_leak` has one).
+    pressure. The gas must mix, and there must be no leak (`air_share_with_leak` has one). Source:
+    mass balance of a mixed chamber.
 
     >>> round(swept_air_share(3e-3, 0.7e-3, 12), 3)
     0.061
@@ -77,7 +78,7 @@ def leak_air_share(leak: float, argon_flow: float) -> float:
     """The share of air that a leak keeps up however long one flushes: Q_leak / (Q_leak + Q_argon).
 
     Both in Pa m3/s. At a working pressure p the pump takes away S p, so this is also
-    Q_leak / (S p).
+    Q_leak / (S p). Source: steady mass balance.
 
     >>> round(leak_air_share(1e-3, 9e-3), 6)
     0.1

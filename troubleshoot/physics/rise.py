@@ -4,7 +4,7 @@ import math
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE, GAS_CONSTANT
-from troubleshoot.physics.limits import above_zero, not_negative
+from troubleshoot.physics.limits import above_zero, not_negative, shown
 
 CHOKED_UP_TO = 0.05
 """A leak from the room feeds a steady flow while the chamber is below this share of an
@@ -27,7 +27,7 @@ def throughput(volume: float, start: float, end: float, seconds: float) -> float
     not_negative(start_pressure=start, end_pressure=end)
     if end < start:
         raise UserError(
-            f"The pressure falls from {start:g} Pa to {end:g} Pa: was the valve to the pump "
+            f"The pressure falls from {shown(start)} to {shown(end)}: was the valve to the pump "
             "really shut?"
         )
     return volume * (end - start) / seconds
@@ -77,8 +77,8 @@ def speed_from_rise(volume: float, rise: float, base: float, blank_off: float = 
     not_negative(blank_off_pressure=blank_off)
     if base < 2 * blank_off:
         raise UserError(
-            f"A base pressure of {base:g} Pa is less than twice the blank-off pressure of "
-            f"{blank_off:g} Pa: the pump itself sets the base, so the speed cannot be told from it."
+            f"A base pressure of {shown(base)} is less than twice the blank-off pressure of "
+            f"{shown(blank_off)}: the pump itself sets the base, so it tells no speed."
         )
     return volume * rise / (base - blank_off)
 
@@ -97,7 +97,7 @@ def leak_pressure(seconds: float, start: float, leak: float, volume: float) -> f
     pressure = start + leak * seconds / volume
     if pressure > CHOKED_UP_TO * ATMOSPHERE:
         raise UserError(
-            f"The leak would bring the chamber to {pressure:g} Pa, more than 5 % of an "
+            f"The leak would bring the chamber to {shown(pressure)}, more than 5 % of an "
             "atmosphere, where the rise is no longer a straight line."
         )
     return pressure
@@ -146,7 +146,8 @@ def virtual_leak_pressure(
     """Pressure in Pa of an isolated chamber fed by a trapped pocket of gas.
 
     p = p0 + (p1 - p0) V1 / (V + V1) (1 - exp(-t / tau)), 1/tau = C (1/V1 + 1/V): two volumes
-    joined by a narrow path of constant conductance C (m3/s). SI units.
+    joined by a narrow path of constant conductance C (m3/s). SI units. Source: gas balance of
+    both volumes.
 
     >>> round(virtual_leak_pressure(1e6, 0, 1e5, 1e-6, 5e-3, 1e-9), 3)
     19.996

@@ -11,8 +11,8 @@ OXYGEN_TOO_LOW = 0.195
 OXYGEN_TOO_HIGH = 0.235
 """Share of oxygen above which air is hazardous (29 CFR 1910.146)."""
 
-# Argon at 20 degC, in m3/mol and m6/mol2: from memory: Dymond et al., Virial Coefficients of Pure
-# Gases. Together they give a full cylinder 6 % more gas than the ideal gas law.
+# Argon at 20 degC, in m3/mol and m6/mol2. Together they give a full cylinder 6 % more gas than the
+# ideal gas law.
 _SECOND_VIRIAL = -1.62e-5
 _THIRD_VIRIAL = 1.1e-9
 
@@ -22,7 +22,8 @@ def released_volume(cylinder_volume: float, fill_pressure: float) -> float:
 
     Cylinder volume in m3, absolute fill pressure in Pa, up to 30 MPa. Virial equation
     p = rho R T (1 + B rho + C rho^2), solved for rho by bisection; within 1 %. What stays in the
-    cylinder (1 atm) is counted as released, which errs on the safe side.
+    cylinder (1 atm) is counted as released, which errs on the safe side. Source of B and C: from
+    memory: Dymond et al., Virial Coefficients of Pure Gases.
 
     >>> round(released_volume(0.05, 200e5), 1)
     10.5

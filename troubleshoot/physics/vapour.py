@@ -7,7 +7,6 @@ from troubleshoot.errors import UserError
 from troubleshoot.physics.limits import within
 
 CELSIUS_ZERO = 273.15
-TRIPLE_POINT = 273.16
 CRITICAL_TEMPERATURE = 647.096
 CRITICAL_PRESSURE = 22.064e6
 
@@ -41,9 +40,12 @@ _SOLVENTS = {
     "isopropanol": _Antoine(5.24268, 1580.92, 219.61 - CELSIUS_ZERO, 283.0, 373.0),
 }
 
+SUBSTANCES = ("water", *_SOLVENTS)
+"""What `vapour_pressure` knows."""
+
 
 def water_vapour_pressure(temperature: float) -> float:
-    """Saturation pressure of liquid water in Pa, 273.16 to 647.096 K, within 0.03 %.
+    """Saturation pressure of liquid water in Pa, 273.15 to 647.096 K, within 0.03 %.
 
     ln(p/pc) = (Tc/T) sum a_i (1 - T/Tc)^n_i. Source: Wagner and Pruss, J. Phys. Chem. Ref. Data 22
     (1993) 783, equation 1.
@@ -52,7 +54,7 @@ def water_vapour_pressure(temperature: float) -> float:
     2339
     """
     within(
-        TRIPLE_POINT,
+        CELSIUS_ZERO,
         CRITICAL_TEMPERATURE,
         "K",
         "water is not liquid there",
@@ -76,9 +78,7 @@ def vapour_pressure(substance: str, temperature: float) -> float:
     if substance == "water":
         return water_vapour_pressure(temperature)
     if substance not in _SOLVENTS:
-        raise UserError(
-            f"No vapour pressure for {substance!r}: use {', '.join(substance_names())}."
-        )
+        raise UserError(f"No vapour pressure for {substance!r}: use {', '.join(SUBSTANCES)}.")
     fit = _SOLVENTS[substance]
     within(
         fit.lowest,
@@ -89,8 +89,3 @@ def vapour_pressure(substance: str, temperature: float) -> float:
     )
     bar: float = 10 ** (fit.a - fit.b / (temperature + fit.c))
     return bar * 1e5
-
-
-def substance_names() -> tuple[str, ...]:
-    """What `vapour_pressure` knows."""
-    return ("water", *_SOLVENTS)

@@ -144,6 +144,8 @@ class Network:
         weight = np.prod(self.prior_odds[members], axis=1)
         raised = self.complaint_given(members)
         a, b = float(weight @ raised), float(weight @ (1.0 - raised))
+        if a <= 0.0:  # no cause here raises it: a false alarm, or unlisted
+            return 0.5
         return min(0.5, share * a / max(1e-9, 1.0 - share * b))
 
     def prior(self, members: Ints, odds: Floats) -> Floats:
@@ -316,7 +318,7 @@ def _treat(
         if cause not in net.index:
             continue
         new = net.index[cause]
-        free = np.flatnonzero(~(now == new).any(axis=1))
+        free = np.flatnonzero(~np.any(now == new, axis=1))
         added = np.concatenate([now[free], np.full((len(free), 1), new)], axis=1)
         left = weight.copy()
         left[free] += math.log1p(-p)
@@ -333,13 +335,15 @@ def _recheck(net: Network, before: Ints, now: Ints) -> Floats:
     """P(cured, better, unchanged, worse | set before, set now), shape (paths, 4).
 
     The complaint was raised by the set before; with fewer causes it persists with the ratio of
-    the two sets' strengths (the same chances that raised it, coupled).
+    the two sets' strengths (the same chances that raised it, coupled). It may hide at one look when
+    every cause that bears on it is intermittent.
     """
     tables = {k: np.array([v[a] for a in RECHECK]) for k, v in net.rules.settings.recheck.items()}
     had, has = net.complaint_given(before), net.complaint_given(now)
     persists = np.clip(has / np.where(had > 0, had, 1.0), 0.0, 1.0)[:, None]
     fewer = persists * tables["fewer"] + (1.0 - persists) * tables["gone"]
-    hides = net.rules.settings.intermittent_passes * net.intermittent[now].all(axis=1)[:, None]
+    may_hide = (net.intermittent | (net.strength <= 0))[now].all(axis=1)
+    hides = net.rules.settings.intermittent_passes * may_hide[:, None]
     same = hides * tables["gone"] + (1.0 - hides) * tables["same"]
     out = np.where((has < had - 1e-12)[:, None], fewer, same)
     out = np.where((has > had + 1e-12)[:, None], tables["more"], out)

@@ -6,8 +6,10 @@ check, over all its joint outcomes,
 
     E(check) = cost(check) + sum over outcomes P(outcome) R(outcome)
 
-is compared with R(now), the cost of trying remedies in order of probability over cost with
-"call service" as the fall-back that always ends it. A waiting minute weighs less than a hands-on
+is compared with R(now), the cost of trying remedies in order of probability over cost with a
+fall-back at a price that always ends it. While there is still something to look at, the fall-back
+is to look further (at about what a session costs); only when that has become the best thing to do
+and nothing is left to look at is it the price of calling service. A waiting minute weighs less than a hands-on
 one; bringing the machine into the state that an action needs is part of its cost.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
@@ -35,7 +37,7 @@ class Situation:
     """What the planner must know beside the probabilities.
 
     `state` of the machine; `role` of who asks; `answered` findings of this epoch ("don't know"
-    included); `closed` actions that are done, out of reach or refused; `touched` tags of what was
+    included); `closed` actions that are done, out of reach or refused (ACCEPT among them); `touched` tags of what was
     handled last; `irreplaceable`: a specimen that cannot be replaced is meant.
     """
 
@@ -71,6 +73,17 @@ class Plan:
     saves: float
     splits: tuple[str, str] | None
     options: tuple[Option, ...]
+
+
+def move_minutes(rules: RuleBase, machine: Machine, start: str, end: str) -> float:
+    """Minutes from one machine state into another, with this coater's own pump-down time."""
+    if end in ("any", start) or start == "any":
+        return 0.0
+    minutes = rules.states[start].to.get(end, 0.0)
+    under_vacuum = ("pumped", "coating")
+    if end in under_vacuum and start not in under_vacuum and "usual_time" in machine.numbers:
+        minutes += machine.numbers["usual_time"] / 60.0 - rules.states["vented"].to["pumped"]
+    return max(0.0, minutes)
 
 
 class Planner:
@@ -124,12 +137,16 @@ class Planner:
         w = self.weights(belief)
         open_actions = [n for n, a in enumerate(self.actions) if self._offered(a, situation)]
         remedies = [n for n in open_actions if self.fixes[n].any()]
-        now, first = self._repair(w[None, :], remedies, situation.state, situation)
-        options = [self._first_remedy(float(now[0]), int(first[0]), remedies, situation)]
         checks = self._checks(w, open_actions, situation)
-        options += self._ask(w, checks, remedies, situation)
-        options.sort(key=lambda o: (o.expected, o.cost, o.action or ""))
-        best, reason = self._gate(options, w, checks, situation)
+        settings = self.rules.settings
+        for price in (settings.look_further_minutes, settings.service_minutes):
+            now, first = self._repair(w[None, :], remedies, situation.state, situation, price)
+            options = [self._first_remedy(float(now[0]), int(first[0]), remedies, situation)]
+            options += self._ask(w, checks, remedies, situation, price)
+            options.sort(key=lambda o: (o.expected, o.cost, o.action or ""))
+            if options[0].kind != SERVICE:
+                break
+        best, reason = self._gate(options, checks, situation)
         return Plan(
             next=best,
             reason=reason,
@@ -142,21 +159,7 @@ class Planner:
 
     def move(self, start: str, end: str) -> float:
         """Minutes to bring the machine from one state into another."""
-        if end in ("any", start) or start == "any":
-            return 0.0
-        minutes = self.rules.states[start].to.get(end, 0.0)
-        usual = self.machine.numbers.get("usual_time")
-        if (
-            usual is not None
-            and end in ("pumped", "coating")
-            and start
-            not in (
-                "pumped",
-                "coating",
-            )
-        ):
-            minutes += usual / 60.0 - self.rules.states["vented"].to["pumped"]
-        return max(0.0, float(minutes))
+        return move_minutes(self.rules, self.machine, start, end)
 
     def state_after(self, action: Action, state: str) -> str:
         """The state the machine is left in."""
@@ -167,7 +170,7 @@ class Planner:
         settings = self.rules.settings
         cost = self.move(state, action.state) + action.minutes.hands
         cost += settings.waiting_weight * action.minutes.wait
-        if ROLES.index(action.role) > ROLES.index(role):  # type: ignore[arg-type]
+        if ROLES.index(action.role) > ROLES.index(role):
             cost += settings.fetch_minutes[action.role]
         if action.parts in ("spare", "service"):
             cost += settings.spare_minutes
@@ -229,12 +232,12 @@ class Planner:
     # --- expected cost -------------------------------------------------------------------------
 
     def _repair(
-        self, w: Floats, remedies: list[int], state: str, situation: Situation
+        self, w: Floats, remedies: list[int], state: str, situation: Situation, price: float
     ) -> tuple[Floats, np.ndarray]:
         """R for each row of unnormalised weights (rows, hypotheses), and the first thing to do.
 
-        Greedy by probability over cost, re-evaluated after each failure, with the fall-back taken
-        as soon as it is the cheaper end. "First" is an index into `remedies`; len(remedies) means
+        Greedy by probability over cost, re-evaluated after each failure, with the fall-back at
+        `price` minutes taken as soon as it is the cheaper end. "First" is an index into `remedies`; len(remedies) means
         accept as normal, len(remedies) + 1 means call service.
         """
         settings = self.rules.settings
@@ -246,6 +249,7 @@ class Planner:
         fixes = np.vstack([self.fixes[remedies], accept])
         costs = np.array([*first_cost, settings.accept_normal_minutes])
         later = np.array([*later_cost, settings.accept_normal_minutes])
+        may_accept = ACCEPT not in situation.closed
         left = w.copy()
         total = np.zeros(len(w))
         first = np.full(len(w), len(remedies) + 1)
@@ -254,10 +258,11 @@ class Planner:
             rows = left[active]
             mass = rows.sum(axis=1)
             gain = rows @ fixes.T
-            gain[:, -1] = np.where(rows[:, 0] >= settings.accept_from * mass, gain[:, -1], 0.0)
+            accepted = may_accept & (rows[:, 0] >= settings.accept_from * mass)
+            gain[:, -1] = np.where(accepted, gain[:, -1], 0.0)
             pick = np.argmax(gain / costs, axis=1)
             gained = gain[np.arange(len(active)), pick]
-            worth = gained * settings.service_minutes > costs[pick] * mass
+            worth = gained * price > costs[pick] * mass
             active, pick, mass = active[worth], pick[worth], mass[worth]
             if not len(active):
                 break
@@ -266,7 +271,7 @@ class Planner:
             total[active] += costs[pick] * mass
             left[active] *= 1.0 - fixes[pick]
             costs = later
-        total += left.sum(axis=1) * settings.service_minutes
+        total += left.sum(axis=1) * price
         return total, first
 
     def _first_remedy(
@@ -282,7 +287,12 @@ class Planner:
         return Option("remedy", action.id, expected, cost)
 
     def _ask(
-        self, w: Floats, checks: Mapping[int, list[str]], remedies: list[int], situation: Situation
+        self,
+        w: Floats,
+        checks: Mapping[int, list[str]],
+        remedies: list[int],
+        situation: Situation,
+        price: float,
     ) -> list[Option]:
         """E of every check, all joint outcomes of all checks in one batch for each state left."""
         by_state: dict[str, list[tuple[int, Floats]]] = {}
@@ -295,7 +305,11 @@ class Planner:
         out = []
         for state, batch in by_state.items():
             total, _ = self._repair(
-                np.concatenate([joint for _, joint in batch]) * w, remedies, state, situation
+                np.concatenate([joint for _, joint in batch]) * w,
+                remedies,
+                state,
+                situation,
+                price,
             )
             at = 0
             for n, joint in batch:
@@ -311,7 +325,6 @@ class Planner:
     def _gate(
         self,
         options: list[Option],
-        w: Floats,
         checks: Mapping[int, list[str]],
         situation: Situation,
     ) -> tuple[Option, str]:

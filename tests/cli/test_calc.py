@@ -1,0 +1,214 @@
+"""`calc`: every command answers in JSON and in a sentence, and refuses in one sentence."""
+
+import json
+import math
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from troubleshoot.cli.calc import calc
+from troubleshoot.errors import UserError
+
+# One way to ask for each command, with what one key must be (None: only that it answers).
+ASKED = {
+    "pump-down --volume 5L --speed 1L/s --from 1atm --to 0.1mbar --ultimate 0.02mbar": (
+        "time_s",
+        5 * math.log((101325 - 2) / (10 - 2)),
+    ),
+    "pressure-after --volume 5L --speed 1L/s --from 1000Pa --seconds 5": (
+        "pressure_Pa",
+        1000 / math.e,
+    ),
+    "speed-needed --volume 0.2m3 --from 1atm --to 0.1hPa --seconds 3min": (
+        "speed_m3_per_s",
+        0.2 / 180 * math.log(10132.5),
+    ),
+    "ultimate --speed 1L/s --gas-load 1Pa_m3/s --blank-off 1Pa --ballast": ("ultimate_Pa", 1010),
+    "outgassing --material glass --area 1m2 --after 2h --rate 1e-5": (
+        "throughput_Pa_m3_per_s",
+        5e-6,
+    ),
+    "leak-rate --volume 5L --from 5Pa --to 20Pa --seconds 1:00": (
+        "throughput_Pa_m3_per_s",
+        1.25e-3,
+    ),
+    "molar-leak-rate --volume 2L --from 25.3kPa --to 50.6kPa --seconds 70": (
+        "leak_mol_per_s",
+        2.9657e-4,
+    ),
+    "rise --cause leak --volume 5L --from 5Pa --seconds 60 --flow 0.01mbar_L/s": (
+        "pressure_Pa",
+        17,
+    ),
+    "rise --cause walls --from 5Pa --seconds 600 --pumped 600 --flow 1e-3mbar_L/s": (
+        "pressure_Pa",
+        5 + 12 * math.log(2),
+    ),
+    "rise --cause seals --from 5Pa --seconds 600 --pumped 600 --flow 1e-3mbar_L/s": (
+        "pressure_Pa",
+        5 + 24 * (math.sqrt(2) - 1),
+    ),
+    "rise --cause pocket --from 0Pa --seconds 1e6 --pocket-volume 1cm3 --conductance 1e-6L/s": (
+        "pressure_Pa",
+        101325 / 5001,
+    ),
+    "rise --cause liquid --from 0Pa --seconds 60 --saturation 2339Pa --time-constant 60": (
+        "pressure_Pa",
+        2339 * (1 - 1 / math.e),
+    ),
+    "effective-speed --volume 5L --rise 1.2Pa/s --base 10Pa --blank-off 2Pa": (
+        "speed_m3_per_s",
+        0.75e-3,
+    ),
+    "conductance --gas air --diameter 1cm --length 1m --pressure 1e-6Pa": (
+        "conductance_m3_per_s",
+        math.pi * 462.9 * 1e-6 / 12 / (1 + 4 / 300),
+    ),
+    "conductance --gas argon --diameter 16mm --length 1m --pressure 10Pa --pump-speed 1L/s": (
+        "regime",
+        "transitional",
+    ),
+    "mean-free-path --gas argon --pressure 0.1Torr --temperature 20degC": (
+        "mean_free_path_m",
+        0.518e-3,
+    ),
+    "mean-free-path --gas xenon --pressure 1Pa --size 5cm": ("regime", "transitional"),
+    "breakdown --gas argon --pressure 0.5Torr --gap 50mm": ("breaks_down", True),
+    "breakdown --gas argon --pressure 0.1mbar --gap 50mm": ("voltage_high_V", None),
+    "breakdown --gas argon --pressure 1Pa --gap 50mm": ("breaks_down", False),
+    "gauge --gas argon --indicated 0.05mbar": ("true_Pa", 8.5),
+    "gauge --gas Ar --true 0.1mbar": ("indicated_Pa", 10 / 1.7),
+    "purge --low 0.2Torr --high 0.35Torr --cycles 3": ("air_fraction", (0.2 / 0.35) ** 3),
+    "purge --volume 3L --speed 0.7L/s --seconds 12 --cycles 3": (
+        "air_fraction",
+        math.exp(-0.7 / 3 * 36),
+    ),
+    "purge-cycles --low 6mmHg --high 760mmHg --start 0.21 --target 5e-6": ("cycles", 3),
+    "air-share --leak 1sccm --argon-flow 9sccm": ("air_fraction", 0.1),
+    "air-share --leak 1sccm --argon-flow 9sccm --volume 5L --speed 1L/s --seconds 0": (
+        "air_fraction",
+        1,
+    ),
+    "vapour --temperature 20degC": ("vapour_pressure_Pa", 2339),
+    "oxygen --cylinder 50L --fill-pressure 200bar --room 50m3": (
+        "oxygen_fraction",
+        0.2095 * (1 - 10.45 / 50),
+    ),
+    "ventilation --leak 1m3/h --fresh-air 9m3/h --room 50m3": ("oxygen_fraction", 0.18855),
+    "ventilation --leak 1m3/h --fresh-air 9m3/h --room 50m3 --seconds 0": (
+        "oxygen_fraction",
+        0.2095,
+    ),
+    "glow --voltage 800V --current 10mA --pressure 10Pa --new-pressure 12Pa": (
+        "current_A",
+        0.0144,
+    ),
+    "glow --voltage -800V --current 10mA --pressure 10Pa --new-pressure 10Pa --second-voltage 1kV "
+    "--second-current 20mA --second-pressure 10Pa --new-voltage 1kV": ("current_A", 0.02),
+    "dark-space --seen 10mm --pressure 10Pa --new-pressure 5Pa": ("thickness_m", 0.02),
+    "lid-force --diameter 15cm": ("force_N", 101325 * math.pi * 0.15**2 / 4),
+    "convert 0.2Torr Pa": ("value", 26.6645),
+    "convert 0.2 Torr Pa": ("value", 26.6645),
+    "convert 5um micron": ("value", 5),
+    "convert 5micron mTorr": ("value", 5),
+    "convert 30keV J": ("si", 4.80653e-15),
+}
+
+
+def run(line):
+    # An underscore stands for the blank inside a unit.
+    words = [word.replace("_", " ") for word in line.split()]
+    return CliRunner().invoke(calc, words)
+
+
+@pytest.mark.parametrize("line", ASKED)
+def test_numbers(line):
+    key, expected = ASKED[line]
+    result = run(f"{line} --json")
+    assert result.exception is None
+    record = json.loads(result.output)
+    assert isinstance(record["notes"], list)
+    if isinstance(expected, str | bool | None):
+        assert record[key] == expected
+    else:
+        assert record[key] == pytest.approx(expected, rel=5e-3)
+
+
+@pytest.mark.parametrize("line", ASKED)
+def test_sentences(line):
+    result = run(line)
+    assert result.exception is None
+    assert result.output.count("\n") == 1
+    assert result.output.rstrip().endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("argon", "says"), [("19sccm", "clean enough"), ("6sccm", "worth"), ("2sccm", "before coating")]
+)
+def test_the_air_share_is_judged(argon, says):
+    assert says in run(f"air-share --leak 1sccm --argon-flow {argon}").output
+
+
+def test_every_command_is_tried():
+    assert {line.split()[0] for line in ASKED} == set(calc.commands)
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("pump-down --volume 5L --speed 0.7L --to 1mbar", "--speed: 'L' is a unit of volume"),
+        ("pump-down --volume 5 --speed 0.7L/s --to 1mbar", "--volume: '5' has no unit"),
+        ("pump-down --volume 5L --speed 0.7L/s --to 2atm", "below the start"),
+        ("effective-speed --volume 5L --rise 1Pa/s --base 5Pa --blank-off 3Pa", "twice the blank"),
+        ("leak-rate --volume 5L --from 5Pa --to 1Pa --seconds 60", "falls"),
+        ("purge --low 1Torr", "Give either --low and --high"),
+        ("purge --low 1Torr --high 2Torr --seconds 5", "Give either"),
+        ("rise --cause leak --from 5Pa --seconds 60", "--flow is needed"),
+        ("gauge --gas argon", "Give either --indicated or --true"),
+        ("gauge --gas argon --indicated 2mbar", "1 mbar"),
+        ("gauge --gas argn --indicated 1Pa", "did you mean argon"),
+        ("convert 0.2Torr L", "unit of pressure"),
+        ("convert 0.2Torr mbra", "did you mean"),
+        (
+            "glow --voltage 1V --current 1A --pressure 1Pa --new-pressure 1Pa --new-voltage 2V",
+            "second",
+        ),
+        ("lid-force --diameter 1e200m", "too far from any real coater"),
+    ],
+)
+def test_refusals(line, says):
+    error = run(line).exception
+    assert isinstance(error, UserError)
+    assert says in str(error)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from([line for line in ASKED if not line.startswith("convert")]),
+    st.sampled_from(["0", "1e-300", "1e300", "-1", "nan", ""]),
+    st.integers(0, 5),
+)
+def test_wild_numbers_end_in_an_answer_or_one_sentence(line, number, place):
+    words = line.split()
+    numbers = [i for i, word in enumerate(words) if word[0].isdigit()]
+    if not numbers:
+        return
+    i = numbers[place % len(numbers)]
+    unit = words[i].lstrip("0123456789.e-+:")
+    words[i] = f"{number}{unit}" or "0"
+    result = run(" ".join(words))
+    assert result.exception is None or isinstance(result.exception, (UserError, SystemExit))
+
+
+def test_asking_for_help_does_no_physics():
+    code = (
+        "import sys\n"
+        "from troubleshoot.cli.calc import calc\n"
+        "calc(['--help'], standalone_mode=False)\n"
+        "assert not [m for m in sys.modules if m.startswith('troubleshoot.physics')]\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)

@@ -1,0 +1,281 @@
+"""Pump-down, conductance, rise and purging: independent integration, inverses and refusals."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from troubleshoot.errors import UserError
+from troubleshoot.physics import conductance, purging, rise
+from troubleshoot.physics.gas_kinetics import (
+    knudsen,
+    mean_free_path,
+    mean_free_path_hard_sphere,
+)
+from troubleshoot.physics.gases import ATMOSPHERE, gas_named, gas_names
+from troubleshoot.physics.pumping import (
+    outgassing_rate,
+    pressure_after,
+    pump_down_time,
+    speed_needed,
+    ultimate_pressure,
+)
+
+VOLUMES = st.floats(1e-3, 0.1)
+SPEEDS = st.floats(1e-5, 0.05)
+
+
+def integrate(rate, start, seconds):
+    """The pressure after `seconds` of dp/dt = rate(t, p), by an independent integrator."""
+    solution = solve_ivp(
+        lambda t, y: [rate(t, y[0])], (0, seconds), [start], rtol=1e-10, atol=1e-10, method="LSODA"
+    )
+    return solution.y[0, -1]
+
+
+def test_pump_down_against_an_integrated_gas_balance():
+    time = pump_down_time(5e-3, 1e-3, ATMOSPHERE, 10, 2).value
+    assert integrate(lambda t, p: -1e-3 * (p - 2) / 5e-3, ATMOSPHERE, time) == pytest.approx(
+        10, rel=1e-5
+    )
+
+
+@given(volume=VOLUMES, speed=SPEEDS, start=st.floats(1e3, 1e5), ratio=st.floats(1e-3, 0.5))
+def test_pump_down_there_and_back(volume, speed, start, ratio):
+    ultimate = 1.0
+    end = ultimate + (start - ultimate) * ratio
+    time = pump_down_time(volume, speed, start, end, ultimate).value
+    assert pressure_after(time, volume, speed, start, ultimate) == pytest.approx(end, rel=1e-9)
+    assert speed_needed(volume, 60, start, end) == pytest.approx(
+        volume / 60 * math.log(start / end), rel=1e-12
+    )
+
+
+def test_pump_down_says_when_the_walls_rule():
+    assert pump_down_time(5e-3, 1e-3, ATMOSPHERE, 100).notes == ()
+    assert "walls" in pump_down_time(5e-3, 1e-3, ATMOSPHERE, 5).notes[0]
+    assert "shortest" in pump_down_time(5e-3, 1e-3, ATMOSPHERE, 10, 2).notes[0]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((5e-3, 1e-3, 10, 10), "below the start"),
+        ((5e-3, 1e-3, ATMOSPHERE, 1, 2), "never reached"),
+        ((0, 1e-3, ATMOSPHERE, 10), "volume must be above zero"),
+        ((5e-3, -1, ATMOSPHERE, 10), "speed must be above zero"),
+        ((5e-3, 1e-3, math.inf, 10), "start pressure"),
+        ((5e-3, 1e-3, ATMOSPHERE, math.nan), "end pressure"),
+    ],
+)
+def test_pump_down_refuses(arguments, says):
+    with pytest.raises(UserError, match=says):
+        pump_down_time(*arguments)
+
+
+def test_outgassing_refuses_what_the_law_does_not_cover():
+    with pytest.raises(UserError, match=r"0\.5 to 100 h"):
+        outgassing_rate("metal", 1e-5, 60)
+    with pytest.raises(UserError, match="elastomer"):
+        outgassing_rate("wood", 1e-5, 3600)
+
+
+@given(diameter=st.floats(5e-3, 0.05), slenderness=st.floats(10, 200))
+def test_the_full_tube_formula_ends_in_its_limits(diameter, slenderness):
+    air = gas_named("air")
+    length = diameter * slenderness
+    speed = air.mean_speed(293.15)
+    thin = conductance.knudsen_long_tube(air, diameter, length, 1e-6)
+    dense = conductance.knudsen_long_tube(air, diameter, length, 1e5)
+    assert thin == pytest.approx(conductance.molecular_long_tube(diameter, length, speed), rel=1e-3)
+    assert dense == pytest.approx(
+        conductance.viscous_tube(diameter, length, 1e5, air.viscosity(293.15)), rel=1e-2
+    )
+
+
+def test_the_mouth_of_a_short_tube_gives_the_usual_factor():
+    air = gas_named("air")
+    long_form = conductance.molecular_long_tube(0.02, 0.06, air.mean_speed(293.15))
+    with_mouth = conductance.tube(air, 0.02, 0.06, 1e-6)
+    assert with_mouth == pytest.approx(long_form / (1 + 4 * 0.02 / (3 * 0.06)), rel=1e-3)
+
+
+@given(pump=SPEEDS, hose=SPEEDS)
+def test_a_hose_never_helps(pump, hose):
+    left = conductance.effective_speed(pump, hose)
+    assert left < min(pump, hose)
+    assert left >= min(pump, hose) / 2 * (1 - 1e-12)
+
+
+@pytest.mark.parametrize("gas", gas_names())
+def test_mean_free_path_is_inverse_to_pressure(gas):
+    kind = gas_named(gas)
+    assert mean_free_path(kind, 1) == pytest.approx(10 * mean_free_path(kind, 10))
+    if kind.diameter is None:
+        with pytest.raises(UserError, match="diameter"):
+            mean_free_path_hard_sphere(kind, 1)
+    else:
+        assert mean_free_path_hard_sphere(kind, 1) == pytest.approx(
+            mean_free_path(kind, 1), rel=0.15
+        )
+
+
+@pytest.mark.parametrize(
+    ("gas", "viscosity"),
+    [("argon", 2.2307e-5), ("air", 1.8206e-5), ("nitrogen", 1.7574e-5), ("helium", 1.962e-5)],
+)
+def test_viscosity_at_20_degrees(gas, viscosity):
+    # Reference equations of state, as printed by an independent property library.
+    assert gas_named(gas).viscosity(293.15) == pytest.approx(viscosity, rel=0.005)
+
+
+def test_viscosity_of_steam():
+    # from memory: steam tables, saturated steam at 20 degC, 9.7e-6 Pa s.
+    assert gas_named("water vapour").viscosity(293.15) == pytest.approx(9.7e-6, rel=0.03)
+
+
+def test_gases_by_symbol_and_refused():
+    assert gas_named("Ar") is gas_named("ARGON")
+    assert gas_named("water-vapour") is gas_named("H2O")
+    with pytest.raises(UserError, match="did you mean argon"):
+        gas_named("argn")
+    with pytest.raises(UserError, match="200 to 600 K"):
+        mean_free_path(gas_named("argon"), 1, 50)
+    with pytest.raises(UserError, match="size"):
+        knudsen(1e-3, 0)
+
+
+VOLUME, LOAD, PUMPED, START = 5e-3, 1e-4, 600.0, 5.0
+
+
+@pytest.mark.parametrize(
+    ("formula", "exponent"), [(rise.wall_pressure, 1.0), (rise.seal_pressure, 0.5)]
+)
+def test_rise_by_outgassing_against_an_integrated_law(formula, exponent):
+    def rate(t, p):
+        return LOAD / VOLUME * (PUMPED / (PUMPED + t)) ** exponent
+
+    assert formula(300, START, LOAD, PUMPED, VOLUME) == pytest.approx(
+        integrate(rate, START, 300), rel=1e-7
+    )
+
+
+def test_rise_by_a_trapped_pocket_against_an_integrated_gas_balance():
+    pocket, path, inside = 1e-6, 1e-9, 1e5
+    total = START * VOLUME + inside * pocket
+
+    def rate(t, p):
+        return path * ((total - p * VOLUME) / pocket - p) / VOLUME
+
+    assert rise.virtual_leak_pressure(500, START, inside, pocket, VOLUME, path) == pytest.approx(
+        integrate(rate, START, 500), rel=1e-7
+    )
+
+
+def test_rise_by_a_liquid_against_an_integrated_law():
+    assert rise.vapour_pressure_limited(90, START, 2339, 60) == pytest.approx(
+        integrate(lambda t, p: (2339 - p) / 60, START, 90), rel=1e-7
+    )
+
+
+def test_a_leak_is_a_straight_line_until_it_is_refused():
+    assert rise.leak_pressure(120, START, LOAD, VOLUME) == pytest.approx(START + 120 * 0.02)
+    with pytest.raises(UserError, match="straight line"):
+        rise.leak_pressure(1e6, START, LOAD, VOLUME)
+
+
+@given(
+    volume=VOLUMES,
+    speed=SPEEDS,
+    load=st.floats(1e-6, 1e-2),
+    blank_off=st.floats(0.01, 5),
+)
+def test_speed_comes_back_from_base_and_rise(volume, speed, load, blank_off):
+    base = ultimate_pressure(blank_off, load, speed)
+    gained = load / volume
+    if base < 2 * blank_off:
+        with pytest.raises(UserError, match="blank-off"):
+            rise.speed_from_rise(volume, gained, base, blank_off)
+    else:
+        found = rise.speed_from_rise(volume, gained, base, blank_off)
+        assert found == pytest.approx(speed, rel=1e-6)
+
+
+@given(
+    volume=VOLUMES,
+    leak=st.floats(1e-6, 1e-2),
+    seconds=st.floats(1, 300),
+)
+def test_throughput_comes_back_from_a_leak(volume, leak, seconds):
+    try:
+        end = rise.leak_pressure(seconds, START, leak, volume)
+    except UserError:
+        return
+    assert rise.throughput(volume, START, end, seconds) == pytest.approx(leak, rel=1e-6)
+
+
+def test_a_falling_pressure_is_not_a_leak():
+    with pytest.raises(UserError, match="falls"):
+        rise.throughput(VOLUME, 10, 5, 60)
+
+
+def test_temperature_alone_looks_like_a_leak_but_is_none():
+    warmer = 10 * 303.15 / 293.15
+    assert rise.molar_leak_rate(VOLUME, 10, warmer, 60, 293.15, 303.15) == pytest.approx(
+        0, abs=1e-15
+    )
+
+
+@given(
+    low=st.floats(1, 50),
+    gain=st.floats(1.1, 20),
+    cycles=st.integers(0, 20),
+    fill=st.floats(0, 0.01),
+)
+def test_filling_against_a_step_by_step_balance(low, gain, cycles, fill):
+    high = low * gain
+    share = 1.0
+    for _ in range(cycles):
+        share = (share * low + fill * (high - low)) / high
+    assert purging.filled_air_share(low, high, cycles, 1.0, fill) == pytest.approx(share, rel=1e-9)
+
+
+def test_sweeping_against_an_integrated_gas_balance():
+    volume, speed, pressure, leak = 5e-3, 0.7e-3, 10.0, 1e-3
+    argon = speed * pressure - leak
+
+    def rate(t, air):
+        return (leak - speed * air) / volume
+
+    air = integrate(rate, pressure, 20)
+    assert purging.air_share_with_leak(20, volume, speed, leak, argon) == pytest.approx(
+        air / pressure, rel=1e-6
+    )
+    tight = integrate(lambda t, p: -speed * p / volume, pressure, 20)
+    assert purging.swept_air_share(volume, speed, 20) == pytest.approx(tight / pressure, rel=1e-6)
+
+
+@given(seconds=st.floats(0, 60), argon=st.floats(1e-4, 0.1))
+def test_without_a_leak_the_settled_share_is_nothing(seconds, argon):
+    assert purging.leak_air_share(0, argon) == 0
+    assert purging.air_share_with_leak(seconds, 5e-3, 1e-3, 0, argon) == pytest.approx(
+        purging.swept_air_share(5e-3, 1e-3, seconds), rel=1e-12
+    )
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: purging.filled_air_share(10, 5, 1), "below the high"),
+        (lambda: purging.filled_air_share(1, 5, -1), "cycles"),
+        (lambda: purging.filled_air_share(1, 5, 1, start=1.5), "between 0 and 1"),
+        (lambda: purging.cycles_needed(1, 5, 0.1, 0.2), "target below the start"),
+        (lambda: purging.leak_air_share(0, 0), "total flow"),
+        (lambda: purging.swept_air_share(5e-3, 0, 10), "speed"),
+    ],
+)
+def test_purging_refuses(call, says):
+    with pytest.raises(UserError, match=says):
+        call()

@@ -1,0 +1,95 @@
+"""The command `troubleshoot`: one error boundary around the commands in `troubleshoot.cli`.
+
+Heavy libraries are imported inside the commands that need them, so that `--help` is quick.
+"""
+
+import importlib
+import os
+import sys
+
+import click
+
+from troubleshoot import __version__
+from troubleshoot.errors import UserError
+
+# command -> (module, object in it)
+COMMANDS = {
+    "diagnose": ("troubleshoot.cli.diagnose", "diagnose"),
+    "cases": ("troubleshoot.cli.cases", "cases"),
+    "explain": ("troubleshoot.cli.explain", "explain"),
+    "demos": ("troubleshoot.cli.demos", "demos"),
+    "machine": ("troubleshoot.cli.machine", "machine"),
+    "rules": ("troubleshoot.cli.rules", "rules"),
+    "calc": ("troubleshoot.cli.calc", "calc"),
+    "about": ("troubleshoot.cli.about", "about"),
+}
+
+
+class _Late(click.Group):
+    """A group whose commands are imported when they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name]
+        command: click.Command = getattr(importlib.import_module(module), name)
+        return command
+
+
+@click.group(cls=_Late, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="troubleshoot")
+def cli() -> None:
+    """Find what is wrong with a bench-top sputter coater, put it right, prove that it is right."""
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run a command; every end is an exit status and, at most, a sentence on standard error.
+
+    0 done; 1 remarks were found; 2 the input cannot be used; 3 a fault of the program itself (the
+    details go to a file, which is named); 130 interrupted.
+    """
+    try:
+        cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
+    except click.exceptions.Exit as end:
+        sys.exit(end.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except UserError as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo(
+            "\nStopped. Nothing is lost: `troubleshoot diagnose --resume` goes on.", err=True
+        )
+        sys.exit(130)
+    except BrokenPipeError:
+        # The reader of a pipe has gone (`| head`); nobody is left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+    except Exception as error:
+        click.echo(_fault(error), err=True)
+        sys.exit(3)
+
+
+def _fault(error: Exception) -> str:
+    """Write the details of a fault of the program to a file and say where."""
+    import tempfile
+    import traceback
+
+    text = "".join(traceback.format_exception(error))
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="troubleshoot-", suffix=".log", delete=False, encoding="utf-8"
+    ) as log:
+        log.write(f"troubleshoot {__version__}, Python {sys.version}\n{text}")
+    return (
+        f"This is a fault of the program, not yours ({type(error).__name__}). What you answered is "
+        f"kept. The details are in {log.name}; please send that file with a bug report."
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,40 @@
+"""`troubleshoot about`: versions, the rule base, the rule engine, where cases are kept."""
+
+import json
+import platform
+
+import click
+
+from troubleshoot import __version__
+
+
+@click.command()
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def about(as_json: bool) -> None:
+    """Say which version, rules and rule engine run, and where cases are kept."""
+    from troubleshoot.casebook.storage import data_folder
+    from troubleshoot.knowledge.load import load, shipped
+    from troubleshoot.reasoning.rules import engine_name
+
+    rules = load()
+    facts = {
+        "version": __version__,
+        "python": platform.python_version(),
+        "engine": engine_name(),
+        "rule_base": rules.hash,
+        "rules_folder": str(shipped()),
+        "complaints": len(rules.complaints),
+        "causes": len(rules.causes),
+        "findings": len(rules.findings),
+        "checks_and_remedies": len(rules.actions),
+        "data_folder": str(data_folder()),
+    }
+    if as_json:
+        click.echo(json.dumps(facts, indent=2))
+        return
+    for key, value in facts.items():
+        click.echo(f"{key.replace('_', ' '):<20} {value}")
+    click.echo(
+        "\nProbabilities in the rule base are judgement unless a source is named. Local codes, "
+        "the machine's handbook and licensed practice come before anything this tool says."
+    )

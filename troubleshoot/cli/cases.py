@@ -1,0 +1,117 @@
+"""`troubleshoot cases`: the lab's cases, one by one."""
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import click
+
+
+@click.group()
+def cases() -> None:
+    """List, show and close the cases that are kept."""
+
+
+@cases.command("list")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def list_cases(as_json: bool) -> None:
+    """All cases, newest first."""
+    from troubleshoot.casebook.storage import Store
+
+    rows = Store().cases()
+    if as_json:
+        click.echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
+        return
+    if not rows:
+        click.echo("No case is kept yet. Start one with: troubleshoot diagnose")
+    for row in rows:
+        end = row.cause or row.outcome or ""
+        until = f"until {row.parked_until.replace('T', ' ')}" if row.parked_until else ""
+        complaint = (row.complaint or "no complaint yet").replace("_", " ")
+        when = row.opened_at.replace("T", " ")[:16]
+        click.echo(
+            f"{row.id:>4}  {when}  {complaint:<22} {row.status:<7} "
+            f"{until}{end.replace('_', ' ')} {row.name}".rstrip()
+        )
+
+
+@cases.command("show")
+@click.argument("number", type=int)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def show_case(number: int, as_json: bool) -> None:
+    """One case: its journal, and where it stands."""
+    from troubleshoot.casebook.storage import Store
+    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.cli.show import show
+    from troubleshoot.investigation.advice import as_json as whole
+    from troubleshoot.investigation.journal import as_records
+    from troubleshoot.investigation.state import Bench
+
+    store, rules = Store(), load_rules(())
+    journal, machine = store.journal(number), store.machine_of(number)
+    bench = Bench(rules, machine)
+    case = bench.assess(journal)
+    if as_json:
+        record: dict[str, Any] = {
+            "case": number,
+            "machine": machine.as_dict(),
+            "journal": as_records(journal),
+            "diagnosis": whole(case, bench),
+        }
+        click.echo(json.dumps(record, indent=2, ensure_ascii=False))
+        return
+    for entry in journal:
+        said = ", ".join(f"{k} {v}" for k, v in entry.data.items() if k not in ("rules", "machine"))
+        click.echo(f"{entry.number:>4}  {entry.at.replace('T', ' ')}  {entry.kind:<13} {said}")
+    show(case, bench)
+
+
+@cases.command("close")
+@click.argument("number", type=int)
+@click.option("--cause", help="What it was: a cause's ID, or `unlisted`.")
+@click.option("--outcome", help="cured, workaround, service, normal or unsolved.")
+@click.option("--proved-by", help="How it is known, in a few words.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def close_case(
+    number: int, cause: str | None, outcome: str | None, proved_by: str | None, as_json: bool
+) -> None:
+    """Close a case: two short questions, or the same as options."""
+    from troubleshoot.casebook.storage import Store
+    from troubleshoot.cli.setup import interactive, load_rules, now
+    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.errors import UserError
+    from troubleshoot.investigation.conversation import Conversation
+    from troubleshoot.investigation.state import Bench
+
+    store, rules = Store(), load_rules(())
+    journal = store.journal(number)
+    talk = Conversation(
+        Bench(rules, store.machine_of(number)),
+        TerminalAsker(),
+        TerminalTeller(),
+        journal,
+        lambda entry: store.save(number, entry),
+        now,
+    )
+    case = talk.case()
+    if case.known.closed is not None:
+        raise UserError(f"Case {number} is closed already.")
+    if cause is None and outcome is None:
+        if not interactive() or case.belief is None:
+            raise UserError(
+                "Say how it ended: --outcome cured --cause ID --proved-by '...' (there is no "
+                "terminal to ask at, or the case has no complaint yet)."
+            )
+        talk.close(case)
+    else:
+        given = {"cause": cause, "proved_by": proved_by}
+        talk.add(
+            "closed",
+            outcome=outcome or "cured",
+            by=case.known.role,
+            **{k: v for k, v in given.items() if v},
+        )
+    if as_json:
+        click.echo(json.dumps({"case": number, "closed": dict(talk.journal[-1].data)}, indent=2))
+    else:
+        click.echo(f"Case {number} is closed and kept.")

@@ -1,0 +1,94 @@
+"""`troubleshoot diagnose`: the main job, by questions or from a file."""
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.argument("case_file", required=False, metavar="[CASE.yaml]")
+@click.option("--no-questions", is_flag=True, help="Print the diagnosis of CASE.yaml and stop.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@click.option("--report", type=click.Path(path_type=Path), help="Write the HTML report here.")
+@click.option("--service-sheet", type=click.Path(path_type=Path), help="Write the service sheet.")
+@click.option("--forms", type=click.Path(path_type=Path), help="Write blank forms of the checks.")
+@click.option("--resume", is_flag=True, help="Go on with a case that is parked or open.")
+@click.option("--case", "number", type=int, help="Which case --resume means (see cases list).")
+@click.option("--machine", "machine_name", help="A machine profile: its name, or a YAML file.")
+@click.option(
+    "--rules", "rule_folders", multiple=True, type=click.Path(path_type=Path),
+    help="A folder with your own rules, on top of the shipped ones.",
+)  # fmt: skip
+def diagnose(
+    case_file: str | None,
+    no_questions: bool,
+    as_json: bool,
+    report: Path | None,
+    service_sheet: Path | None,
+    forms: Path | None,
+    resume: bool,
+    number: int | None,
+    machine_name: str | None,
+    rule_folders: tuple[Path, ...],
+) -> None:
+    """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says."""
+    from troubleshoot.cli.setup import find_case_file, interactive, load_rules, now
+    from troubleshoot.errors import UserError
+    from troubleshoot.investigation.casefile import read_case
+    from troubleshoot.investigation.state import Bench
+
+    asks = not (no_questions or as_json) and interactive()
+    if case_file is None and not asks and not resume:
+        raise UserError(
+            "There is no terminal to ask at: name a case file (troubleshoot diagnose CASE.yaml "
+            "--no-questions), or start the tool in a terminal."
+        )
+    rules = load_rules(rule_folders)
+    chosen = _machine(machine_name)
+    if case_file is not None:
+        case = read_case(find_case_file(case_file), rules, now(), chosen)
+        bench = Bench(rules, case.machine)
+        journal, name = case.journal, case.name
+    if asks or resume:
+        from troubleshoot.cli.live import live
+
+        bench, journal = live(
+            rules,
+            chosen,
+            (name, bench.machine, journal) if case_file is not None else None,
+            resume=resume,
+            number=number,
+            asks=asks,
+        )
+    assessment = bench.assess(journal)
+    if as_json:
+        from troubleshoot.investigation.advice import as_json as whole
+
+        click.echo(json.dumps(whole(assessment, bench), indent=2, ensure_ascii=False))
+    elif not asks:
+        from troubleshoot.cli.show import show
+
+        show(assessment, bench)
+    if report or service_sheet or forms:
+        from troubleshoot.reports import html
+
+        pages = (
+            (report, lambda: html.render(assessment, bench, journal, made_at=now())),
+            (service_sheet, lambda: html.service_sheet(assessment, bench, made_at=now())),
+            (forms, lambda: html.forms(assessment, bench, made_at=now())),
+        )
+        for path, make in pages:
+            if path is not None:
+                html.to_file(path, make())
+                click.echo(f"Written: {path}", err=True)
+
+
+def _machine(name: str | None):  # type: ignore[no-untyped-def]
+    """The machine that --machine names, if any."""
+    if name is None:
+        return None
+    from troubleshoot.cli.setup import stored_machine
+    from troubleshoot.readings.profile import read_machine
+
+    return read_machine(Path(name)) if name.endswith((".yaml", ".yml")) else stored_machine(name)

@@ -1,0 +1,110 @@
+"""A live case: found again or opened, led by questions, kept entry by entry."""
+
+import click
+
+from troubleshoot.casebook.storage import CaseRow, Store
+from troubleshoot.cli.setup import now, stored_machine
+from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+from troubleshoot.errors import UserError
+from troubleshoot.investigation import advice
+from troubleshoot.investigation.conversation import Conversation
+from troubleshoot.investigation.dialogue import Choice
+from troubleshoot.investigation.journal import Journal, append
+from troubleshoot.investigation.machine_questions import ask_machine
+from troubleshoot.investigation.state import Bench
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.reasoning.rules import engine_name
+
+Started = tuple[str, Machine, Journal]
+
+
+def live(
+    rules: RuleBase,
+    machine: Machine | None,
+    started: Started | None,
+    *,
+    resume: bool,
+    number: int | None,
+    asks: bool,
+) -> tuple[Bench, Journal]:
+    """Lead a case by questions (or, without a terminal, only find it again)."""
+    store = Store()
+    teller, asker = TerminalTeller(), TerminalAsker()
+    if resume:
+        case = _which(store, number, asker if asks else None)
+        journal, machine = store.journal(case), store.machine_of(case)
+        bench = Bench(rules, machine)
+        if not asks:
+            return bench, journal
+        _where_it_stands(bench, journal, teller)
+    else:
+        _waiting(store, rules, teller)
+        if started is not None:
+            name, machine, journal = started
+        else:
+            name, journal = "", ()
+            machine = machine or stored_machine(None) or _new_machine(store, asker, teller)
+        case = store.new_case(name, now(), machine)
+        bench = Bench(rules, machine)
+        if not journal:
+            opened = {"rules": rules.hash, "machine": machine.hash, "engine": engine_name()}
+            journal = append((), now(), "opened", rules, name=name, **opened)
+        for entry in journal:
+            store.save(case, entry)
+    conversation = Conversation(
+        bench, asker, teller, journal, lambda entry: store.save(case, entry), now
+    )
+    end = conversation.run()
+    _goodbye(end, case, bench, conversation.journal, teller)
+    return bench, conversation.journal
+
+
+def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int:
+    if number is not None:
+        return number
+    waiting = [c for c in store.cases() if c.status != "closed"]
+    if not waiting:
+        raise UserError("No case is open: start one with `troubleshoot diagnose`.")
+    if len(waiting) == 1 or asker is None:
+        return waiting[0].id
+    return int(asker.choose("Which case?", [Choice(str(c.id), _line(c)) for c in waiting]))
+
+
+def _line(case: CaseRow) -> str:
+    complaint = (case.complaint or "no complaint yet").replace("_", " ")
+    until = f", parked until {case.parked_until.replace('T', ' ')}" if case.parked_until else ""
+    return f"case {case.id}: {complaint}, {case.opened_at.replace('T', ' ')[:16]}{until}"
+
+
+def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
+    parked = [c for c in store.cases() if c.status == "parked"]
+    for case in parked:
+        action = rules.actions.get(case.parked_on or "")
+        due = "due now" if (case.parked_until or "") <= now() else f"until {case.parked_until}"
+        teller.line(
+            f"Parked: case {case.id}, {action.name if action else case.parked_on} ({due}). "
+            f"Go on with: troubleshoot diagnose --resume --case {case.id}"
+        )
+
+
+def _new_machine(store: Store, asker: TerminalAsker, teller: TerminalTeller) -> Machine:
+    machine = ask_machine(asker, teller)
+    if machine.facts or machine.numbers:
+        store.save_machine(machine)
+    return machine
+
+
+def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> None:
+    case = bench.assess(journal)
+    if case.known.complaint is None or case.belief is None:
+        return
+    teller.line(f"Going on with: {bench.rules.complaints[case.known.complaint].name.lower()}.")
+    teller.line(advice.verdict(case).sentence)
+
+
+def _goodbye(end: str, case: int, bench: Bench, journal: Journal, teller: TerminalTeller) -> None:
+    if end == "closed":
+        teller.line(f"Case {case} is closed and kept.")
+        return
+    click.echo(f"Case {case} is kept. Go on with: troubleshoot diagnose --resume --case {case}")

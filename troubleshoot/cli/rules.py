@@ -1,0 +1,85 @@
+"""`troubleshoot rules`: look after the rule base."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from troubleshoot.knowledge.lint import Remark
+
+LAYERS = ("style", "schema", "references", "reachability", "sense")
+
+
+@click.group()
+def rules() -> None:
+    """Look after the rules: the shipped ones, and a lab's own on top of them."""
+
+
+@rules.command("check")
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="The remarks as one JSON object.")
+@click.option(
+    "--layer", "layers", multiple=True, type=click.Choice(LAYERS), help="Only this layer."
+)
+@click.option("--words", type=click.Path(path_type=Path), help="Words not wanted, one a line.")
+@click.option("--alone", is_flag=True, help="Check FOLDER without the shipped rules beneath it.")
+def check(
+    folder: Path | None, as_json: bool, layers: tuple[str, ...], words: Path | None, alone: bool
+) -> None:
+    """Check the shipped rules, or FOLDER on top of them.
+
+    Exit status 0 when there is nothing to remark, 1 when there is, 2 when it cannot be read.
+    """
+    from troubleshoot.knowledge import lint
+    from troubleshoot.knowledge.load import shipped
+
+    folder = folder or shipped()
+    alone = alone or folder.resolve() == shipped().resolve()
+    found = lint.check(
+        [folder] if alone else [shipped(), folder],
+        layers or LAYERS,
+        lint.read_words(words) if words else (),
+    )
+    if as_json:
+        _print_json(folder, layers or LAYERS, found)
+    else:
+        _print_lines(folder, found)
+    click.get_current_context().exit(1 if found else 0)
+
+
+def _print_json(folder: Path, layers: tuple[str, ...], found: "list[Remark]") -> None:
+    import json
+
+    remarks = [
+        {
+            "layer": remark.layer,
+            "name": remark.name,
+            "file": remark.place.file,
+            "line": remark.place.line or None,
+            "key": remark.place.key or None,
+            "message": remark.message,
+            "remedy": remark.remedy,
+        }
+        for remark in found
+    ]
+    click.echo(
+        json.dumps({"folder": str(folder), "layers": list(layers), "remarks": remarks}, indent=2)
+    )
+
+
+def _print_lines(folder: Path, found: "list[Remark]") -> None:
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(soft_wrap=True, highlight=False)
+    for remark in found:
+        console.print(
+            Text.assemble(
+                (f"{remark.place}: ", "bold"),
+                f"{remark.message}; {remark.remedy}. ",
+                (f"({remark.layer}, {remark.name})", "dim"),
+            )
+        )
+    count = f"{len(found)} remark{'s' if len(found) != 1 else ''}" if found else "nothing to remark"
+    console.print(Text(f"{folder}: {count}."))

@@ -1,0 +1,63 @@
+"""What several commands need: the rules, the machine, the clock, whether a terminal is there."""
+
+import sys
+from datetime import datetime
+from pathlib import Path
+
+from troubleshoot.errors import UserError, nearest
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import RuleBase
+
+
+def now() -> str:
+    """The present time as an entry keeps it."""
+    return datetime.now().isoformat(timespec="seconds")
+
+
+def load_rules(extra: tuple[Path, ...]) -> RuleBase:
+    """The shipped rules, with a lab's own folders on top; overrides are told on standard error."""
+    import click
+
+    from troubleshoot.knowledge.load import load_with_places, shipped
+
+    loaded = load_with_places([shipped(), *extra])
+    for name in loaded.overridden:
+        click.echo(f"Overridden by your own rules: {name}", err=True)
+    return loaded.rules
+
+
+def find_case_file(name: str) -> Path:
+    """The file a user means: a path, or the name of a demo case."""
+    path = Path(name)
+    if path.exists():
+        return path
+    known = {p.stem: p for p in demo_files()}
+    if path.stem in known and (path.parent.name in ("", "cases_demo")):
+        return known[path.stem]
+    raise UserError(
+        f"{name} does not exist: check the name and the folder{nearest(path.stem, known)}."
+    )
+
+
+def demo_files() -> list[Path]:
+    """The demo cases that come with the package (in a checkout: `cases_demo/`)."""
+    packed = Path(__file__).parent.parent / "data" / "cases_demo"
+    folder = packed if packed.is_dir() else Path(__file__).parent.parent.parent / "cases_demo"
+    return sorted(p for p in folder.glob("*.yaml") if not p.name.startswith("machine_"))
+
+
+def interactive() -> bool:
+    """Whether somebody can answer."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def stored_machine(name: str | None) -> Machine | None:
+    """The stored profile of that name, or the only one there is."""
+    from troubleshoot.casebook.storage import Store
+
+    machines = {m.name: m for m in Store().machines()}
+    if name is not None:
+        if name not in machines:
+            raise UserError(f"There is no machine called {name!r}{nearest(name, machines)}.")
+        return machines[name]
+    return next(iter(machines.values())) if len(machines) == 1 else None

@@ -1,0 +1,371 @@
+"""What to say of a case: the next step, the verdict, why, and whether one can coat today.
+
+Pure functions from an `Assessment` to plain words and the one JSON object of the command line.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from troubleshoot.investigation.state import Assessment, Bench, Seen
+from troubleshoot.knowledge.model import ROLES, Action, Cause
+from troubleshoot.reasoning import explain
+from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
+from troubleshoot.reasoning.rules import engine_name
+
+NOTHING_WRONG, UNLISTED, CALL_SERVICE, CURED, CLOSED = (
+    "nothing_wrong",
+    "unlisted",
+    "call_service",
+    "cured",
+    "closed",
+)
+MATTERS = 0.2
+ROLE_NAMES = {
+    "student": "a student",
+    "experienced": "an experienced user",
+    "in_charge": "the person in charge",
+    "service": "qualified service",
+}
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """The next thing to do. `kind` is check, remedy or stop; minutes are plain minutes."""
+
+    kind: str
+    id: str
+    name: str
+    say: str
+    why: str
+    steps: tuple[str, ...] = ()
+    prepare: str | None = None
+    fetch: str | None = None
+    hands: float = 0.0
+    wait: float = 0.0
+    blocked: float = 0.0
+    move: float = 0.0
+    hazards: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
+
+    @property
+    def minutes(self) -> float:
+        """Elapsed minutes in all: getting the machine there, hands and waiting."""
+        return self.move + self.hands + self.wait
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The likeliest explanation in words. `today`: coat, expect or do_not."""
+
+    hypothesis: str
+    name: str
+    probability: float
+    sentence: str
+    today: str
+    today_note: str
+    settled: bool
+
+
+def chance(p: float) -> str:
+    """A probability as a person says it."""
+    if p >= 0.97:
+        return "almost certain"
+    if p <= 0.03:
+        return "very unlikely"
+    tenths = round(10 * p)
+    return f"about {max(1, tenths)} in 10"
+
+
+def how_sure(p: float) -> str:
+    """How firmly a verdict of probability `p` may be put."""
+    for least, words in ((0.9, "Almost certainly"), (0.7, "Very likely"), (0.5, "Probably")):
+        if p >= least:
+            return words
+    return "Not settled yet; it looks most like this" if p >= 0.25 else "Nothing stands out yet"
+
+
+def ranking(case: Assessment) -> list[tuple[Cause, float]]:
+    """Every cause with its probability of being present now, falling."""
+    assert case.belief is not None
+    pairs = [(case.rules.causes[c], p) for c, p in case.belief.present.items()]
+    return sorted(pairs, key=lambda item: (-item[1], item[0].id))
+
+
+def verdict(case: Assessment) -> Verdict:
+    """The verdict of a case that has a complaint."""
+    assert case.belief is not None
+    assert case.known.complaint is not None
+    belief, complaint = case.belief, case.rules.complaints[case.known.complaint]
+    cause, p = ranking(case)[0]
+    today, note = _today(case)
+    if is_cured(case):
+        return Verdict(
+            CURED, "the complaint is gone", belief.nothing_wrong,
+            "The complaint is gone after the last remedy.", "coat",
+            "Coat as usual and watch the first run.", True,
+        )  # fmt: skip
+    if belief.nothing_wrong >= max(p, belief.unlisted):
+        sure = how_sure(belief.nothing_wrong)
+        return Verdict(
+            NOTHING_WRONG, "nothing is wrong", belief.nothing_wrong,
+            f"{sure}: nothing is wrong ({chance(belief.nothing_wrong)}).",
+            "coat" if belief.nothing_wrong >= 0.5 else today, complaint.normal,
+            belief.nothing_wrong >= 0.5,
+        )  # fmt: skip
+    if belief.unlisted > p:
+        return Verdict(
+            UNLISTED, "a cause that is not in this rule base", belief.unlisted,
+            f"Nothing in the rule base explains this well ({chance(belief.unlisted)} that the "
+            "cause is none of those listed).", today, note, False,
+        )  # fmt: skip
+    sentence = f"{how_sure(p)}: {lower_first(cause.name)} ({chance(p)})."
+    second, q = ranking(case)[1]
+    if q >= MATTERS:
+        if second.id in cause.alike or cause.id in second.alike:
+            sentence += f" {second.name} looks the same and is treated the same."
+        elif p + q > 1.1:
+            sentence += f" It may well be together with: {lower_first(second.name)}."
+        else:
+            sentence += f" Next in line: {lower_first(second.name)} ({chance(q)})."
+    return Verdict(cause.id, cause.name, p, sentence, today, note, p >= 0.5)
+
+
+def _today(case: Assessment) -> tuple[str, str]:
+    """The strictest advice among the causes that matter."""
+    if case.stop is not None:
+        return "do_not", f"Not before this is settled: {case.rules.cautions[case.stop].name}."
+    order = ("coat", "expect", "do_not")
+    live = [c.today for c, p in ranking(case) if p >= MATTERS]
+    if not live:
+        return "expect", "Not clear yet: go on with the next step, or coat a spare first."
+    worst = max(live, key=lambda t: order.index(t.verdict))
+    return worst.verdict, worst.note
+
+
+TODAY_WORDS = {
+    "coat": "Coat all the same",
+    "expect": "Coat, but expect this",
+    "do_not": "Do not coat now",
+}
+
+
+def workarounds(case: Assessment) -> list[str]:
+    """Ways round that fit the complaint and the leading causes, best fitting first."""
+    live = {c.id: p for c, p in ranking(case)[:5]}
+    fits = [
+        (sum(live.get(c, 0.0) for c in w.causes), w.id)
+        for w in case.rules.workarounds.values()
+        if case.known.complaint in w.complaints
+    ]
+    return [w for score, w in sorted(fits, key=lambda f: (-f[0], f[1])) if score > 0.05]
+
+
+def is_cured(case: Assessment) -> bool:
+    """The last remedy was followed by "cured" and nothing was reported since."""
+    known = case.known
+    fresh = any(s.epoch == known.epoch for s in case.seen)
+    return known.last_outcome == "cured" and known.treatments[-1] is not None and not fresh
+
+
+def next_step(case: Assessment) -> NextStep:
+    """What to do now."""
+    rules = case.rules
+    if case.stop is not None:
+        caution = rules.cautions[case.stop]
+        return NextStep(
+            "stop", caution.id, caution.name, caution.precaution, caution.hazard,
+            steps=tuple(caution.make_safe), hazards=(caution.id,),
+        )  # fmt: skip
+    if case.known.closed is not None:
+        return NextStep("stop", CLOSED, "This case is closed", "Nothing is left to do.", "")
+    assert case.plan is not None
+    if is_cured(case):
+        return NextStep(
+            "stop", CURED, "Close the case", "The complaint is gone: close the case.",
+            "The last look showed the complaint gone.",
+        )  # fmt: skip
+    follow = _follow_up(case)
+    if follow is not None:
+        action, because = follow
+        return _step(case, action, because)
+    option = case.plan.next
+    if option.kind == ACCEPT:
+        assert case.known.complaint is not None
+        complaint = rules.complaints[case.known.complaint]
+        return NextStep(
+            "stop", NOTHING_WRONG, "Nothing is wrong", complaint.normal,
+            "What was seen fits a sound coater better than any fault.",
+        )  # fmt: skip
+    if option.kind == SERVICE:
+        return NextStep(
+            "remedy", CALL_SERVICE, "Call service",
+            "Call service; the service sheet lists what they will ask for.",
+            "Nothing left to look at or try here is worth its minutes.",
+            steps=("Print the service sheet.", "Leave the coater vented, off and tagged."),
+        )  # fmt: skip
+    assert option.action is not None
+    return _step(case, rules.actions[option.action], _why(case))
+
+
+def step_for(case: Assessment, action: str, why: str) -> NextStep:
+    """The step that a given check or remedy would be now."""
+    return _step(case, case.rules.actions[action], why)
+
+
+def _follow_up(case: Assessment) -> tuple[Action, str] | None:
+    assert case.situation is not None
+    for finding in case.follow_up:
+        if finding in case.situation.answered:
+            continue
+        for name in case.rules.revealed_by[finding]:
+            action = case.rules.actions[name]
+            if name not in case.situation.closed and case.machine.allows(action.machine):
+                because = next(
+                    case.rules.derivations[f.rule].because
+                    for f in case.firings
+                    if any(a.kind == "ask" and a.name == finding for a in f.added)
+                )
+                return action, because
+    return None
+
+
+def _step(case: Assessment, action: Action, why: str) -> NextStep:
+    known = case.known
+    move = move_minutes(case.rules, case.machine, known.state, action.state)
+    prepare = fetch = None
+    if action.state not in ("any", known.state):
+        state = case.rules.states[action.state].name
+        prepare = f"First bring the machine into this state: {state}" + (
+            f" (about {move:g} min)." if move else "."
+        )
+    if ROLES.index(action.role) > ROLES.index(known.role):
+        fetch = f"This is for {ROLE_NAMES[action.role]}: fetch or call them; do not do it alone."
+    asked = case.situation.answered if case.situation else frozenset()
+    minutes = action.minutes
+    return NextStep(
+        kind=action.kind,
+        id=action.id,
+        name=action.name,
+        say=action.say,
+        why=why,
+        steps=tuple(action.steps),
+        prepare=prepare,
+        fetch=fetch,
+        hands=minutes.hands,
+        wait=minutes.wait,
+        blocked=minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked,
+        move=move,
+        hazards=tuple(action.hazards),
+        findings=tuple(
+            f
+            for f in action.reveals
+            if f not in asked and case.machine.allows(case.rules.findings[f].machine)
+        ),
+    )
+
+
+def _why(case: Assessment) -> str:
+    plan, causes = case.plan, case.rules.causes
+    assert plan is not None
+    if plan.reason == "touched_first":
+        return "It looks at what was handled last, before anything that costs money or a visit."
+    if plan.reason == "knob_first":
+        return "A knob or a lamp costs nothing to look at, before anything that costs money."
+    if plan.next.kind == "check":
+        parts = []
+        if plan.saves >= 1:
+            parts.append(f"it saves about {_rough(plan.saves)} minutes on average")
+        if plan.splits:
+            a, b = (lower_first(causes[c].name) for c in plan.splits)
+            parts.append(f"it tells the two leading causes apart: {a}, and {b}")
+        if not parts:
+            parts.append("it is the cheapest look that can still change what to do")
+        text = "; ".join(parts)
+        return text[0].upper() + text[1:] + "."
+    action = case.rules.actions[plan.next.action or ""]
+    named = [c.name for c, p in ranking(case)[:4] if c.id in action.cures and p >= 0.05]
+    if named:
+        targets = ", ".join(lower_first(n) for n in named[:3])
+        return f"Trying it now is quicker than asking more. It cures: {targets}."
+    return "Trying it now is quicker than asking more."
+
+
+def _rough(minutes: float) -> str:
+    """Minutes to one figure below a hundred: more would be false precision."""
+    return f"{round(minutes):d}" if minutes < 10 else f"{round(minutes / 5) * 5:d}"
+
+
+def lower_first(text: str) -> str:
+    """The text for the middle of a sentence ("Dirty seal" -> "dirty seal"), initialisms kept."""
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+
+
+def evidence(case: Assessment, bench: Bench) -> list[tuple[Seen, float]]:
+    """Each observation with its weight in decibans for the leading cause."""
+    assert case.known.complaint is not None
+    assert case.belief is not None
+    assert case.evidence is not None
+    lead = explain.leading(case.belief)
+    if lead is None:
+        return []
+    net = bench.planner(case.known.complaint).net
+    weights = {(w.epoch, w.finding): w.decibans for w in explain.weights(net, case.evidence, lead)}
+    return [(s, weights.get((s.epoch, s.finding), 0.0)) for s in case.seen]
+
+
+def would_change(case: Assessment, bench: Bench) -> str | None:
+    """The one answer that would put another cause first, as a sentence."""
+    assert case.known.complaint is not None
+    assert case.belief is not None
+    assert case.situation is not None
+    planner = bench.planner(case.known.complaint)
+    found = explain.overturn(planner, case.belief, case.situation.answered)
+    if found is None:
+        return None
+    finding = case.rules.findings[found.finding]
+    then = lower_first(case.rules.causes[found.then].name)
+    return f"{finding.ask} “{finding.answers[found.answer]}” would put {then} first."
+
+
+def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
+    """The diagnosis as one object: see the README for its keys."""
+    step = next_step(case)
+    base: dict[str, Any] = {
+        "complaint": case.known.complaint,
+        "next": {"kind": step.kind, "id": step.id, "minutes": round(step.minutes, 1),
+                 "why": step.why},
+        "cautions": [
+            {"id": c.id, "text": c.precaution, "stop_now": c.stop_now, "source": c.source}
+            for c in (case.rules.cautions[name] for name in in_force(case, step))
+        ],
+        "contradictions": list(case.contradictions),
+        "rule_base": case.rules.hash,
+        "engine": engine_name(),
+    }  # fmt: skip
+    if case.belief is None:
+        return {**base, "ranking": [], "sets": [], "evidence": []}
+    said = verdict(case)
+    base |= {
+        "ranking": [
+            {"cause": c.id, "name": c.name, "probability": p} for c, p in ranking(case)
+        ],
+        "sets": [
+            {"causes": list(names), "probability": p} for names, p in case.belief.sets[:5]
+        ],
+        "nothing_wrong": case.belief.nothing_wrong,
+        "unlisted": case.belief.unlisted,
+        "verdict": {"hypothesis": said.hypothesis, "sentence": said.sentence},
+        "today": {"advice": said.today, "note": said.today_note,
+                  "ways_round": workarounds(case)},
+        "evidence": [
+            {"finding": s.finding, "answer": s.answer, "origin": s.origin, "epoch": s.epoch,
+             "decibans": round(db, 2)}
+            for s, db in evidence(case, bench)
+        ],
+    }  # fmt: skip
+    return base
+
+
+def in_force(case: Assessment, step: NextStep) -> list[str]:
+    """Cautions that hold now: from signs and rules first, then those of the next step."""
+    return list(dict.fromkeys((*case.cautions, *step.hazards)))

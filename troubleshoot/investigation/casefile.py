@@ -1,0 +1,180 @@
+"""A case written down in a YAML file, read into a journal.
+
+    name: damp Monday
+    complaint: slow_pump_down
+    machine: bench_coater.yaml        # or its keys, indented here
+    circumstances: [first_run_today]
+    journal:
+      - finding: base_loaded
+        quantity: 0.35 Torr
+      - finding: seal_look
+        answer: dust_or_flakes
+        sure: fairly
+      - action: clean_and_reseat_seals
+        complaint_now: better
+
+`outcome` says how the case ended; the diagnosis never reads it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from troubleshoot.errors import UserError, nearest
+from troubleshoot.investigation.journal import Journal, append, latest_in_epoch
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.knowledge.strict_yaml import Document, Where, read
+from troubleshoot.readings.profile import machine_from, read_machine
+
+HEAD = (
+    "name", "opened", "machine", "role", "specimen", "state", "signs", "complaint", "words",
+    "since", "circumstances", "journal", "outcome",
+)  # fmt: skip
+# The key that says what a journal item is -> the kind of entry it becomes.
+ITEMS = {
+    "finding": "finding",
+    "action": "action",
+    "cannot": "cannot",
+    "not_now": "later",
+    "new_epoch": "epoch",
+    "state": "state",
+    "sign": "sign",
+    "circumstance": "circumstance",
+    "workaround": "workaround",
+    "made_safe": "made_safe",
+    "note": "note",
+    "outcome": "closed",
+}
+RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
+           "note": "text"}  # fmt: skip
+SPECIMENS = ("irreplaceable", "replaceable")
+
+
+@dataclass(frozen=True)
+class CaseFile:
+    """A case from a file: its journal, its machine and the outcome that was written down."""
+
+    name: str
+    journal: Journal
+    machine: Machine
+    outcome: Mapping[str, Any] | None
+
+
+def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = None) -> CaseFile:
+    """Read a case file. `now` stamps entries when the file gives no time; `machine` overrides.
+
+    Raises `UserError` naming file, line, key and remedy.
+    """
+    document = read(path)
+    data = document.data
+    if not isinstance(data, dict):
+        raise UserError(f"{path}: a case file holds keys (complaint:, journal: ...) at its top.")
+    for key in data:
+        if key not in HEAD:
+            raise UserError(f"{document.place((key,))}: unknown key{nearest(key, HEAD)}.")
+    if "complaint" not in data:
+        raise UserError(
+            f"{path}: the key 'complaint' is missing; give one of {', '.join(rules.complaints)}."
+        )
+    machine = machine or _machine(document, path)
+    at = _time(document, ("opened",), data.get("opened"), now)
+    writer = _Writer(document, rules)
+    name = str(data.get("name") or path.stem)
+    opened = {"name": name, "rules": rules.hash, "machine": machine.hash}
+    writer.add(("name",), at, "opened", opened)
+    for key, kind in (("role", "role"), ("state", "state"), ("since", "since")):
+        if key in data:
+            field = "text" if kind == "since" else kind
+            writer.add((key,), at, kind, {field: str(data[key])})
+    if "specimen" in data:
+        if data["specimen"] not in SPECIMENS:
+            raise UserError(
+                f"{document.place(('specimen',))}: {data['specimen']!r} is not one of "
+                f"{', '.join(SPECIMENS)}."
+            )
+        kept = data["specimen"] == "irreplaceable"
+        writer.add(("specimen",), at, "specimen", {"irreplaceable": kept})
+    for n, sign in enumerate(_list(document, "signs")):
+        writer.add(("signs", n), at, "sign", {"sign": sign, "present": True})
+    said = {"complaint": data["complaint"]} | (
+        {"words": str(data["words"])} if "words" in data else {}
+    )
+    writer.add(("complaint",), at, "complaint", said)
+    for n, fact in enumerate(_list(document, "circumstances")):
+        writer.add(
+            ("circumstances", n), at, "circumstance", {"circumstance": fact, "answer": "yes"}
+        )
+    for n, item in enumerate(_list(document, "journal")):
+        at = writer.item(n, item, at)
+    return CaseFile(name, writer.journal, machine, data.get("outcome"))
+
+
+class _Writer:
+    """Grows a journal, turning every refusal into one that names file, line and key."""
+
+    def __init__(self, document: Document, rules: RuleBase) -> None:
+        self.document, self.rules = document, rules
+        self.journal: Journal = ()
+
+    def add(self, where: Where, at: str, kind: str, data: Mapping[str, Any]) -> None:
+        try:
+            self.journal = append(self.journal, at, kind, self.rules, **data)
+        except UserError as error:
+            raise UserError(f"{self.document.place(where)}: {error}") from None
+
+    def item(self, n: int, item: Any, at: str) -> str:
+        where: Where = ("journal", n)
+        kinds = [k for k in item if k in ITEMS] if isinstance(item, dict) else []
+        if "state" in kinds and len(kinds) > 1:
+            kinds.remove("state")
+        if len(kinds) != 1:
+            raise UserError(
+                f"{self.document.place(where)}: exactly one of {', '.join(ITEMS)} is needed here."
+            )
+        key = kinds[0]
+        at = _time(self.document, (*where, "at"), item.get("at"), at)
+        data = {RENAMED.get(k, k) if k == key else k: v for k, v in item.items() if k != "at"}
+        if key == "finding":
+            self._finding(data)
+        if key in ("sign", "circumstance"):
+            data.setdefault(*(("present", True) if key == "sign" else ("answer", "yes")))
+        self.add(where, at, ITEMS[key], data)
+        return at
+
+    def _finding(self, data: dict[str, Any]) -> None:
+        if data.get("replaces") in (True, "yes"):
+            earlier = latest_in_epoch(self.journal, str(data["finding"]))
+            data["replaces"] = None if earlier is None else earlier.number
+
+
+def _list(document: Document, key: str) -> list[Any]:
+    value = document.data.get(key, [])
+    if not isinstance(value, list):
+        raise UserError(f"{document.place((key,))}: a list is needed here (lines with - ).")
+    return value
+
+
+def _machine(document: Document, path: Path) -> Machine:
+    value = document.data.get("machine")
+    if value is None:
+        return Machine()
+    if isinstance(value, dict):
+        return machine_from(value, document.place(("machine",)))
+    try:
+        return read_machine(path.parent / str(value))
+    except UserError as error:
+        raise UserError(f"{document.place(('machine',))}: {error}") from None
+
+
+def _time(document: Document, where: Where, value: Any, default: str) -> str:
+    if value is None:
+        return default
+    try:
+        return datetime.fromisoformat(str(value)).isoformat(timespec="seconds")
+    except ValueError:
+        raise UserError(
+            f"{document.place(where)}: {value!r} is not a time; write it like 2026-03-02T09:10."
+        ) from None

@@ -1,0 +1,614 @@
+"""The question loop: from a complaint to the cause, the remedy and the proof.
+
+Each turn assesses the journal, tells the one thing to do next, and appends what came back. Every
+entry is handed to `save` before the next question is asked, so stopping at any moment loses
+nothing.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+from troubleshoot.errors import UserError
+from troubleshoot.investigation import advice
+from troubleshoot.investigation.dialogue import Asker, Choice, Teller
+from troubleshoot.investigation.journal import (
+    UNKNOWN,
+    Entry,
+    Journal,
+    append,
+    latest_in_epoch,
+    standing,
+)
+from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.investigation.wording import complaints_like, findings_like
+from troubleshoot.knowledge.model import Finding
+from troubleshoot.readings.quantity import read_quantity
+from troubleshoot.reasoning.planner import ACCEPT
+
+LONG_WAIT = 15.0
+FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, CANNOT, LATER, STOP, DONT_KNOW = (
+    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/cannot", "/later",
+    "/stop", "/unknown",
+)  # fmt: skip
+ASIDES = (
+    Choice(WHY, "Why now?", aside=True),
+    Choice(HOW, "Show me how", aside=True),
+    Choice(SO_FAR, "What is likely so far?", aside=True),
+    Choice(TODAY, "Can I still coat today?", aside=True),
+    Choice(OTHER, "I saw something else", aside=True),
+    Choice(BACK, "Go back", aside=True),
+    Choice(STOP, "Stop here (nothing is lost)", aside=True),
+)
+TYPED = {
+    "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
+    "today": TODAY, "other": OTHER, "back": BACK, "stop": STOP,
+}  # fmt: skip
+KEPT_ON_BACK = ("opened", "role", "specimen", "state", "sign", "made_safe", "complaint")
+
+
+class Stopped(Exception):
+    """The operator stops here; the journal is safe."""
+
+
+class _Back(Exception):
+    """The operator goes back one answer."""
+
+
+class _Again(Exception):
+    """Something was recorded out of turn: assess anew."""
+
+
+class Conversation:
+    """One case, led by questions."""
+
+    def __init__(
+        self,
+        bench: Bench,
+        asker: Asker,
+        teller: Teller,
+        journal: Journal,
+        save: Callable[[Entry], None],
+        now: Callable[[], str],
+    ) -> None:
+        self.bench, self.rules = bench, bench.rules
+        self.asker, self.teller = asker, teller
+        self.journal, self._save, self._now = journal, save, now
+        self._told: set[str] = set()
+
+    def run(self) -> str:
+        """Lead the case until it is closed, parked or stopped; says which."""
+        try:
+            self._open()
+            while True:
+                try:
+                    ended = self._turn()
+                except _Again:
+                    continue
+                except _Back:
+                    self._go_back()
+                    continue
+                if ended:
+                    return ended
+        except Stopped:
+            return "stopped"
+
+    def add(self, kind: str, **data: object) -> None:
+        """Append an entry and keep it before anything else happens."""
+        self.journal = append(self.journal, self._now(), kind, self.rules, **data)
+        self._save(self.journal[-1])
+
+    def case(self) -> Assessment:
+        """Where the case stands now."""
+        return self.bench.assess(self.journal)
+
+    # --- the opening screen --------------------------------------------------------------------
+
+    def _open(self) -> None:
+        known = self.case().known
+        if known.complaint is not None:
+            return
+        self.teller.title("First, one minute")
+        self._ask_signs()
+        self._stop_now_first()
+        if "complaint" not in self._kinds():
+            self.add("complaint", **self._complaint())
+        self._ask_setting()
+        self._ask_history()
+
+    def _kinds(self) -> set[str]:
+        return {e.kind for e in standing(self.journal)}
+
+    def _ask_signs(self) -> None:
+        if "sign" in self._kinds():
+            return
+        choices = [Choice("none", "None of these")]
+        choices += [Choice(s.id, s.name) for s in self.rules.signs.values()]
+        found = self.asker.choose("Is there any danger sign, now or a moment ago?", choices)
+        if found == "none":
+            self.add("note", text="no danger sign")
+        else:
+            self.add("sign", sign=found, present=True)
+
+    def _complaint(self) -> dict[str, str]:
+        own = Choice("/own", "None of these fits: say it in my own words", aside=True)
+        while True:
+            found = self.asker.choose(
+                "What is the trouble?",
+                [*(Choice(c.id, c.name) for c in self.rules.complaints.values()), own],
+            )
+            if found != own.value:
+                return {"complaint": found}
+            words = self.asker.text("Say what is wrong, in your own words:")
+            matches = complaints_like(self.rules, words)
+            if not matches:
+                self.teller.line("That matches none of the complaints; choose the nearest one.")
+                continue
+            meant = self.asker.choose(
+                "Did you mean one of these?",
+                [
+                    *(
+                        Choice(m.id, f"{self.rules.complaints[m.id].name} (“{m.phrase}”)")
+                        for m in matches
+                    ),
+                    Choice("/none", "None of these: show the list again", aside=True),
+                ],
+            )
+            if meant != "/none":
+                return {"complaint": meant, "words": words}
+
+    def _ask_setting(self) -> None:
+        skip = Choice("/skip", "Skip", aside=True)
+        state = self.asker.choose(
+            "What state is the coater in now?",
+            [
+                *(
+                    Choice(s.id, s.name[0].upper() + s.name[1:])
+                    for s in self.rules.states.values()
+                    if s.id != "any"
+                ),
+                skip,
+            ],
+        )
+        if state != skip.value:
+            self.add("state", state=state)
+        kept = self.asker.choose(
+            "Is a specimen that cannot be replaced in there, or meant?",
+            [Choice("no", "No"), Choice("yes", "Yes"), skip],
+        )
+        if kept == "yes":
+            self.add("specimen", irreplaceable=True)
+            self.teller.line(
+                "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
+                "offered. If it is in the coater: leave it pumped, or vent slowly and take it out."
+            )
+        role = self.asker.choose(
+            "Who is asking?",
+            [
+                *(
+                    Choice(r, words[0].upper() + words[1:])
+                    for r, words in advice.ROLE_NAMES.items()
+                    if r != "service"
+                ),
+                skip,
+            ],
+        )
+        if role != skip.value:
+            self.add("role", role=role)
+
+    def _ask_history(self) -> None:
+        complaint = self.case().known.complaint
+        fitting = [
+            c
+            for c in self.rules.circumstances.values()
+            if c.when == "opening" and (not c.complaints or complaint in c.complaints)
+        ]
+        if not fitting:
+            return
+        found = self.asker.several(
+            "Which of these hold? (since it was last good; none is fine)",
+            [Choice(c.id, c.name[0].upper() + c.name[1:]) for c in fitting],
+        )
+        for name in found:
+            self.add("circumstance", circumstance=name, answer="yes")
+
+    # --- one turn ------------------------------------------------------------------------------
+
+    def _turn(self) -> str | None:
+        self._stop_now_first()
+        case = self.case()
+        for text in case.contradictions:
+            self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
+        parked = case.known.parked
+        step = advice.next_step(case)
+        if step.kind == "stop":
+            return self._finish(case, step)
+        if parked is not None and parked.data["action"] in self.rules.actions:
+            step = advice.step_for(case, parked.data["action"], "It was parked and is due now.")
+        if step.id == advice.CALL_SERVICE:
+            return self._service(case, step)
+        self._show(case, step)
+        action = self.rules.actions[step.id]
+        if step.wait >= LONG_WAIT and parked is None and self._park(case, step):
+            return "parked"
+        if step.kind == "check" and not action.cures:
+            self._check(case, step)
+        else:
+            self._remedy(case, step)
+        return None
+
+    def _stop_now_first(self) -> None:
+        while True:
+            case = self.case()
+            if case.stop is None:
+                return
+            step = advice.next_step(case)
+            self.teller.caution(step.name, f"{step.why} {step.say}", True)
+            self.teller.steps(step.steps)
+            answer = self.asker.choose(
+                "Has this been done, and the person in charge told?",
+                [
+                    Choice("done", "Yes, done and told"),
+                    Choice(STOP, "Stop here (nothing is lost)", aside=True),
+                ],
+            )
+            if answer == STOP:
+                raise Stopped
+            self.add("made_safe", caution=case.stop)
+            self._told.add(case.stop)
+
+    def _once(self, key: str, tell: Callable[[], None]) -> None:
+        if key not in self._told:
+            self._told.add(key)
+            tell()
+
+    def _show(self, case: Assessment, step: advice.NextStep) -> None:
+        self.teller.title(step.say)
+        self.teller.small(minutes_of(step))
+        for extra in (step.prepare, step.fetch):
+            if extra:
+                self.teller.line(extra)
+        for name in advice.in_force(case, step):
+            caution = self.rules.cautions[name]
+            self._once(
+                name,
+                lambda c=caution: self.teller.caution(c.name, c.precaution, c.stop_now),  # type: ignore[misc]
+            )
+        if step.kind == "remedy":
+            self.teller.steps(step.steps)
+
+    def _park(self, case: Assessment, step: advice.NextStep) -> bool:
+        answer = self._ask(
+            case, step, f"This waits about {step.wait:g} minutes.",
+            [
+                Choice("park", "Start it and park the case until then"),
+                Choice("now", "It is done already, or I will stand by"),
+                Choice(CANNOT, "Can't do that here"),
+            ],
+        )  # fmt: skip
+        if answer == CANNOT:
+            self._cannot(step)
+            return False
+        if answer == "park":
+            until = datetime.fromisoformat(self._now()) + timedelta(minutes=step.hands + step.wait)
+            due = until.isoformat(timespec="minutes")
+            self.add("parked", action=step.id, until=due)
+            self.teller.line(f"Parked until {due[11:]}: {step.name}. Start the tool again then.")
+            return True
+        return False
+
+    # --- checks --------------------------------------------------------------------------------
+
+    def _check(self, case: Assessment, step: advice.NextStep) -> None:
+        if step.id in self.case().known.cannot:
+            return
+        for number, name in enumerate(step.findings, start=1):
+            if len(step.findings) > 1:
+                self.teller.small(f"{number} of {len(step.findings)}")
+            if not self._finding(case, step, self.rules.findings[name]):
+                return
+            if self.case().stop is not None:
+                break
+        self.add("action", action=step.id)
+
+    def _finding(self, case: Assessment, step: advice.NextStep, finding: Finding) -> bool:
+        """Ask one finding and keep the answer; False when the check cannot be done here."""
+        answer = (
+            self._quantity(case, step, finding)
+            if finding.quantity
+            else self._words(case, step, finding)
+        )
+        if answer is None:
+            self._cannot(step)
+            return False
+        earlier = latest_in_epoch(self.journal, finding.id)
+        if earlier is not None:
+            answer["replaces"] = earlier.number
+        self.add("finding", finding=finding.id, **answer)
+        return True
+
+    def _words(
+        self, case: Assessment, step: advice.NextStep, finding: Finding
+    ) -> dict[str, object] | None:
+        answers = [Choice(a, t) for a, t in finding.answers.items()]
+        extra = [
+            Choice(FAIRLY, "I am only fairly sure: …"),
+            Choice(DONT_KNOW, "Don't know"),
+            Choice(CANNOT, "Can't do that here"),
+        ]
+        answer = self._ask(case, step, finding.ask, [*answers, *extra], finding)
+        if answer == FAIRLY:
+            answer = self._ask(case, step, f"{finding.ask} (fairly sure)", answers, finding)
+            return {"answer": answer, "sure": "fairly"}
+        if answer == CANNOT:
+            return None
+        return {"answer": UNKNOWN if answer == DONT_KNOW else answer}
+
+    def _quantity(
+        self, case: Assessment, step: advice.NextStep, finding: Finding
+    ) -> dict[str, object] | None:
+        assert finding.quantity is not None
+        while True:
+            typed = self.asker.text(
+                finding.ask,
+                f"a number with its unit, such as {example(finding)}; or a word: "
+                + ", ".join(TYPED),
+            ).strip()
+            command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
+            if command == CANNOT:
+                return None
+            if command == DONT_KNOW:
+                return {"answer": UNKNOWN}
+            if command is not None:
+                self._aside(command, case, step, finding)
+                continue
+            try:
+                quantity = read_quantity(finding, typed)
+            except UserError as error:
+                self.teller.line(str(error))
+                continue
+            self.teller.line(echo(quantity.si, typed, finding))
+            return {"quantity": typed}
+
+    def _ask(
+        self,
+        case: Assessment,
+        step: advice.NextStep,
+        question: str,
+        choices: Sequence[Choice],
+        finding: Finding | None = None,
+    ) -> str:
+        """Ask until an answer comes that is not an aside."""
+        while True:
+            answer = self.asker.choose(question, [*choices, *ASIDES])
+            if not self._aside(answer, case, step, finding):
+                return answer
+
+    def _aside(
+        self, command: str, case: Assessment, step: advice.NextStep, finding: Finding | None
+    ) -> bool:
+        match command:
+            case "/stop":
+                raise Stopped
+            case "/back":
+                raise _Back
+            case "/why":
+                self.teller.line(step.why)
+            case "/how":
+                self.teller.steps(step.steps)
+                for answer, look in (finding.looks if finding else {}).items():
+                    assert finding is not None
+                    self.teller.small(f"{finding.answers[answer]}: {look}")
+            case "/so_far":
+                self._tell_ranking(self.case())
+            case "/today":
+                self._tell_today(self.case())
+            case "/other":
+                self._something_else(step)
+                raise _Again
+            case _:
+                return False
+        return True
+
+    def _cannot(self, step: advice.NextStep) -> None:
+        self.add("cannot", action=step.id)
+
+    def _something_else(self, step: advice.NextStep) -> None:
+        """Record any finding, whatever is being asked."""
+        net = self.bench.planner(self.case().known.complaint or "").net
+        words = self.asker.text("What did you see? A few words:")
+        matches = findings_like(self.rules, words, net.findings)
+        if not matches:
+            self.teller.line("That matches nothing in the rule base; it is kept as a note.")
+            self.add("note", text=words)
+            return
+        nothing = Choice("/none", "None of these: keep it as a note", aside=True)
+        name = self.asker.choose(
+            "Which of these is it?",
+            [*(Choice(m.id, self.rules.findings[m.id].ask) for m in matches), nothing],
+        )
+        if name == nothing.value:
+            self.add("note", text=words)
+            return
+        if latest_in_epoch(self.journal, name) is not None:
+            again = self.asker.choose(
+                "This was answered before. What is the new answer?",
+                [
+                    Choice("replace", "A correction: it takes the place of the first"),
+                    Choice("later", "A later look (next day, after wiping, empty): both stand"),
+                ],
+            )
+            if again == "later":
+                self.add("epoch", why="looked at again later")
+        self._finding(self.case(), step, self.rules.findings[name])
+
+    # --- remedies ------------------------------------------------------------------------------
+
+    def _remedy(self, case: Assessment, step: advice.NextStep) -> None:
+        if step.id in self.case().known.cannot:
+            return
+        answer = self._ask(
+            case, step, "Tell me when it is done.",
+            [
+                Choice("done", "Done"),
+                Choice(LATER, "Not now: something else first"),
+                Choice(CANNOT, "Can't do that here"),
+            ],
+        )  # fmt: skip
+        if answer == CANNOT:
+            self._cannot(step)
+            return
+        if answer == LATER:
+            self.add("later", action=step.id)
+            return
+        self._recheck(step)
+
+    def _recheck(self, step: advice.NextStep) -> None:
+        complaint = self.rules.complaints[self.case().known.complaint or ""]
+        action = self.rules.actions[step.id]
+        now = self.asker.choose(
+            complaint.still_there,
+            [
+                Choice("cured", "No, it is gone"),
+                Choice("better", "Better, but not right"),
+                Choice("unchanged", "Unchanged"),
+                Choice("worse", "Worse"),
+                Choice(UNKNOWN, "Can't tell yet"),
+            ],
+        )
+        value = ""
+        if now in ("better", "worse"):
+            value = self.asker.text("From how much to how much? (a number, or nothing)")
+        data = {"complaint_now": now} | ({"value": value} if value else {})
+        self.add("action", action=step.id, **data)
+        advice_text = {"better": action.if_partly, "unchanged": action.if_not,
+                       "worse": action.if_not}.get(now, "")  # fmt: skip
+        if advice_text:
+            self.teller.line(advice_text)
+
+    def _service(self, case: Assessment, step: advice.NextStep) -> str | None:
+        self._show(case, step)
+        answer = self._ask(
+            case, step, "Close this case as handed to service?",
+            [Choice("yes", "Yes, hand it over"), Choice("leave", "Leave it open")],
+        )  # fmt: skip
+        if answer == "leave":
+            return "stopped"
+        self.add("closed", outcome="service")
+        return "closed"
+
+    # --- the end -------------------------------------------------------------------------------
+
+    def _finish(self, case: Assessment, step: advice.NextStep) -> str | None:
+        if step.id == advice.CLOSED:
+            return "closed"
+        self.teller.title(step.name)
+        self.teller.line(step.say)
+        if step.id == advice.NOTHING_WRONG:
+            answer = self._ask(
+                case, step, "Close the case as normal?",
+                [Choice("yes", "Yes, carry on"), Choice("no", "No, something is wrong: go on")],
+            )  # fmt: skip
+            if answer == "no":
+                self.add("go_on", although=ACCEPT)
+                return None
+            self.add("closed", outcome="normal")
+            return "closed"
+        self.close(case)
+        return "closed"
+
+    def close(self, case: Assessment) -> None:
+        """Two short questions, and the case is closed."""
+        assert case.belief is not None
+        start = case.belief.present_at_start
+        likely = sorted(start, key=lambda c: -start[c])[:4]
+        cause = self.asker.choose(
+            "What was it?",
+            [
+                *(Choice(c, self.rules.causes[c].name) for c in likely),
+                Choice("unlisted", "Something else"),
+                Choice("/skip", "Don't know", aside=True),
+            ],
+        )
+        proof = self.asker.choose(
+            "How do you know?",
+            [
+                Choice("complaint gone after the remedy", "It was gone after the remedy"),
+                Choice("fault seen", "I saw the fault itself"),
+                Choice("said by service", "Service says so"),
+                Choice("not proved", "It is not proved"),
+            ],
+        )
+        data = {} if cause == "/skip" else {"cause": cause}
+        self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)
+
+    def _go_back(self) -> None:
+        """Retract the last answer, together with the mark that its check was done."""
+        for entry in reversed(standing(self.journal)):
+            if entry.kind in KEPT_ON_BACK:
+                self.teller.line("There is nothing to go back to.")
+                return
+            self.add("retract", entry=entry.number)
+            if entry.kind == "action" and "complaint_now" not in entry.data:
+                continue
+            return
+
+    # --- telling -------------------------------------------------------------------------------
+
+    def _tell_ranking(self, case: Assessment) -> None:
+        assert case.belief is not None
+        top = [(c.name, p) for c, p in advice.ranking(case)[:3]]
+        self.teller.line(advice.verdict(case).sentence)
+        self.teller.bars(
+            [
+                *top,
+                ("Nothing is wrong", case.belief.nothing_wrong),
+                ("Not in this rule base", case.belief.unlisted),
+            ]
+        )
+        self.teller.small("The probabilities are judgement, and say how far the evidence has come.")
+
+    def _tell_today(self, case: Assessment) -> None:
+        said = advice.verdict(case)
+        self.teller.line(f"{advice.TODAY_WORDS[said.today]}: {said.today_note}")
+        ways = advice.workarounds(case)[:4]
+        if not ways:
+            return
+        chosen = self.asker.choose(
+            "Ways round (they cure the picture, not the cause):",
+            [
+                *(Choice(w, self.rules.workarounds[w].name) for w in ways),
+                Choice("/none", "None of these now", aside=True),
+            ],
+        )
+        if chosen != "/none":
+            way = self.rules.workarounds[chosen]
+            self.teller.steps(way.steps)
+            self.teller.line(f"Expect this: {way.expect}")
+            self.add("workaround", workaround=chosen)
+
+
+def minutes_of(step: advice.NextStep) -> str:
+    """The minutes of a step in words."""
+    parts = [f"{step.hands:g} min hands-on"]
+    if step.wait:
+        parts.append(f"{step.wait:g} min waiting")
+    if step.blocked > step.hands + 1:
+        parts.append(f"coater blocked {step.blocked:g} min")
+    return ", ".join(parts)
+
+
+def example(finding: Finding) -> str:
+    """An example of what can be typed for a quantity."""
+    assert finding.quantity is not None
+    return f"{finding.quantity.edges[0]:g} {finding.quantity.unit}"
+
+
+def echo(si: float, typed: str, finding: Finding) -> str:
+    """What was typed, converted to the units a lab uses for it."""
+    from troubleshoot.physics import units
+
+    assert finding.quantity is not None
+    shown = {"pressure": ("mbar", "Torr", "Pa")}.get(
+        finding.quantity.dimension, (finding.quantity.unit,)
+    )
+    return f"{typed} = " + " = ".join(units.format_in(si, u) for u in shown)

@@ -1,0 +1,52 @@
+"""How the conversation asks and tells: two small protocols, so that a test can answer from a list.
+
+A terminal, a test or anything else that can put a question implements `Asker` and `Teller`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that can be chosen. `aside` marks what is not an answer (why, back, stop ...)."""
+
+    value: str
+    label: str
+    aside: bool = False
+
+
+class Asker(Protocol):
+    """Puts one question and waits for the answer."""
+
+    def choose(self, question: str, choices: Sequence[Choice]) -> str:
+        """One of `choices`, by its value."""
+
+    def several(self, question: str, choices: Sequence[Choice]) -> list[str]:
+        """Any number of `choices`, by their values."""
+
+    def text(self, question: str, hint: str = "") -> str:
+        """A line of text; empty when nothing was typed."""
+
+
+class Teller(Protocol):
+    """Shows something and does not wait."""
+
+    def title(self, text: str) -> None:
+        """The head of a new step."""
+
+    def line(self, text: str) -> None:
+        """A plain sentence."""
+
+    def small(self, text: str) -> None:
+        """A remark that may be skipped."""
+
+    def steps(self, items: Sequence[str]) -> None:
+        """Numbered steps."""
+
+    def caution(self, name: str, text: str, urgent: bool) -> None:
+        """A caution in a box; an urgent one cannot be overlooked."""
+
+    def bars(self, rows: Sequence[tuple[str, float]]) -> None:
+        """Names with their probabilities."""
