@@ -235,6 +235,7 @@ def agrees(rules, evidence, most, tolerance=1e-12):
     near = {"abs": tolerance, "rel": 0}
     assert got.present == pytest.approx(want["present"], **near)
     assert got.present_at_start == pytest.approx(want["start"], **near)
+    assert len({frozenset(s) for s, _ in got.sets}) == len(got.sets)
     assert {frozenset(s): p for s, p in got.sets} == pytest.approx(want["sets"], **near)
     assert got.nothing_wrong == pytest.approx(want["nothing_wrong"], **near)
     assert got.unlisted == pytest.approx(want["unlisted"], **near)

@@ -107,6 +107,15 @@ class Store:
             assert key is not None
             return int(key[0])
 
+    def set_machine(self, case: int, machine: Machine) -> None:
+        """Keep the machine profile of a case."""
+        with self._engine.begin() as db:
+            db.execute(
+                _CASES.update()
+                .where(_CASES.c.id == case)
+                .values(machine=json.dumps(machine.as_dict()))
+            )
+
     def save(self, case: int, entry: Entry) -> None:
         """Keep one journal entry, in a transaction of its own."""
         with self._engine.begin() as db:

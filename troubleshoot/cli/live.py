@@ -31,33 +31,47 @@ def live(
     """Lead a case by questions (or, without a terminal, only find it again)."""
     store = Store()
     teller, asker = TerminalTeller(), TerminalAsker()
+    ask = None
     if resume:
         case = _which(store, number, asker if asks else None)
         journal, machine = store.journal(case), store.machine_of(case)
-        bench = Bench(rules, machine)
         if not asks:
-            return bench, journal
-        _where_it_stands(bench, journal, teller)
+            return Bench(rules, machine), journal
+        _where_it_stands(Bench(rules, machine), journal, teller)
     else:
         _waiting(store, rules, teller)
         if started is not None:
             name, machine, journal = started
         else:
-            name, journal = "", ()
-            machine = machine or stored_machine(None) or _new_machine(store, asker, teller)
-        case = store.new_case(name, now(), machine)
-        bench = Bench(rules, machine)
+            name, journal, machine = "", (), machine or stored_machine(None)
+        case = store.new_case(name, now(), machine or Machine())
+        if machine is None:
+
+            def ask() -> Machine:
+                told = ask_machine(asker, teller)
+                store.set_machine(case, told)
+                if told.as_dict() != Machine().as_dict():
+                    store.save_machine(told)
+                return told
+
         if not journal:
-            opened = {"rules": rules.hash, "machine": machine.hash, "engine": engine_name()}
-            journal = append((), now(), "opened", rules, name=name, **opened)
+            pinned = {"rules": rules.hash, "engine": engine_name()}
+            pinned["machine"] = (machine or Machine()).hash
+            journal = append((), now(), "opened", rules, name=name, **pinned)
         for entry in journal:
             store.save(case, entry)
     conversation = Conversation(
-        bench, asker, teller, journal, lambda entry: store.save(case, entry), now
+        Bench(rules, machine or Machine()),
+        asker,
+        teller,
+        journal,
+        lambda entry: store.save(case, entry),
+        now,
+        ask,
     )
     end = conversation.run()
-    _goodbye(end, case, bench, conversation.journal, teller)
-    return bench, conversation.journal
+    _goodbye(end, case, teller)
+    return conversation.bench, conversation.journal
 
 
 def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int:
@@ -88,13 +102,6 @@ def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
         )
 
 
-def _new_machine(store: Store, asker: TerminalAsker, teller: TerminalTeller) -> Machine:
-    machine = ask_machine(asker, teller)
-    if machine.facts or machine.numbers:
-        store.save_machine(machine)
-    return machine
-
-
 def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> None:
     case = bench.assess(journal)
     if case.known.complaint is None or case.belief is None:
@@ -103,7 +110,7 @@ def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> 
     teller.line(advice.verdict(case).sentence)
 
 
-def _goodbye(end: str, case: int, bench: Bench, journal: Journal, teller: TerminalTeller) -> None:
+def _goodbye(end: str, case: int, teller: TerminalTeller) -> None:
     if end == "closed":
         teller.line(f"Case {case} is closed and kept.")
         return

@@ -98,6 +98,5 @@ class TerminalAsker:
         ).unsafe_ask()
         return [str(a) for a in answer]
 
-    def text(self, question: str, hint: str = "") -> str:
-        shown = f"{question}\n  ({hint})\n " if hint else f"{question}"
-        return str(questionary.text(shown, style=STYLE, qmark="?").unsafe_ask())
+    def text(self, question: str) -> str:
+        return str(questionary.text(question, style=STYLE, qmark="?").unsafe_ask())

@@ -21,8 +21,9 @@ from troubleshoot.investigation.journal import (
 )
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.investigation.wording import complaints_like, findings_like
+from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.quantity import read_quantity
+from troubleshoot.readings.quantity import likelihood, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 
 LONG_WAIT = 15.0
@@ -43,7 +44,7 @@ TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
     "today": TODAY, "other": OTHER, "back": BACK, "stop": STOP,
 }  # fmt: skip
-KEPT_ON_BACK = ("opened", "role", "specimen", "state", "sign", "made_safe", "complaint")
+KEPT_ON_BACK = ("opened", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint")
 
 
 class Stopped(Exception):
@@ -69,10 +70,12 @@ class Conversation:
         journal: Journal,
         save: Callable[[Entry], None],
         now: Callable[[], str],
+        ask_machine: Callable[[], Machine] | None = None,
     ) -> None:
         self.bench, self.rules = bench, bench.rules
         self.asker, self.teller = asker, teller
         self.journal, self._save, self._now = journal, save, now
+        self._ask_machine = ask_machine
         self._told: set[str] = set()
 
     def run(self) -> str:
@@ -112,6 +115,10 @@ class Conversation:
         self._stop_now_first()
         if "complaint" not in self._kinds():
             self.add("complaint", **self._complaint())
+        if self._ask_machine is not None:
+            machine = self._ask_machine()
+            self.bench = Bench(self.rules, machine)
+            self.add("machine", name=machine.name, hash=machine.hash)
         self._ask_setting()
         self._ask_history()
 
@@ -347,12 +354,11 @@ class Conversation:
         self, case: Assessment, step: advice.NextStep, finding: Finding
     ) -> dict[str, object] | None:
         assert finding.quantity is not None
+        self.teller.small(
+            f"A number with its unit, such as {example(finding)}. Or a word: {', '.join(TYPED)}."
+        )
         while True:
-            typed = self.asker.text(
-                finding.ask,
-                f"a number with its unit, such as {example(finding)}; or a word: "
-                + ", ".join(TYPED),
-            ).strip()
+            typed = self.asker.text(finding.ask).strip()
             command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
             if command == CANNOT:
                 return None
@@ -362,11 +368,11 @@ class Conversation:
                 self._aside(command, case, step, finding)
                 continue
             try:
-                quantity = read_quantity(finding, typed)
+                read_quantity(finding, typed)
             except UserError as error:
                 self.teller.line(str(error))
                 continue
-            self.teller.line(echo(quantity.si, typed, finding))
+            self.teller.line(echo(typed, finding, self.bench.machine))
             return {"quantity": typed}
 
     def _ask(
@@ -603,12 +609,17 @@ def example(finding: Finding) -> str:
     return f"{finding.quantity.edges[0]:g} {finding.quantity.unit}"
 
 
-def echo(si: float, typed: str, finding: Finding) -> str:
-    """What was typed, converted to the units a lab uses for it."""
+def echo(typed: str, finding: Finding, machine: Machine) -> str:
+    """What was typed in the other units a lab uses, and the answer it amounts to."""
     from troubleshoot.physics import units
 
     assert finding.quantity is not None
-    shown = {"pressure": ("mbar", "Torr", "Pa")}.get(
-        finding.quantity.dimension, (finding.quantity.unit,)
-    )
-    return f"{typed} = " + " = ".join(units.format_in(si, u) for u in shown)
+    si = read_quantity(finding, typed).si
+    others = {
+        "pressure": ("mbar", "Torr", "Pa"),
+        "pressure rate": ("mbar/min", "Torr/min", "Pa/s"),
+    }.get(finding.quantity.dimension, (finding.quantity.unit,))
+    bands = likelihood(finding, typed, machine)
+    answer = list(finding.answers.values())[max(range(len(bands)), key=bands.__getitem__)]
+    shown = dict.fromkeys(units.format_in(si, u) for u in others)
+    return " = ".join(dict.fromkeys((typed, *shown))) + f": {advice.lower_first(answer)}"

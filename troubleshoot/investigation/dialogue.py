@@ -26,7 +26,7 @@ class Asker(Protocol):
     def several(self, question: str, choices: Sequence[Choice]) -> list[str]:
         """Any number of `choices`, by their values."""
 
-    def text(self, question: str, hint: str = "") -> str:
+    def text(self, question: str) -> str:
         """A line of text; empty when nothing was typed."""
 
 

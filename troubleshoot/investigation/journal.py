@@ -23,6 +23,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     kind: (frozenset(must.split()), frozenset(may.split()))
     for kind, must, may in (
         ("opened", "rules machine", "name seen_by engine"),
+        ("machine", "name hash", ""),
         ("role", "role", ""),
         ("specimen", "irreplaceable", ""),
         ("state", "state", ""),
@@ -131,7 +132,10 @@ def _check_finding(entry: Entry, journal: Journal, rules: RuleBase) -> None:
     if (answer is None) == (quantity is None):
         raise UserError(f"{finding.id}: give either an answer or a quantity, not both.")
     if quantity is not None:
-        read_quantity(finding, str(quantity))
+        try:
+            read_quantity(finding, str(quantity))
+        except UserError as error:
+            raise UserError(f"{finding.id}: {error}") from None
     elif answer not in finding.answers and answer != UNKNOWN:
         raise UserError(
             f"{finding.id}: {answer!r} is not one of its answers "

@@ -74,7 +74,7 @@ def _number(asker: Asker, teller: Teller, key: str, question: str, example: str)
     from troubleshoot.physics import units
 
     while True:
-        typed = asker.text(question, f"such as {example}; nothing to skip").strip()
+        typed = asker.text(f"{question} (such as {example}; nothing to skip)").strip()
         if not typed:
             return ""
         try:

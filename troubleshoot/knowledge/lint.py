@@ -622,7 +622,7 @@ HAZARDS = (
     ),
     _hazard("a hot pump", "hot_pump", r"\bhand near the pump\b|\bpump (is |until it is )?hot\b"),
     _hazard("metal dust", "metal_dust", r"\b(wipe|lift|take|brush)\b[^.]*\bflakes\b"),
-    _hazard("heat", "hot_specimen", r"\b(warm|heat|bake) it\b|\boven\b"),
+    _hazard("heat", "hot_specimen", r"\b(warm|heat) it\b|\boven\b"),
     _hazard("a heavy load", "manual_handling", r"\b(carry|lift) the (pump|cylinder)\b"),
 )
 

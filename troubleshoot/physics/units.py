@@ -44,6 +44,7 @@ _SIMPLE: dict[str, _Table] = {
         "min": (60.0, ("mins", "minute", "minutes")),
         "h": (3600.0, ("hr", "hrs", "hour", "hours")),
         "ms": (1e-3, ("millisecond", "milliseconds")),
+        "us": (1e-6, ("\u00b5s", "\u03bcs", "microsecond", "microseconds")),
         "d": (86400.0, ("day", "days")),
     },
     "length": {
@@ -83,7 +84,7 @@ _SIMPLE: dict[str, _Table] = {
     },
     "energy": {
         "eV": (1.602176634e-19, ("ev", "EV")),
-        "keV": (1.602176634e-16, ("kev", "KeV", "KEV")),
+        "keV": (1.602176634e-16, ("kev", "KeV", "KEV", "kV", "kv")),
         "MeV": (1.602176634e-13, ()),
         "J": (1.0, ("joule", "joules")),
     },

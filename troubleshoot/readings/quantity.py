@@ -16,15 +16,10 @@ LEAST = 1e-3
 
 
 def read_quantity(finding: Finding, text: str) -> units.Quantity:
-    """The quantity in `text`, with its unit. Raises `UserError` naming the finding."""
+    """The quantity in `text`, with its unit. Raises `UserError`."""
     if finding.quantity is None:
-        raise UserError(
-            f"{finding.id} is not a number: answer with one of {', '.join(finding.answers)}."
-        )
-    try:
-        return units.parse(text, finding.quantity.dimension)
-    except UserError as error:
-        raise UserError(f"{finding.id}: {error}") from None
+        raise UserError(f"this is not a number: answer with one of {', '.join(finding.answers)}.")
+    return units.parse(text, finding.quantity.dimension)
 
 
 def edges(finding: Finding, machine: Machine) -> list[float]:

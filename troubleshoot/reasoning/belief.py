@@ -342,7 +342,7 @@ def _recheck(net: Network, before: Ints, now: Ints) -> Floats:
     had, has = net.complaint_given(before), net.complaint_given(now)
     persists = np.clip(has / np.where(had > 0, had, 1.0), 0.0, 1.0)[:, None]
     fewer = persists * tables["fewer"] + (1.0 - persists) * tables["gone"]
-    may_hide = (net.intermittent | (net.strength <= 0))[now].all(axis=1)
+    may_hide = np.all((net.intermittent | (net.strength <= 0))[now], axis=1)
     hides = net.rules.settings.intermittent_passes * may_hide[:, None]
     same = hides * tables["gone"] + (1.0 - hides) * tables["same"]
     out = np.where((has < had - 1e-12)[:, None], fewer, same)

@@ -1,94 +1,43 @@
 """What the pages say, worked out from a case: plain records for the templates, no markup."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import UNKNOWN, Journal, standing
 from troubleshoot.investigation.state import Assessment, Bench, Seen
-from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.machine import FACTS, NUMBERS
 from troubleshoot.knowledge.model import Action, Finding, RuleBase
 from troubleshoot.reasoning import explain
+from troubleshoot.reports.words import (
+    AFTERWARDS,
+    COATER,
+    OUTCOME_WORDS,
+    PARTS,
+    answer_text,
+    fact_text,
+    moment,
+    plain,
+)
 
 LEADING = 3
-FORMS = 5
 MOST_UNSEEN = 8
 BEARS = 0.15  # a finding bears on a cause when it moves this much of its answers' probability
 FULL_SIDE = 10.0  # decibans that fill one side of the evidence bars, at least
 
-PARTS = {
-    "none": "none",
-    "consumable": "consumables",
-    "spare": "a spare part",
-    "service": "through service",
-}
-AFTERWARDS = {
-    "cured": "gone",
-    "better": "better, but not right",
-    "unchanged": "unchanged",
-    "worse": "worse",
-    UNKNOWN: "not looked at",
-}
-OUTCOME_WORDS = {
-    "cured": "put right",
-    "workaround": "got round, cause still there",
-    "service": "handed to service",
-    "normal": "nothing was wrong",
-    "unsolved": "closed without an answer",
-}
-SPECIMEN = {
-    "marks": "It marks the specimen: use a dummy, not the one that matters.",
-    "spends": "It uses the specimen up: use a dummy, not the one that matters.",
-}
-COATER = {
-    "head": "Head",
-    "chamber": "Chamber",
-    "isolation_valve": "Isolation valve between chamber and pump",
-    "gauge_side": "Gauge sits on the side of the",
-    "current_set_by": "Current is set by the",
-    "hv_permit": "High voltage is permitted by the",
-    "venting": "Venting",
-    "rotation": "Turning stage",
-    "shutter": "Shutter",
-    "voltmeter": "Voltmeter for the discharge",
-    "spare_gauge": "Spare gauge",
-    "thickness_monitor": "Thickness monitor",
-    "trap": "Trap in the pump line",
-    "xray_detector": "X-ray detector on the microscope",
-    "usual_time": "Usual time to pump down",
-    "usual_base": "Usual base pressure",
-    "usual_pressure": "Usual coating pressure",
-    "usual_current": "Usual current",
-    "volume": "Chamber volume",
-    "pump_speed": "Pump speed",
-}
-# What an engineer asks for on the telephone: words, finding, the profile's usual value.
-ASKED: tuple[tuple[str, str, str | None], ...] = (
-    ("Time to pump down", "pump_down_time", "usual_time"),
-    ("Base pressure, loaded", "base_loaded", "usual_base"),
-    ("Base pressure, empty", "base_empty", "usual_base"),
-    ("Pump alone, blanked off", "blank_off", None),
-    ("Rate of rise, pump shut off", "rise_rate", None),
-    ("Shape of the rise", "rise_shape", None),
-    ("Coating pressure", "pressure_set", "usual_pressure"),
-    ("Current at the usual setting", "current_at_reference", "usual_current"),
-    ("Volts with high voltage on", "hv_volts", None),
-    ("Lamp that permits high voltage", "permit_lamp", None),
-    ("Glow", "glow", None),
-    ("Colour of the glow", "glow_colour", None),
-    ("Pump, by ear", "pump_sound", None),
-    ("Pump oil, by eye", "oil_look", None),
-)
-
 
 @dataclass(frozen=True)
 class Box:
-    """A caution as it is boxed. `stop`: nothing else may be done before it is settled."""
+    """A caution as it is boxed. `stop`: nothing else may be done before it is settled.
+
+    `first` is the first sentence of the precaution, which must do for a glance, `more` the rest.
+    """
 
     name: str
     hazard: str
-    precaution: str
+    first: str
+    more: str
     steps: tuple[str, ...]
     stop: bool
     settled: bool
@@ -124,6 +73,7 @@ class Row:
     at: str
     name: str
     answer: str
+    quantity: str | None
     whose: str
     decibans: float
     words: str
@@ -151,8 +101,8 @@ class Deed:
 class Fired:
     """One rule that fired: from what, what follows, why it holds and where it comes from."""
 
-    given: str
-    then: str
+    given: tuple[str, ...]
+    then: tuple[str, ...]
     because: str
     source: str
 
@@ -176,67 +126,6 @@ class Line:
     default: bool
 
 
-@dataclass(frozen=True)
-class Reading:
-    """One line of the service sheet; None is a blank to fill in."""
-
-    label: str
-    now: str | None
-    usual: str | None
-
-
-@dataclass(frozen=True)
-class Item:
-    """One question of a form: boxes to tick, and a blank with `unit` when it is a number."""
-
-    ask: str
-    answers: tuple[tuple[str, str], ...]
-    unit: str | None
-
-
-@dataclass(frozen=True)
-class Form:
-    """One check on paper."""
-
-    action: Action
-    state: str | None
-    fetch: str | None
-    specimen: str | None
-    boxes: tuple[Box, ...]
-    items: tuple[Item, ...]
-
-
-# --- small words -------------------------------------------------------------------------------
-
-
-def minutes(value: float) -> str:
-    """Minutes as a person says them: `3 min`, `1.5 h`, `2 days`.
-
-    >>> minutes(3), minutes(90), minutes(2880)
-    ('3 min', '1.5 h', '2 days')
-    """
-    if value < 90:
-        return f"{value:.2g} min"
-    if value < 48 * 60:
-        return f"{round(value / 30) / 2:g} h"
-    return f"{round(value / 1440)} days"
-
-
-def moment(at: str) -> str:
-    """The time of an entry to the minute: `2026-01-05 09:00`."""
-    return at[:16].replace("T", " ")
-
-
-def plain(word: str) -> str:
-    """An answer's id as words."""
-    return word.replace("_", " ")
-
-
-def answer_text(finding: Finding, answer: str) -> str:
-    """The text of an answer."""
-    return finding.answers.get(answer, plain(answer))
-
-
 # --- the top of the report ---------------------------------------------------------------------
 
 
@@ -250,24 +139,27 @@ def next_step(case: Assessment) -> advice.NextStep | None:
 def cautions(case: Assessment, step: advice.NextStep | None) -> tuple[Box, ...]:
     """The cautions in force: first what stops everything, last what has been settled."""
     names = advice.in_force(case, step) if step else list(case.cautions)
-    boxes = [_box(case, name) for name in names]
+    boxes = [box(case, name) for name in names]
     return tuple(sorted(boxes, key=lambda b: (b.settled, not b.stop)))
 
 
 def stop_box(case: Assessment) -> Box | None:
     """The caution that ends the questioning, if there is one."""
-    return None if case.stop is None else _box(case, case.stop)
+    return None if case.stop is None else box(case, case.stop)
 
 
-def _box(case: Assessment, name: str) -> Box:
+def box(case: Assessment, name: str) -> Box:
+    """The caution `name` as it stands in this case."""
     caution = case.rules.cautions[name]
     settled = name in case.known.made_safe
     # Named as a hazard of a step it is a plain caution; it stops when a sign or a rule says so.
     stop = caution.stop_now and not settled and name in case.cautions
+    first, *more = re.split(r"(?<=[.!?])\s+", caution.precaution, maxsplit=1)
     return Box(
         name=caution.name,
         hazard=caution.hazard,
-        precaution=caution.precaution,
+        first=first,
+        more=" ".join(more),
         steps=tuple(caution.make_safe) if stop and name != case.stop else (),
         stop=stop,
         settled=settled,
@@ -337,7 +229,8 @@ def evidence(case: Assessment, bench: Bench, journal: Journal) -> Evidence | Non
                 ends=ends.get(seen.epoch) if seen.epoch > epoch else None,
                 at=times.get(seen.number, ""),
                 name=finding.name,
-                answer=answer_text(finding, seen.answer),
+                answer=answer_text(finding, seen.answer, case.machine),
+                quantity=seen.quantity,
                 whose=_whose(seen),
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
@@ -350,7 +243,7 @@ def evidence(case: Assessment, bench: Bench, journal: Journal) -> Evidence | Non
 
 def _whose(seen: Seen) -> str:
     if seen.origin == "measured":
-        return f"measured: {seen.quantity}"
+        return "measured"
     words = "worked out by a rule" if seen.origin == "derived" else "told"
     return f"{words}, fairly sure" if seen.sure == "fairly" else words
 
@@ -395,47 +288,21 @@ def deeds(case: Assessment, journal: Journal) -> tuple[Deed, ...]:
 
 
 def fired(case: Assessment) -> tuple[Fired, ...]:
-    """The rules that fired, each distinct firing once."""
-    out = []
+    """The rules that fired, each once, with everything that it fired on."""
+    by_rule: dict[str, tuple[list[str], list[str]]] = {}
     for firing in case.firings:
-        rule = case.rules.derivations[firing.rule]
-        given = "; ".join(_in_words(case.rules, fact) for fact in firing.matched)
-        then = "; ".join(_in_words(case.rules, fact) for fact in firing.added)
-        out.append(Fired(given, then, rule.because, rule.source))
-    return tuple(dict.fromkeys(out))
+        given, then = by_rule.setdefault(firing.rule, ([], []))
+        given += (fact_text(case.rules, case.machine, fact) for fact in firing.matched)
+        then += (fact_text(case.rules, case.machine, fact) for fact in firing.added)
+    rules = case.rules.derivations
+    return tuple(
+        Fired(_once(given), _once(then), rules[name].because, rules[name].source)
+        for name, (given, then) in by_rule.items()
+    )
 
 
-def _in_words(rules: RuleBase, fact: Fact) -> str:
-    """A fact as a person says it."""
-    name, value = fact.name, fact.value
-    match fact.kind:
-        case "finding":
-            finding = rules.findings[name]
-            return f"{finding.name}: {answer_text(finding, value)}"
-        case "seen_in":
-            return f"{rules.findings[name].name} was seen while {rules.states[value].name}"
-        case "circumstance":
-            return rules.circumstances[name].name
-        case "sign":
-            return rules.signs[name].name
-        case "complaint":
-            return rules.complaints[name].name
-        case "state":
-            return f"the coater is {rules.states[name].name}"
-        case "machine":
-            return f"{COATER[name]}: {plain(value)}"
-        case "role":
-            return f"{advice.ROLE_NAMES[name]} is at the coater"
-        case "specimen":
-            return f"the specimen can{'not' if value == 'yes' else ''} be replaced"
-        case "caution":
-            return f"caution: {rules.cautions[name].name}"
-        case "out_of_reach":
-            return f"left out: {rules.actions[name].name}"
-        case "ask":
-            return f"to be asked: {rules.findings[name].name}"
-        case _:
-            return "two answers do not go together"
+def _once(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(texts))
 
 
 def circumstances(case: Assessment) -> tuple[tuple[str, str], ...]:
@@ -535,19 +402,20 @@ def origin(case: Assessment, journal: Journal) -> tuple[tuple[str, str], ...]:
 
 
 def sources(case: Assessment, step: advice.NextStep | None) -> tuple[tuple[str, str], ...]:
-    """Where cautions, the next step and the leading causes come from: what and source."""
+    """Where cautions, the next step, causes and ways round come from: source and for what."""
     rules = case.rules
     names = advice.in_force(case, step) if step else list(case.cautions)
-    out = [(rules.cautions[n].name, rules.cautions[n].source) for n in names]
+    said = [(rules.cautions[n].source, rules.cautions[n].name) for n in names]
     if step is not None and step.id in rules.actions:
-        out.append((step.name, rules.actions[step.id].source))
+        said.append((rules.actions[step.id].source, step.name))
     if case.belief is not None:
-        out += [(c.name, c.source) for c, _ in advice.ranking(case)[:LEADING]]
-        out += [
-            (rules.workarounds[w].name, rules.workarounds[w].source)
-            for w in advice.workarounds(case)
-        ]
-    return tuple(dict.fromkeys(out))
+        said += [(c.source, c.name) for c, _ in advice.ranking(case)[:LEADING]]
+        ways = (rules.workarounds[w] for w in advice.workarounds(case))
+        said += [(way.source, way.name) for way in ways]
+    by_source: dict[str, list[str]] = {}
+    for source, what in said:
+        by_source.setdefault(source, []).append(what)
+    return tuple((source, "; ".join(_once(what))) for source, what in by_source.items())
 
 
 def outcome(case: Assessment) -> tuple[tuple[str, str], ...]:
@@ -591,82 +459,3 @@ def sign_off(case: Assessment) -> tuple[tuple[str, str], ...]:
 def _base(seen: list[Seen]) -> str:
     """Measured base pressures with the load they were read at."""
     return ", ".join(f"{s.quantity} {s.finding.removeprefix('base_')}" for s in seen)
-
-
-# --- the service sheet -------------------------------------------------------------------------
-
-
-def readings(case: Assessment) -> tuple[Reading, ...]:
-    """What the coater shows now and what is usual, None where it is not known."""
-    return tuple(
-        Reading(label, _now(case, finding), case.machine.shown.get(usual or ""))
-        for label, finding, usual in ASKED
-        if finding in case.rules.findings
-    )
-
-
-def _now(case: Assessment, name: str) -> str | None:
-    """The latest answer to a finding, all its measured values, or why there is none."""
-    finding = case.rules.findings[name]
-    seen = [s for s in case.seen if s.finding == name]
-    if seen:
-        values = ", then ".join(s.quantity for s in seen if s.quantity)
-        return values or answer_text(finding, seen[-1].answer)
-    reasons = {**case.out_of_reach, **case.known.cannot}
-    ways = case.rules.revealed_by[name]
-    allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
-    if not case.machine.allows(finding.machine) or (ways and not allowed):
-        return "not possible on this coater"
-    if allowed and all(a in reasons for a in allowed):
-        return f"not done: {reasons[allowed[0]] or 'no reason given'}"
-    return None
-
-
-def when_it_shows(case: Assessment) -> str | None:
-    """When the fault shows, as it was answered."""
-    seen = [s for s in case.seen if s.finding == "when_it_happens"]
-    if not seen:
-        return None
-    return answer_text(case.rules.findings["when_it_happens"], seen[-1].answer)
-
-
-# --- the paper forms ---------------------------------------------------------------------------
-
-
-def forms(case: Assessment, bench: Bench) -> tuple[Form, ...]:
-    """The best checks still to do, the next step first; none while something must be settled."""
-    if case.stop is not None or case.plan is None or case.known.closed is not None:
-        return ()
-    step = advice.next_step(case)
-    names = [step.id] if step.kind == "check" else []
-    names += [o.action for o in case.plan.options if o.kind == "check" and o.action]
-    return tuple(_form(case, bench, name) for name in list(dict.fromkeys(names))[:FORMS])
-
-
-def _form(case: Assessment, bench: Bench, name: str) -> Form:
-    assert case.situation is not None
-    action = case.rules.actions[name]
-    above_role = action.role != "student"
-    return Form(
-        action=action,
-        state=None if action.state == "any" else case.rules.states[action.state].name,
-        fetch=advice.ROLE_NAMES[action.role] if above_role else None,
-        specimen=SPECIMEN.get(action.specimen),
-        boxes=tuple(_box(case, n) for n in dict.fromkeys((*action.hazards, *case.cautions))),
-        items=tuple(
-            _item(case, f)
-            for f in action.reveals
-            if f not in case.situation.answered
-            and bench.machine.allows(case.rules.findings[f].machine)
-        ),
-    )
-
-
-def _item(case: Assessment, name: str) -> Item:
-    finding = case.rules.findings[name]
-    quantity = finding.quantity
-    unit = None
-    if quantity is not None:
-        unit = case.machine.gauge_unit if quantity.dimension == "pressure" else quantity.unit
-    answers = tuple((text, finding.looks.get(a, "")) for a, text in finding.answers.items())
-    return Item(finding.ask, answers, unit)

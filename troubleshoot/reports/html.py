@@ -16,7 +16,7 @@ from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import Journal
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.reasoning.rules import engine_name
-from troubleshoot.reports import content, svg
+from troubleshoot.reports import content, paper, svg, words
 
 STYLE = "sheet.css"
 
@@ -64,17 +64,17 @@ def service_sheet(case: Assessment, bench: Bench, journal: Journal, *, made_at: 
         case,
         made_at=made_at,
         coater=content.coater(case),
-        readings=content.readings(case),
+        readings=paper.readings(case),
         deeds=content.deeds(case, journal),
         cannot=content.refused(case),
-        bars=[b for b in content.leading(case) if b.named] if case.belief else [],
-        shows=content.when_it_shows(case),
+        suspects=paper.suspects(case),
+        shows=paper.when_it_shows(case),
     )
 
 
 def forms(case: Assessment, bench: Bench) -> str:
     """A blank one-page form for each of the best checks still to do, for the bench."""
-    return _page("forms.html.j2", case, forms=content.forms(case), stop=content.stop_box(case))
+    return _page("forms.html.j2", case, forms=paper.forms(case, bench), stop=content.stop_box(case))
 
 
 def _page(template: str, case: Assessment, **values: object) -> str:
@@ -104,7 +104,7 @@ def _templates() -> Environment:
         lstrip_blocks=True,
     )
     env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "roles": advice.ROLE_NAMES}
-    env.filters |= {"minutes": content.minutes, "chance": advice.chance}
+    env.filters |= {"minutes": words.minutes, "chance": advice.chance}
     return env
 
 

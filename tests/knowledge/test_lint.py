@@ -1,0 +1,424 @@
+"""Each remark provoked on a tiny rule base that has nothing to remark otherwise."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import tiny
+
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge import lint
+from troubleshoot.knowledge.load import shipped
+
+Change = Callable[[tiny.Data], object]
+
+
+def names(folder: Path, *layers: str) -> set[str]:
+    return {remark.name for remark in lint.check([folder], layers or lint.LAYERS)}
+
+
+def changed(folder: Path, change: Change) -> Path:
+    data = tiny.rules()
+    change(data)
+    return tiny.write(folder, data)
+
+
+def test_nothing_to_remark_on_the_tiny_rules(tmp_path):
+    assert lint.check([tiny.write(tmp_path, tiny.rules())]) == []
+
+
+def test_the_shipped_rules_are_clean():
+    assert lint.check([shipped()]) == []
+
+
+# --- style: what a file looks like ----------------------------------------------------------------
+
+
+def _replace(old: str, new: str) -> Callable[[str], str]:
+    def edit(text: str) -> str:
+        assert old in text
+        return text.replace(old, new, 1)
+
+    return edit
+
+
+STYLE = {
+    "key_order": _replace("    hands: 3\n      wait: 1\n", "    wait: 1\n      hands: 3\n"),
+    "plain_id": _replace("complaints:\n  slow:", "complaints:\n  Slow__down:"),
+    "trailing_space": _replace("findings:\n", "findings: \n"),
+    "tab": _replace("Be quiet", "Be\tquiet"),
+    "long_line": _replace("Be quiet", "Be " + "very " * 40 + "quiet"),
+    "long_file": lambda text: text + "#\n" * 400,
+    "last_newline": lambda text: text + "\n",
+}
+
+
+@pytest.mark.parametrize("name", STYLE)
+def test_style(name, tmp_path):
+    folder = tiny.write(tmp_path, tiny.rules())
+    file = folder / "all.yaml"
+    file.write_text(STYLE[name](file.read_text()))
+    assert names(folder, "style") == {name}
+
+
+def test_keys_of_an_entry_have_one_order(tmp_path):
+    def turn_round(data):
+        cause = data["causes"]["bulb_dark"]
+        data["causes"]["bulb_dark"] = dict(reversed(cause.items()))
+
+    (remark,) = lint.check([changed(tmp_path, turn_round)], ["style"])
+    assert remark.place.key == "causes.bulb_dark.today"
+    assert remark.remedy.startswith("use the order source, name, what, subsystem")
+
+
+def test_carriage_returns_are_spaces_at_the_end(tmp_path):
+    folder = tiny.write(tmp_path, tiny.rules())
+    file = folder / "all.yaml"
+    file.write_bytes(file.read_bytes().replace(b"\n", b"\r\n"))
+    assert names(folder, "style") == {"trailing_space"}
+
+
+@pytest.mark.parametrize(
+    ("word", "hits"),
+    [
+        ("BULB", 8),  # any case; in IDs too
+        ("bul", 0),  # whole words only
+        ("turn the  old one", 1),
+        ("lid loose", 1),
+    ],
+)
+def test_unwanted_words(word, hits, tmp_path):
+    folder = tiny.write(tmp_path, tiny.rules())
+    found = lint.check([folder], ["style"], [word])
+    assert [r.name for r in found] == ["unwanted_word"] * hits
+
+
+def test_unwanted_words_across_a_line_break(tmp_path):
+    folder = tiny.write(tmp_path, tiny.rules())
+    file = folder / "all.yaml"
+    file.write_text(file.read_text().replace("- Be quiet", "- Be\n      quiet"))
+    (remark,) = lint.check([folder], ["style"], ["be quiet"])
+    assert file.read_text().splitlines()[remark.place.line - 1].endswith("- Be")
+
+
+def test_word_list(tmp_path):
+    (tmp_path / "words").write_text("# not wanted\n\nfoo\n  bar baz \n")
+    assert lint.read_words(tmp_path / "words") == ("foo", "bar baz")
+    (tmp_path / "words").write_text("# nothing\n")
+    with pytest.raises(UserError, match="holds no word"):
+        lint.read_words(tmp_path / "words")
+    with pytest.raises(UserError, match="cannot be read"):
+        lint.read_words(tmp_path / "nowhere")
+
+
+# --- schema and references: what loading says -----------------------------------------------------
+
+
+def test_schema_problem_has_its_place(tmp_path):
+    folder = changed(tmp_path, lambda d: d["causes"]["lid_loose"].update(shares=2.0))
+    (remark,) = lint.check([folder], ["schema"])
+    assert (remark.layer, remark.name) == ("schema", "does_not_fit")
+    assert remark.place.key == "causes.lid_loose.shares"
+    line = (folder / "all.yaml").read_text().splitlines()[remark.place.line - 1]
+    assert line.strip() == "shares: 2.0"
+    assert "did you mean 'share'" in remark.message
+
+
+def test_reference_problem_has_its_place(tmp_path):
+    folder = changed(tmp_path, lambda d: d["causes"]["lid_loose"].update(remedies=["seat_lids"]))
+    (remark,) = lint.check([folder], ["references"])
+    assert (remark.layer, remark.name) == ("references", "unknown_name")
+    assert remark.place.key == "causes.lid_loose.remedies"
+    assert lint.check([folder], ["schema"]) == []
+
+
+def test_every_problem_is_a_remark_of_its_own(tmp_path):
+    def spoil(data):
+        del data["findings"]["hiss"]["ask"]
+        data["checks"]["look"]["state"] = "asleep"
+
+    assert len(lint.check([changed(tmp_path, spoil)], ["schema"])) == 2
+
+
+def test_a_problem_of_the_whole_folder_has_no_line(tmp_path):
+    folder = changed(tmp_path, lambda d: d.pop("settings"))
+    (remark,) = lint.check([folder], ["schema"])
+    assert str(remark.place) == str(folder)
+
+
+def test_later_layers_say_what_stands_in_their_way(tmp_path):
+    folder = changed(tmp_path, lambda d: d["causes"]["lid_loose"].update(shares=2.0))
+    assert names(folder, "sense") == {"does_not_fit"}
+    assert names(folder, "style") == set()
+
+
+@pytest.mark.parametrize("layer", lint.LAYERS)
+def test_unreadable_input_is_no_remark(layer, tmp_path):
+    with pytest.raises(UserError, match="not a folder"):
+        lint.check([tmp_path / "nowhere"], [layer])
+    with pytest.raises(UserError, match="no rules"):
+        lint.check([tmp_path], [layer])
+    (tmp_path / "a.yaml").write_text("a: [\n")
+    with pytest.raises(UserError, match="not valid YAML"):
+        lint.check([tmp_path], [layer])
+
+
+# --- reachability ---------------------------------------------------------------------------------
+
+
+def _second_complaint(data: tiny.Data) -> None:
+    data["complaints"]["odd"] = dict(data["complaints"]["slow"])
+
+
+def _same_id(data: tiny.Data) -> None:
+    data["checks"]["seat_lid"] = dict(data["checks"]["look"])
+
+
+def _spare_remedy(data: tiny.Data) -> None:
+    data["remedies"]["shake_lid"] = dict(data["remedies"]["seat_lid"])
+
+
+def _spare_mechanism(data: tiny.Data) -> None:
+    data["mechanisms"]["gap"] = dict(data["mechanisms"]["leak"])
+
+
+def _spare_caution(data: tiny.Data) -> None:
+    data["cautions"]["toes"] = dict(data["cautions"]["fingers"])
+
+
+def _unheard_finding(data: tiny.Data) -> None:
+    data["findings"]["smear"] = dict(data["findings"]["hiss"])
+    data["checks"]["look"]["reveals"].append("smear")
+
+
+def _hidden_finding(data: tiny.Data) -> None:
+    data["findings"]["smear"] = dict(data["findings"]["hiss"])
+    data["causes"]["bulb_dark"]["shows"]["smear"] = 0.8
+
+
+def _idle_check(data: tiny.Data) -> None:
+    data["checks"]["ponder"] = dict(data["checks"]["look"], reveals=[])
+
+
+REACHABILITY: dict[str, Change] = {
+    "complaint_without_cause": _second_complaint,
+    "cause_unreached": lambda d: d["causes"]["lid_loose"].update(complaints={}),
+    "finding_unrevealed": _hidden_finding,
+    "finding_unspoken": _unheard_finding,
+    "action_idle": _idle_check,
+    "two_actions_one_id": _same_id,
+    "remedy_unnamed": _spare_remedy,
+    "cause_without_remedy": lambda d: (
+        d["causes"]["lid_loose"].update(remedies=[]),
+        d["remedies"].pop("seat_lid"),
+        d["checks"]["look"].update(hazards=["fingers"]),
+    ),
+    "remedy_does_not_cure": lambda d: d["causes"]["bulb_dark"]["remedies"].append("seat_lid"),
+    "remedy_without_proof": lambda d: d["remedies"]["seat_lid"].pop("proof"),
+    "mechanism_unused": _spare_mechanism,
+    "caution_unused": _spare_caution,
+    "group_unused": lambda d: d["groups"]["ears"].update(findings=[]),
+    "sign_without_effect": lambda d: d["signs"]["smell"].update(caution="fingers"),
+}
+
+
+@pytest.mark.parametrize("name", REACHABILITY)
+def test_reachability(name, tmp_path):
+    found = names(changed(tmp_path, REACHABILITY[name]), "reachability")
+    beside = {"sign_without_effect": {"caution_unused"}}.get(name, set())
+    assert found == {name} | beside
+
+
+def test_a_derivation_reveals_what_it_concludes(tmp_path):
+    def derive(data):
+        _hidden_finding(data)
+        data["derivations"] = {
+            "dark_smears": {
+                "when": [{"finding": "tint", "is": "dark"}],
+                "then": [{"finding": "smear", "is": "yes"}, {"caution": "toes"}],
+                "because": "What is dark smears.",
+                "source": "judgement",
+            }
+        }
+        _spare_caution(data)
+
+    assert names(changed(tmp_path, derive), "reachability") == set()
+
+
+def test_a_mechanism_that_another_builds_on_is_used(tmp_path):
+    def build(data):
+        _spare_mechanism(data)
+        data["mechanisms"]["leak"] = {"like": "gap", **data["mechanisms"]["leak"]}
+
+    assert names(changed(tmp_path, build), "reachability") == set()
+
+
+# --- sense ----------------------------------------------------------------------------------------
+
+
+def _twin(data: tiny.Data) -> None:
+    twin = dict(data["causes"]["lid_loose"], remedies=["shake_lid"])
+    data["causes"]["lid_crooked"] = twin
+    data["remedies"]["shake_lid"] = dict(data["remedies"]["seat_lid"], cures={"lid_crooked": 0.9})
+
+
+def _row(cause: str, finding: str, row: object) -> Change:
+    return lambda d: d["causes"][cause].setdefault("shows", {}).update({finding: row})
+
+
+def _step(action: str, step: str, **more: object) -> Change:
+    def change(data: tiny.Data) -> None:
+        kind = "checks" if action in data["checks"] else "remedies"
+        data[kind][action].update(steps=[step], **more)
+
+    return change
+
+
+SENSE: dict[str, Change] = {
+    "causes_not_told_apart": _twin,
+    "row_says_nothing": _row("bulb_dark", "hiss", 0.06),
+    "row_below_background": _row("lid_loose", "tint", {"dark": 0.1, "milky": 0.01}),
+    "background_above_causes": lambda d: (
+        d["findings"]["hiss"].update(background={"yes": 0.4, "no": 0.6})
+        or d["mechanisms"]["leak"].update(shows={"hiss": 0.3, "tint": {"milky": 0.6}})
+    ),
+    "hazard_without_caution": _step("look", "Wipe it with isopropanol."),
+    "source_missing": lambda d: d["findings"]["hiss"].update(source="TODO"),
+    "plug_out_for_student": lambda d: (
+        d["remedies"]["seat_lid"].update(state="unplugged", hazards=["fingers", "lock_out"])
+        or d["cautions"].update(lock_out=dict(d["cautions"]["fingers"]))
+    ),
+    "cover_for_student": _step("look", "Take off the side cover and look."),
+}
+
+
+@pytest.mark.parametrize("name", SENSE)
+def test_sense(name, tmp_path):
+    assert names(changed(tmp_path, SENSE[name]), "sense") == {name}
+
+
+def test_every_check_is_provoked_above():
+    checks = {"style": STYLE, "reachability": REACHABILITY, "sense": SENSE}
+    registered = {"style": lint.STYLE, **lint.VIEWED}
+    for layer, cases in checks.items():
+        assert set(cases) == {check.__name__ for check in registered[layer]}
+
+
+def _twin_declared(data: tiny.Data) -> None:
+    _twin(data)
+    data["causes"]["lid_crooked"]["alike"] = ["lid_loose"]
+
+
+def _twin_same_remedy(data: tiny.Data) -> None:
+    _twin(data)
+    data["causes"]["lid_crooked"]["remedies"] = ["seat_lid"]
+
+
+def _twin_elsewhere(data: tiny.Data) -> None:
+    _twin(data)
+    data["causes"]["lid_crooked"]["machine"] = {"chamber": "metal"}
+    data["causes"]["lid_loose"]["machine"] = {"chamber": "glass"}
+
+
+def _twin_told_apart(data: tiny.Data) -> None:
+    _twin(data)
+    data["causes"]["lid_crooked"]["shows"] = {"hiss": 0.39}
+
+
+@pytest.mark.parametrize(
+    "change", [_twin_declared, _twin_same_remedy, _twin_elsewhere, _twin_told_apart]
+)
+def test_twins_that_may_stay(change, tmp_path):
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+def test_twins_a_shade_too_close(tmp_path):
+    def change(data):
+        _twin(data)
+        data["causes"]["lid_crooked"]["shows"] = {"hiss": 0.41}
+
+    (remark,) = lint.check([changed(tmp_path, change)], ["sense"])
+    assert "at best 'hiss', 0.29" in remark.message
+
+
+def test_a_finding_that_nobody_can_answer_tells_nothing_apart(tmp_path):
+    def change(data):
+        _twin(data)
+        data["findings"]["smear"] = dict(data["findings"]["hiss"])
+        data["causes"]["lid_crooked"]["shows"] = {"smear": 0.9}
+
+    assert names(changed(tmp_path, change), "sense") == {"causes_not_told_apart"}
+
+
+@pytest.mark.parametrize("row", [0.06, {"no": 0.94}])
+def test_an_inherited_row_may_be_taken_back(row, tmp_path):
+    def change(data):
+        data["causes"]["bulb_dark"]["mechanisms"] = ["leak"]
+        _row("lid_loose", "hiss", row)(data)
+
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+def test_a_cure_test_may_say_that_nothing_goes_away(tmp_path):
+    def change(data):
+        data["findings"]["hiss"]["kind"] = "cure_test"
+        data["causes"]["bulb_dark"]["shows"]["hiss"] = 0.04
+
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+@pytest.mark.parametrize(
+    "step",
+    ["Never use isopropanol.", "Wipe it dry, without any solvent.", "No cover comes off."],
+)
+def test_what_is_forbidden_is_not_done(step, tmp_path):
+    assert names(changed(tmp_path, _step("look", step)), "sense") == set()
+
+
+def test_a_caution_that_fits_is_enough(tmp_path):
+    def change(data):
+        _step("look", "Wipe it with isopropanol.", hazards=["solvents"])(data)
+        data["cautions"]["solvents"] = dict(data["cautions"]["fingers"])
+
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+@pytest.mark.parametrize(
+    ("state", "caution"),
+    [("coating", "high_voltage"), ("unplugged", "lock_out"), ("pump_off", "oil_suck_back")],
+)
+def test_a_state_needs_its_caution(state, caution, tmp_path):
+    folder = changed(tmp_path, lambda d: d["checks"]["look"].update(state=state))
+    (remark,) = lint.check([folder], ["sense"])
+    assert remark.remedy == f"add {caution} to its `hazards`"
+
+
+@pytest.mark.parametrize("source", ["?", "n/a", "tbd", "see ??", "-", "from a page (FIXME)"])
+def test_fillers_are_no_sources(source, tmp_path):
+    folder = changed(tmp_path, lambda d: d["settings"].update(source=source))
+    assert names(folder, "sense") == {"source_missing"}
+
+
+@pytest.mark.parametrize("source", ["judgement", "common practice, no source", "Q = V dp/dt"])
+def test_honest_sources(source, tmp_path):
+    folder = changed(tmp_path, lambda d: d["settings"].update(source=source))
+    assert names(folder, "sense") == set()
+
+
+# --- a lab's own folder on top --------------------------------------------------------------------
+
+
+def test_only_what_the_upper_folder_brings_in_is_remarked(tmp_path):
+    base = changed(tmp_path / "base", _spare_mechanism)
+    lab = tmp_path / "lab"
+    tiny.write(lab, {"findings": {"smear": tiny.rules()["findings"]["hiss"]}})
+    found = lint.check([base, lab])
+    assert {remark.name for remark in found} == {"finding_unrevealed", "finding_unspoken"}
+    assert {remark.place.file for remark in found} == {str(lab / "all.yaml")}
+
+
+def test_what_the_upper_folder_breaks_below_is_remarked(tmp_path):
+    base = tiny.write(tmp_path / "base", tiny.rules())
+    lab = tmp_path / "lab"
+    tiny.write(lab, {"checks": {"look": dict(tiny.rules()["checks"]["look"], reveals=["hiss"])}})
+    assert {r.name for r in lint.check([base, lab])} == {"finding_unrevealed"}

@@ -1,0 +1,140 @@
+"""What the service sheet and the paper forms say, worked out from a case."""
+
+from dataclasses import dataclass
+
+from troubleshoot.investigation import advice
+from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.knowledge.model import ROLES, Action
+from troubleshoot.reports.content import Bar, Box, box, leading
+from troubleshoot.reports.words import answer_text, unit_of
+
+FORMS = 5
+SPECIMEN = {
+    "marks": "It marks the specimen: use a dummy, not the one that matters.",
+    "spends": "It uses the specimen up: use a dummy, not the one that matters.",
+}
+# What an engineer asks for on the telephone: words, finding, the profile's usual value.
+ASKED: tuple[tuple[str, str, str | None], ...] = (
+    ("Time to pump down", "pump_down_time", "usual_time"),
+    ("Base pressure, loaded", "base_loaded", "usual_base"),
+    ("Base pressure, empty", "base_empty", "usual_base"),
+    ("Pump alone, blanked off", "blank_off", None),
+    ("Rate of rise, pump shut off", "rise_rate", None),
+    ("Shape of the rise", "rise_shape", None),
+    ("Coating pressure", "pressure_set", "usual_pressure"),
+    ("Current at the usual setting", "current_at_reference", "usual_current"),
+    ("Volts with high voltage on", "hv_volts", None),
+    ("Lamp that permits high voltage", "permit_lamp", None),
+    ("Glow", "glow", None),
+    ("Colour of the glow", "glow_colour", None),
+    ("Pump, by ear", "pump_sound", None),
+    ("Pump oil, by eye", "oil_look", None),
+)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One line of the service sheet; None is a blank to fill in."""
+
+    label: str
+    now: str | None
+    usual: str | None
+
+
+@dataclass(frozen=True)
+class Item:
+    """One question of a form: boxes to tick, and a blank with `unit` when it is a number."""
+
+    ask: str
+    answers: tuple[tuple[str, str], ...]
+    unit: str | None
+
+
+@dataclass(frozen=True)
+class Form:
+    """One check on paper."""
+
+    action: Action
+    state: str | None
+    fetch: str | None
+    specimen: str | None
+    boxes: tuple[Box, ...]
+    items: tuple[Item, ...]
+
+
+def readings(case: Assessment) -> tuple[Reading, ...]:
+    """What the coater shows now and what is usual, None where it is not known."""
+    return tuple(
+        Reading(label, _now(case, finding), case.machine.shown.get(usual or ""))
+        for label, finding, usual in ASKED
+        if finding in case.rules.findings
+    )
+
+
+def _now(case: Assessment, name: str) -> str | None:
+    """The latest answer to a finding, all its measured values, or why there is none."""
+    finding = case.rules.findings[name]
+    seen = [s for s in case.seen if s.finding == name]
+    if seen:
+        values = ", then ".join(s.quantity for s in seen if s.quantity)
+        return values or answer_text(finding, seen[-1].answer, case.machine)
+    reasons = {**case.out_of_reach, **case.known.cannot}
+    ways = case.rules.revealed_by[name]
+    allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
+    if not case.machine.allows(finding.machine) or (ways and not allowed):
+        return "not possible on this coater"
+    if allowed and all(a in reasons for a in allowed):
+        return f"not done: {reasons[allowed[0]] or 'no reason given'}"
+    return None
+
+
+def when_it_shows(case: Assessment) -> str | None:
+    """When the fault shows, as it was answered."""
+    seen = [s for s in case.seen if s.finding == "when_it_happens"]
+    if not seen:
+        return None
+    return answer_text(case.rules.findings["when_it_happens"], seen[-1].answer, case.machine)
+
+
+def forms(case: Assessment, bench: Bench) -> tuple[Form, ...]:
+    """The best checks still to do, the next step first; none while something must be settled."""
+    if case.stop is not None or case.plan is None or case.known.closed is not None:
+        return ()
+    step = advice.next_step(case)
+    names = [step.id] if step.kind == "check" else []
+    names += [o.action for o in case.plan.options if o.kind == "check" and o.action]
+    return tuple(_form(case, bench, name) for name in list(dict.fromkeys(names))[:FORMS])
+
+
+def _form(case: Assessment, bench: Bench, name: str) -> Form:
+    assert case.situation is not None
+    action = case.rules.actions[name]
+    above_role = ROLES.index(action.role) > ROLES.index(case.known.role)
+    return Form(
+        action=action,
+        state=None if action.state == "any" else case.rules.states[action.state].name,
+        fetch=advice.ROLE_NAMES[action.role] if above_role else None,
+        specimen=SPECIMEN.get(action.specimen),
+        boxes=tuple(box(case, n) for n in dict.fromkeys((*action.hazards, *case.cautions))),
+        items=tuple(
+            _item(case, f)
+            for f in action.reveals
+            if f not in case.situation.answered
+            and bench.machine.allows(case.rules.findings[f].machine)
+        ),
+    )
+
+
+def _item(case: Assessment, name: str) -> Item:
+    finding = case.rules.findings[name]
+    answers = tuple(
+        (answer_text(finding, a, case.machine), finding.looks.get(a, "")) for a in finding.answers
+    )
+    return Item(finding.ask, answers, unit_of(finding, case.machine))
+
+
+def suspects(case: Assessment) -> tuple[Bar, ...]:
+    """The leading causes that are likely enough to be worth an engineer's ear."""
+    if case.belief is None:
+        return ()
+    return tuple(b for b in leading(case) if b.named and b.part >= advice.MATTERS)

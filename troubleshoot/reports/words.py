@@ -1,0 +1,148 @@
+"""How things are said: labels and the sentences for answers, facts, minutes and times."""
+
+import re
+
+from troubleshoot.investigation import advice
+from troubleshoot.investigation.journal import UNKNOWN
+from troubleshoot.knowledge.derivation import Fact
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import Finding, RuleBase
+from troubleshoot.physics import units
+from troubleshoot.readings.quantity import edges
+
+PARTS = {
+    "none": "none",
+    "consumable": "consumables",
+    "spare": "a spare part",
+    "service": "through service",
+}
+AFTERWARDS = {
+    "cured": "gone",
+    "better": "better, but not right",
+    "unchanged": "unchanged",
+    "worse": "worse",
+    UNKNOWN: "not looked at",
+}
+OUTCOME_WORDS = {
+    "cured": "put right",
+    "workaround": "got round, cause still there",
+    "service": "handed to service",
+    "normal": "nothing was wrong",
+    "unsolved": "closed without an answer",
+}
+COATER = {
+    "head": "Head",
+    "chamber": "Chamber",
+    "isolation_valve": "Isolation valve between chamber and pump",
+    "gauge_side": "Gauge sits on the side of the",
+    "current_set_by": "Current is set by the",
+    "hv_permit": "High voltage is permitted by the",
+    "venting": "Venting",
+    "rotation": "Turning stage",
+    "shutter": "Shutter",
+    "voltmeter": "Voltmeter for the discharge",
+    "spare_gauge": "Spare gauge",
+    "thickness_monitor": "Thickness monitor",
+    "trap": "Trap in the pump line",
+    "xray_detector": "X-ray detector on the microscope",
+    "usual_time": "Usual time to pump down",
+    "usual_base": "Usual base pressure",
+    "usual_pressure": "Usual coating pressure",
+    "usual_current": "Usual current",
+    "volume": "Chamber volume",
+    "pump_speed": "Pump speed",
+}
+
+
+def minutes(value: float) -> str:
+    """Minutes as a person says them: `3 min`, `1.5 h`, `2 days`.
+
+    >>> minutes(3), minutes(90), minutes(2880)
+    ('3 min', '1.5 h', '2 days')
+    """
+    if value < 90:
+        return f"{value:.2g} min"
+    if value < 48 * 60:
+        return f"{round(value / 30) / 2:g} h"
+    return f"{round(value / 1440)} days"
+
+
+def moment(at: str) -> str:
+    """The time of an entry to the minute: `2026-01-05 09:00`."""
+    return at[:16].replace("T", " ")
+
+
+def plain(word: str) -> str:
+    """An answer's id as words."""
+    return word.replace("_", " ")
+
+
+def answer_text(finding: Finding, answer: str, machine: Machine) -> str:
+    """The text of an answer, a band in brackets at its end given for this coater.
+
+    The rule base writes bands for a coater of which nothing is known; where `machine` has its own
+    usual value or gauge unit they would mislead.
+    """
+    text = finding.answers[answer]
+    unit = unit_of(finding, machine)
+    bare = re.sub(r"\s*\([^()]*\d[^()]*\)$", "", text)
+    if unit is None or bare == text:
+        return text
+    here = list(finding.answers).index(answer)
+    marks = [_round(units.from_si(e, unit, _dimension(finding))) for e in edges(finding, machine)]
+    if here == 0:
+        return f"{bare} (up to {marks[0]} {unit})"
+    if here == len(marks):
+        return f"{bare} (above {marks[-1]} {unit})"
+    return f"{bare} ({marks[here - 1]} to {marks[here]} {unit})"
+
+
+def _round(value: float) -> str:
+    """A band's edge to two figures: more would be false precision."""
+    return units.format_number(float(f"{value:.2g}"))
+
+
+def _dimension(finding: Finding) -> str:
+    assert finding.quantity is not None
+    return finding.quantity.dimension
+
+
+def unit_of(finding: Finding, machine: Machine) -> str | None:
+    """The unit of a reading: pressures as this gauge shows them, so that nobody converts."""
+    if finding.quantity is None:
+        return None
+    by_gauge = {"pressure": machine.gauge_unit, "pressure rate": f"{machine.gauge_unit}/min"}
+    return by_gauge.get(finding.quantity.dimension, finding.quantity.unit)
+
+
+def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
+    """A fact as a person says it."""
+    name, value = fact.name, fact.value
+    match fact.kind:
+        case "finding":
+            finding = rules.findings[name]
+            return f"{finding.name}: {answer_text(finding, value, machine)}"
+        case "seen_in":
+            return f"{rules.findings[name].name} was seen while {rules.states[value].name}"
+        case "circumstance":
+            return rules.circumstances[name].name
+        case "sign":
+            return rules.signs[name].name
+        case "complaint":
+            return rules.complaints[name].name
+        case "state":
+            return f"state: {rules.states[name].name}"
+        case "machine":
+            return f"{COATER[name]}: {plain(value)}"
+        case "role":
+            return f"{advice.ROLE_NAMES[name]} is at the coater"
+        case "specimen":
+            return f"the specimen can{'not' if value == 'yes' else ''} be replaced"
+        case "caution":
+            return f"Caution: {rules.cautions[name].name}"
+        case "out_of_reach":
+            return f"Left out: {rules.actions[name].name}"
+        case "ask":
+            return f"To be asked: {rules.findings[name].name}"
+        case _:
+            return "Two answers do not go together"
