@@ -282,6 +282,7 @@ SENSE: dict[str, Change] = {
         d["findings"]["hiss"].update(background={"yes": 0.4, "no": 0.6})
         or d["mechanisms"]["leak"].update(shows={"hiss": 0.3, "tint": {"milky": 0.6}})
     ),
+    "cure_test_gap": lambda d: d["findings"]["hiss"].update(kind="cure_test"),
     "hazard_without_caution": _step("look", "Wipe it with isopropanol."),
     "source_missing": lambda d: d["findings"]["hiss"].update(source="TODO"),
     "plug_out_for_student": lambda d: (
@@ -363,6 +364,14 @@ def test_a_cure_test_may_say_that_nothing_goes_away(tmp_path):
     def change(data):
         data["findings"]["hiss"]["kind"] = "cure_test"
         data["causes"]["bulb_dark"]["shows"]["hiss"] = 0.04
+
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+def test_a_bystander_needs_no_row_in_a_cure_test(tmp_path):
+    def change(data):
+        data["findings"]["hiss"]["kind"] = "cure_test"
+        data["causes"]["bulb_dark"]["complaints"]["slow"] = 0.29
 
     assert names(changed(tmp_path, change), "sense") == set()
 

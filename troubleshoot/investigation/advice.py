@@ -118,16 +118,26 @@ def verdict(case: Assessment) -> Verdict:
             f"Nothing in the rule base explains this well ({chance(belief.unlisted)} that the "
             "cause is none of those listed).", today, note, False,
         )  # fmt: skip
-    sentence = f"{how_sure(p)}: {lower_first(cause.name)} ({chance(p)})."
     second, q = ranking(case)[1]
-    if q >= MATTERS:
-        if second.id in cause.alike or cause.id in second.alike:
-            sentence += f" {second.name} looks the same and is treated the same."
-        elif p + q > 1.1:
+    if q >= MATTERS and same_to_the_user(cause, second):
+        p = sum(w for names, w in belief.sets if cause.id in names or second.id in names)
+        sentence = (
+            f"{how_sure(p)} one of two that are treated the same: {lower_first(cause.name)}, or "
+            f"{lower_first(second.name)} ({chance(p)})."
+        )
+    else:
+        sentence = f"{how_sure(p)}: {lower_first(cause.name)} ({chance(p)})."
+        if q >= MATTERS and p + q > 1.1:
             sentence += f" It may well be together with: {lower_first(second.name)}."
-        else:
+        elif q >= MATTERS:
             sentence += f" Next in line: {lower_first(second.name)} ({chance(q)})."
     return Verdict(cause.id, cause.name, p, sentence, today, note, p >= 0.5)
+
+
+def same_to_the_user(one: Cause, other: Cause) -> bool:
+    """Two causes that need not be told apart: declared alike, or with the same first remedy."""
+    same_remedy = one.remedies[:1] == other.remedies[:1]
+    return one.id in other.alike or other.id in one.alike or same_remedy
 
 
 def _today(case: Assessment) -> tuple[str, str]:
@@ -274,7 +284,7 @@ def _why(case: Assessment) -> str:
     if plan.next.kind == "check":
         parts = []
         if plan.saves >= 1:
-            parts.append(f"it saves about {_rough(plan.saves)} minutes on average")
+            parts.append(f"it saves about {_rough(plan.saves)} on average")
         if plan.splits:
             a, b = (lower_first(causes[c].name) for c in plan.splits)
             parts.append(f"it tells the two leading causes apart: {a}, and {b}")
@@ -291,8 +301,9 @@ def _why(case: Assessment) -> str:
 
 
 def _rough(minutes: float) -> str:
-    """Minutes to one figure below a hundred: more would be false precision."""
-    return f"{round(minutes):d}" if minutes < 10 else f"{round(minutes / 5) * 5:d}"
+    """Minutes to the nearest one or five: more would be false precision."""
+    whole = round(minutes) if minutes < 10 else round(minutes / 5) * 5
+    return "a minute" if whole == 1 else f"{whole} minutes"
 
 
 def lower_first(text: str) -> str:

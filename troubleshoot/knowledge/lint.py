@@ -31,6 +31,7 @@ MAX_LINE = 200  # characters
 MAX_FILE = 400  # lines
 MAX_ID = 50  # characters
 SEPARATES = 0.3  # total variation from which one finding tells two causes apart
+BEARS = 0.3  # strength from which a cause of a complaint is no bystander to it
 SAYS_SOMETHING = 0.05  # total variation to the background from which a row is worth its line
 
 
@@ -583,6 +584,38 @@ def background_above_causes(view: View) -> Iterator[Found]:
             )
 
 
+def cure_test_gap(view: View) -> Iterator[Found]:
+    """Chances to go away multiply over the causes that have a row; one without counts as gone.
+
+    So the other causes of the complaints that a test is meant for (those that most of the causes
+    it relieves raise) need rows, if only to say that they stay.
+    """
+    for finding in view.rules.findings.values():
+        if finding.kind != "cure_test":
+            continue
+        gone = next(iter(finding.answers))
+        rows = {c: row for (c, name), row in view.rules.rows.items() if name == finding.id}
+        relieved = [view.rules.causes[c] for c, row in rows.items() if row[gone] >= 0.5]
+        meant = [
+            complaint
+            for complaint in view.rules.complaints
+            if 2 * sum(_bears(cause, complaint) for cause in relieved) > len(relieved)
+        ]
+        for cause in view.rules.causes.values():
+            borne = [complaint for complaint in meant if _bears(cause, complaint)]
+            if borne and cause.id not in rows:
+                yield Found(
+                    view.at(cause, "shows"),
+                    f"{cause.id!r} can be behind {borne[0]!r} and has no row for the cure test "
+                    f"{finding.id!r}, so it would seem cured with any other cause",
+                    f"say how likely {gone!r} is while it is there, in a mechanism if it can be",
+                )
+
+
+def _bears(cause: model.Cause, complaint: str) -> bool:
+    return cause.complaints.get(complaint, 0.0) >= BEARS
+
+
 @dataclass(frozen=True)
 class Hazard:
     """What an action's state or words give away, and the cautions of which one has to be named."""
@@ -710,6 +743,7 @@ SENSE: tuple[Check, ...] = (
     row_says_nothing,
     row_below_background,
     background_above_causes,
+    cure_test_gap,
     hazard_without_caution,
     source_missing,
     plug_out_for_student,

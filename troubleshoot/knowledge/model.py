@@ -238,6 +238,7 @@ class Settings(Entry):
     sticky: Share
     fairly_sure: Share
     waiting_weight: float = Field(gt=0, le=1)
+    longest_wait: float = Field(gt=0)
     service_minutes: float = Field(gt=0)
     look_further_minutes: float = Field(gt=0)
     fetch_minutes: dict[str, float]

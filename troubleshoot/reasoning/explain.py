@@ -1,7 +1,7 @@
 """Why: what each observation did, and what single answer would change the verdict.
 
-Weight of evidence in decibans, W = 10 log10 (odds with the observation / odds without it), by
-leaving one observation out (I. J. Good, 1950, "Probability and the Weighing of Evidence"; one
+Weight of evidence in decibans, W = 10 log10 (odds with the observation / odds before it), step by
+step in the order of the journal (I. J. Good, 1950, "Probability and the Weighing of Evidence"; one
 deciban is about the smallest change of belief a person notices).
 """
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from troubleshoot.reasoning.belief import Evidence, Network, Posterior, posterior
+from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Posterior, posterior
 from troubleshoot.reasoning.planner import Planner
 
 TINY = 1e-15
@@ -42,24 +42,28 @@ def leading(belief: Posterior) -> str | None:
 
 
 def weights(net: Network, evidence: Evidence, cause: str) -> list[Weight]:
-    """The weight of each observation for `cause`, in the order of the journal."""
-    whole = _log_odds(posterior(net, evidence), cause)
+    """The weight of each observation for `cause`, one after the other in the journal's order.
+
+    Each is what that observation added to the log-odds given all before it, so within an epoch
+    they sum to the whole change; a repeat of what was known already adds little.
+    """
     out = []
     for e, epoch in enumerate(evidence.epochs):
+        before = _log_odds(net, evidence, e, epoch, 0, cause)
         for o, seen in enumerate(epoch.observations):
-            rest = epoch.observations[:o] + epoch.observations[o + 1 :]
-            epochs = (
-                *evidence.epochs[:e],
-                replace(epoch, observations=rest),
-                *evidence.epochs[e + 1 :],
-            )
-            without = _log_odds(posterior(net, replace(evidence, epochs=epochs)), cause)
-            out.append(Weight(e, o, seen.finding, 10.0 / math.log(10.0) * (whole - without)))
+            after = _log_odds(net, evidence, e, epoch, o + 1, cause)
+            out.append(Weight(e, o, seen.finding, 10.0 / math.log(10.0) * (after - before)))
+            before = after
     return out
 
 
-def _log_odds(belief: Posterior, cause: str) -> float:
-    p = min(max(belief.present[cause], TINY), 1.0 - TINY)
+def _log_odds(
+    net: Network, evidence: Evidence, number: int, epoch: Epoch, seen: int, cause: str
+) -> float:
+    """ln odds of `cause` after the first `seen` observations of epoch `number`."""
+    upto = (*evidence.epochs[:number], Epoch(epoch.observations[:seen]))
+    p = posterior(net, replace(evidence, epochs=upto)).present[cause]
+    p = min(max(p, TINY), 1.0 - TINY)
     return math.log(p) - math.log1p(-p)
 
 

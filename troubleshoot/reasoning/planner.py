@@ -9,8 +9,8 @@ check, over all its joint outcomes,
 is compared with R(now), the cost of trying remedies in order of probability over cost with a
 fall-back at a price that always ends it. While there is still something to look at, the fall-back
 is to look further (at about what a session costs); only when that has become the best thing to do
-and nothing is left to look at is it the price of calling service. A waiting minute weighs less than a hands-on
-one; bringing the machine into the state that an action needs is part of its cost.
+and nothing is left to look at is it the price of calling service. A waiting minute weighs less
+than a hands-on one; bringing the machine into the state that an action needs is part of its cost.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
 shared between its members that bear on the complaint.
@@ -37,8 +37,9 @@ class Situation:
     """What the planner must know beside the probabilities.
 
     `state` of the machine; `role` of who asks; `answered` findings of this epoch ("don't know"
-    included); `closed` actions that are done, out of reach or refused (ACCEPT among them); `touched` tags of what was
-    handled last; `irreplaceable`: a specimen that cannot be replaced is meant.
+    included); `closed` actions that are done, out of reach or refused (ACCEPT among them);
+    `touched` tags of what was handled last; `irreplaceable`: a specimen that cannot be replaced is
+    meant.
     """
 
     state: str
@@ -169,7 +170,7 @@ class Planner:
         """Weighted minutes of doing `action`, coming from `state`, asked for by `role`."""
         settings = self.rules.settings
         cost = self.move(state, action.state) + action.minutes.hands
-        cost += settings.waiting_weight * action.minutes.wait
+        cost += settings.waiting_weight * min(action.minutes.wait, settings.longest_wait)
         if ROLES.index(action.role) > ROLES.index(role):
             cost += settings.fetch_minutes[action.role]
         if action.parts in ("spare", "service"):
@@ -237,8 +238,8 @@ class Planner:
         """R for each row of unnormalised weights (rows, hypotheses), and the first thing to do.
 
         Greedy by probability over cost, re-evaluated after each failure, with the fall-back at
-        `price` minutes taken as soon as it is the cheaper end. "First" is an index into `remedies`; len(remedies) means
-        accept as normal, len(remedies) + 1 means call service.
+        `price` minutes taken as soon as it is the cheaper end. "First" is an index into `remedies`;
+        len(remedies) means accept as normal, len(remedies) + 1 the fall-back.
         """
         settings = self.rules.settings
         acts = [self.actions[n] for n in remedies]

@@ -6,7 +6,7 @@ from troubleshoot.investigation import advice
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.knowledge.model import ROLES, Action
 from troubleshoot.reports.content import Bar, Box, box, leading
-from troubleshoot.reports.words import answer_text, unit_of
+from troubleshoot.reports.words import COATER, answer_text, plain, unit_of
 
 FORMS = 5
 SPECIMEN = {
@@ -81,8 +81,14 @@ def _now(case: Assessment, name: str) -> str | None:
     reasons = {**case.out_of_reach, **case.known.cannot}
     ways = case.rules.revealed_by[name]
     allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
-    if not case.machine.allows(finding.machine) or (ways and not allowed):
-        return "not possible on this coater"
+    if not case.machine.allows(finding.machine):
+        lacks = (k for k in finding.machine if not case.machine.allows({k: finding.machine[k]}))
+        facts = ", ".join(
+            f"{advice.lower_first(COATER[k])}: {plain(case.machine.facts[k])}" for k in lacks
+        )
+        return f"not possible here ({facts})"
+    if ways and not allowed:
+        return "not possible here"
     if allowed and all(a in reasons for a in allowed):
         return f"not done: {reasons[allowed[0]] or 'no reason given'}"
     return None

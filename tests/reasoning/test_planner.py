@@ -1,0 +1,553 @@
+"""The planner: what it may never offer, and what its expected minutes are, by brute force."""
+
+import itertools
+import math
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from small import action, cause, complaint, finding, group, random_rules, rule_base, shares
+
+from troubleshoot.knowledge.load import load
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import ROLES
+from troubleshoot.reasoning.belief import (
+    Epoch,
+    Evidence,
+    Network,
+    Observation,
+    Posterior,
+    posterior,
+)
+from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Planner, Situation, move_minutes
+
+SURE = 1 - 1e-13  # a repair that always works, as nearly as a probability below 1 can say it
+
+
+@pytest.fixture(scope="module")
+def planners():
+    rules = load()
+    return [Planner(Network(rules, Machine(), name), Machine()) for name in rules.complaints]
+
+
+def belief(sets: dict[tuple[str, ...], float], unlisted: float = 0.0) -> Posterior:
+    """A posterior with these weights, normalised."""
+    total = math.fsum(sets.values()) + unlisted
+    p = {names: x / total for names, x in sets.items()}
+    present: dict[str, float] = {}
+    for names, x in p.items():
+        for name in names:
+            present[name] = present.get(name, 0.0) + x
+    return Posterior(
+        present=present,
+        present_at_start=present,
+        sets=tuple(sorted(p.items(), key=lambda item: -item[1])),
+        nothing_wrong=p.get((), 0.0),
+        unlisted=unlisted / total,
+        log_evidence=0.0,
+    )
+
+
+def random_belief(rng, planner, unlisted=True, most=None) -> Posterior:
+    """From almost certain of one cause to spread over all; singles, pairs and nothing wrong."""
+    causes = list(planner.net.causes)
+    live = rng.sample(causes, rng.randint(1, most or len(causes)))
+    power = rng.choice([0.3, 1.0, 8.0])
+    sets = {(c,): rng.random() ** power for c in live}
+    for _ in range(rng.randint(0, 5) if len(live) > 1 else 0):
+        sets[tuple(sorted(rng.sample(live, 2)))] = rng.random() ** power
+    if rng.random() < 0.5:
+        sets[()] = rng.random()
+    return belief(sets, rng.random() * 0.5 if unlisted and rng.random() < 0.7 else 0.0)
+
+
+def random_situation(rng, planner, **fixed) -> Situation:
+    rules = planner.rules
+    tags = sorted({t for k in rules.circumstances.values() for t in k.touched})
+    some = rng.random() ** 2
+    values = {
+        "state": rng.choice(["pumped", "vented", "coating", "in_sem"]),
+        "role": rng.choice(ROLES[:3]),
+        "answered": frozenset(f for f in rules.findings if rng.random() < some),
+        "closed": frozenset(a for a in rules.actions if rng.random() < some),
+        "touched": frozenset(rng.sample(tags, rng.randint(0, min(3, len(tags))))),
+        "irreplaceable": rng.random() < 0.5,
+    }
+    return Situation(**{**values, **fixed})
+
+
+def offered(plan):
+    return [o.action for o in (*plan.options, plan.next) if o.action is not None]
+
+
+anything = given(seed=st.integers(0, 2**32))
+few = settings(max_examples=80, deadline=None)
+
+
+# --- what is never offered ----------------------------------------------------------------------
+
+
+@few
+@anything
+def test_an_irreplaceable_specimen_is_neither_marked_nor_spent(planners, seed):
+    """With an irreplaceable specimen no option is an action that marks or spends it."""
+    rng = random.Random(seed)
+    planner = rng.choice(planners)
+    situation = random_situation(rng, planner, irreplaceable=True)
+    for name in offered(planner.plan(random_belief(rng, planner), situation)):
+        assert planner.rules.actions[name].specimen == "safe"
+
+
+def test_a_replaceable_specimen_may_be_marked():
+    """The check that marks the specimen is the one to choose; irreplaceable, it is not offered."""
+    rules = splitting(specimen="marks")
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    even = belief({("c_a",): 1.0, ("c_b",): 1.0})
+    assert planner.plan(even, Situation("pumped", "student")).next.action == "look"
+    kept = planner.plan(even, Situation("pumped", "student", irreplaceable=True))
+    assert "look" not in offered(kept)
+
+
+@few
+@anything
+def test_closed_actions_are_not_offered(planners, seed):
+    """Done, out of reach or refused: whatever is closed is no option."""
+    rng = random.Random(seed)
+    planner = rng.choice(planners)
+    situation = random_situation(rng, planner)
+    closed = set(situation.closed)
+    assert not closed.intersection(offered(planner.plan(random_belief(rng, planner), situation)))
+
+
+def test_with_everything_closed_only_the_fall_back_is_left(planners):
+    """All actions closed and nothing to accept: call service, at its own price."""
+    for planner in planners:
+        closed = frozenset(planner.rules.actions)
+        plan = planner.plan(
+            random_belief(random.Random(1), planner),
+            Situation("vented", "student", closed=closed | {ACCEPT}),
+        )
+        assert [o.kind for o in plan.options] == [SERVICE]
+        assert plan.next.expected == pytest.approx(planner.rules.settings.service_minutes)
+
+
+@few
+@anything
+def test_knobs_and_the_last_touched_come_before_money(planners, seed):
+    """No step that costs money or service while a knob or what was touched would tell something.
+
+    "Costs": the role or the part is service's, a spare part, or a cure that uses something up.
+    """
+    rng = random.Random(seed)
+    planner = rng.choice(planners)
+    situation = random_situation(rng, planner)
+    plan = planner.plan(random_belief(rng, planner), situation)
+    actions = planner.rules.actions
+
+    def costs(option):
+        if option.kind == SERVICE:
+            return True
+        if option.action is None:
+            return False
+        chosen = actions[option.action]
+        paid = chosen.role == "service" or chosen.parts in ("spare", "service")
+        return paid or (bool(chosen.cures) and chosen.parts == "consumable")
+
+    first = {
+        o.action
+        for o in plan.options
+        if o.kind == "check"
+        and (
+            actions[o.action].knob
+            or (situation.touched.intersection(actions[o.action].about) and not costs(o))
+        )
+    }
+    if costs(plan.next) and plan.next.action not in first:
+        assert not first
+    if plan.reason in ("knob_first", "touched_first"):
+        assert plan.next.action in first
+
+
+def gated():
+    """A spare part is the likely remedy; a knob and a touched thing could still tell something."""
+    findings = [finding(f"f_{k}", "yes_no", {"yes": 0.1, "no": 0.9}) for k in "kt"]
+    causes = [
+        cause("c_dear", 2.0),
+        cause("c_knob", 2.0, shows={"f_k": 0.9}),
+        cause("c_touched", 2.0, shows={"f_t": 0.9}),
+    ]
+    actions = [
+        action("exchange", "remedy", parts="spare", cures={"c_dear": 0.9}),
+        action("turn", knob=True, reveals=["f_k"], minutes={"hands": 60.0}),
+        action("feel", about=["lid"], reveals=["f_t"], minutes={"hands": 60.0}),
+    ]
+    rules = rule_base(causes, findings, actions)
+    return Planner(Network(rules, Machine(), "trouble"), Machine())
+
+
+def test_the_last_touched_then_the_knob_then_money():
+    """The three in that order, each named as the reason, although money has the least minutes."""
+    planner = gated()
+    likely = belief({("c_dear",): 0.96, ("c_knob",): 0.02, ("c_touched",): 0.02})
+    free = planner.plan(likely, Situation("pumped", "student"))
+    assert free.options[0].action == "exchange"
+    assert (free.next.action, free.reason) == ("turn", "knob_first")
+    touched = planner.plan(likely, Situation("pumped", "student", touched=frozenset({"lid"})))
+    assert (touched.next.action, touched.reason) == ("feel", "touched_first")
+    known = planner.plan(likely, Situation("pumped", "student", answered=frozenset({"f_k"})))
+    assert (known.next.action, known.reason) == ("exchange", "likely")
+
+
+# --- what is not worth asking -------------------------------------------------------------------
+
+
+def splitting(**more):
+    """Two causes, one check that tells them apart, a remedy for each."""
+    f = finding("f_x", "yes_no", {"yes": 0.05, "no": 0.95})
+    g = finding("f_idle", "yes_no", {"yes": 0.3, "no": 0.7})
+    causes = [
+        cause("c_a", shows={"f_x": 0.97}),
+        cause("c_b"),
+        cause("c_c", shows={"f_idle": 0.9}),
+    ]
+    actions = [
+        action("look", reveals=["f_x"], minutes={"hands": 2.0}, **more),
+        action("stare", reveals=["f_idle"], minutes={"hands": 1.0}),
+        action("mend_a", "remedy", cures={"c_a": 0.95}, minutes={"hands": 60.0}),
+        action("mend_b", "remedy", cures={"c_b": 0.95}, minutes={"hands": 60.0}),
+    ]
+    return rule_base(causes, [f, g], actions)
+
+
+def test_a_check_that_no_live_cause_can_move_is_not_asked():
+    """`stare` tells only of c_c: no option while c_c is dead, an option once it lives."""
+    planner = Planner(Network(splitting(), Machine(), "trouble"), Machine())
+    here = Situation("pumped", "student")
+    dead = planner.plan(belief({("c_a",): 1.0, ("c_b",): 1.0, (): 0.2}), here)
+    assert "stare" not in offered(dead)
+    assert "look" in offered(dead)
+    alive = planner.plan(belief({("c_a",): 1.0, ("c_b",): 1.0, ("c_c",): 1.0}), here)
+    assert "stare" in offered(alive)
+
+
+@few
+@anything
+def test_every_check_offered_can_move_a_live_cause(planners, seed):
+    """On the shipped rules: some finding it reveals, not yet answered, has a live cause's row."""
+    rng = random.Random(seed)
+    planner = rng.choice(planners)
+    situation = random_situation(rng, planner)
+    seen = random_belief(rng, planner, unlisted=False, most=6)
+    live = {c for c, p in seen.present.items() if p > 0}
+    for option in planner.plan(seen, situation).options:
+        if option.kind != "check":
+            continue
+        told = set(planner.rules.actions[option.action].reveals) - situation.answered
+        assert any((c, f) in planner.rules.rows for c in live for f in told), option.action
+
+
+def test_a_check_that_would_change_nothing_is_not_chosen():
+    """Two causes with one remedy need not be told apart: mend at once."""
+    f = finding("f_x", "yes_no", {"yes": 0.05, "no": 0.95})
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": 0.97}), cause("c_b")],
+        [f],
+        [
+            action("look", reveals=["f_x"]),
+            action("mend", "remedy", cures={"c_a": 0.95, "c_b": 0.95}),
+        ],
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    plan = planner.plan(belief({("c_a",): 1.0, ("c_b",): 1.0}), Situation("pumped", "student"))
+    assert "look" in offered(plan)
+    assert (plan.next.action, plan.reason) == ("mend", "likely")
+
+
+# --- expected minutes ---------------------------------------------------------------------------
+
+
+def repair_problem(seed, dear=1.0, price=600.0):
+    """(planner, {cause: probability}, unlisted, {cause: minutes}): one sure repair a cause."""
+    rng = random.Random(seed)
+    names = [f"c_{n}" for n in range(rng.randint(1, 6))]
+    actions, minutes = [], {}
+    for name in names:
+        hands, wait = rng.uniform(1, 20) * dear, rng.uniform(0, 20) * dear
+        actions.append(
+            action(
+                f"mend_{name}",
+                "remedy",
+                cures={name: SURE},
+                minutes={"hands": hands, "wait": wait},
+            )
+        )
+        minutes[name] = hands + 0.25 * wait + 6.0  # waiting counts a quarter; 6 to look again
+    rules = rule_base(
+        [cause(n) for n in names],
+        [],
+        actions,
+        service_minutes=price,
+        look_further_minutes=price,
+    )
+    p = shares(rng, [*names, "unlisted"])
+    unlisted = p.pop("unlisted")
+    return Planner(Network(rules, Machine(), "trouble"), Machine()), p, unlisted, minutes
+
+
+def cost_of(order, p, unlisted, minutes, price):
+    """Expected minutes of these repairs in this order, then the fall-back, written out."""
+    left, total = math.fsum(p.values()) + unlisted, 0.0
+    for name in order:
+        total += minutes[name] * left
+        left -= p[name]
+    return total + price * left
+
+
+def brute_force(p, unlisted, minutes, price):
+    """The least expected minutes over all orders of all subsets of the repairs, and the order."""
+    orders = (o for k in range(len(p) + 1) for o in itertools.permutations(p, k))
+    return min((cost_of(o, p, unlisted, minutes, price), o) for o in orders)
+
+
+def order_followed(planner, p, unlisted):
+    """What the planner has done, one failed repair after the other, until it calls service."""
+    closed, left, order = set(), dict(p), []
+    while True:
+        plan = planner.plan(
+            belief({(c,): x for c, x in left.items()}, unlisted),
+            Situation("pumped", "student", closed=frozenset(closed)),
+        )
+        if plan.next.kind != "remedy":
+            return order
+        name = plan.next.action.removeprefix("mend_")
+        order.append(name)
+        closed.add(plan.next.action)
+        del left[name]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_probability_over_cost_is_the_best_order(seed):
+    """Single faults, sure repairs, independent costs: least minutes over all orders.
+
+    Heckerman, Breese & Rommelse 1995, CACM 38(3):49-57, section "Optimal repair". The fall-back is
+    so dear that every repair is worth its minutes, p S > c.
+    """
+    price = 10_000.0
+    planner, p, unlisted, minutes = repair_problem(seed, price=price)
+    assert all(p[c] * price > minutes[c] for c in p)
+    least, order = brute_force(p, unlisted, minutes, price)
+    plan = planner.plan(
+        belief({(c,): x for c, x in p.items()}, unlisted), Situation("pumped", "student")
+    )
+    assert plan.next.expected == pytest.approx(least, abs=1e-8)
+    assert plan.saves == pytest.approx(0.0, abs=1e-8)
+    assert order_followed(planner, p, unlisted) == list(order)
+    assert list(order) == sorted(p, key=lambda c: -p[c] / minutes[c])
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_fall_back_is_taken_at_once_when_no_repair_is_worth_it(seed):
+    """If p S <= c x P(unlisted) for every repair, service at once is the least, and is chosen."""
+    price = 5.0
+    planner, p, unlisted, minutes = repair_problem(seed, dear=20.0, price=price)
+    assert all(p[c] * price <= minutes[c] * unlisted for c in p)
+    assert brute_force(p, unlisted, minutes, price)[0] == pytest.approx(price)
+    plan = planner.plan(
+        belief({(c,): x for c, x in p.items()}, unlisted), Situation("pumped", "student")
+    )
+    assert plan.next.kind == SERVICE
+    assert plan.next.expected == pytest.approx(price, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_fall_back_bounds_the_expected_minutes(seed):
+    """At any price: never above service at once, never below the least over all orders."""
+    price = random.Random(seed).uniform(10, 200)
+    planner, p, unlisted, minutes = repair_problem(seed, dear=2.0, price=price)
+    plan = planner.plan(
+        belief({(c,): x for c, x in p.items()}, unlisted), Situation("pumped", "student")
+    )
+    least, _ = brute_force(p, unlisted, minutes, price)
+    assert least - 1e-8 <= plan.next.expected <= price + 1e-8
+
+
+def test_a_dear_repair_is_still_made_when_nothing_is_left_to_look_at():
+    """A certain cause, 200 minutes to mend, service at 600, looking further at 90: mend."""
+    rules = rule_base(
+        [cause("c_a")],
+        [],
+        [action("mend", "remedy", cures={"c_a": 0.95}, minutes={"hands": 200.0})],
+        look_further_minutes=90.0,
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    plan = planner.plan(belief({("c_a",): 1.0}), Situation("pumped", "student"))
+    assert plan.next.action == "mend"
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_check_costs_its_minutes_and_what_follows_each_outcome(seed):
+    """E(check) = cost + sum over joint outcomes P(outcome) R(after it), outcome by outcome.
+
+    R after each outcome is taken from the planner itself, asked anew with the check closed.
+    """
+    rng = random.Random(seed)
+    base = random_rules(rng, most_causes=4, most_findings=3)
+    causes = [c.model_copy(update={"complaints": {"trouble": 0.7}}) for c in base.causes.values()]
+    findings = [f.model_copy(update={"replaces": []}) for f in base.findings.values()]
+    mends = [
+        action(f"mend_{c.id}", "remedy", cures={c.id: 0.9}, minutes={"hands": rng.uniform(5, 60)})
+        for c in causes
+    ]
+    look = action(
+        "look",
+        reveals=[f.id for f in findings],
+        state="pumped",
+        leaves="vented",
+        minutes={"hands": 3.0, "wait": 8.0},
+    )
+    rules = rule_base(
+        causes,
+        findings,
+        [look, *mends],
+        groups=base.groups.values(),
+        look_further_minutes=600.0,
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    p = shares(rng, ["", "?", *rules.causes])
+    told = belief({(c,) if c else (): x for c, x in p.items() if c != "?"}, p["?"])
+    plan = planner.plan(told, Situation("pumped", "student"))
+    option = next((o for o in plan.options if o.action == "look"), None)
+    if option is None:
+        assert all(
+            len([c for c in rules.causes if (c, f) in rules.rows]) == 0 for f in rules.findings
+        )
+        return
+    telling = [f for f in rules.findings if any((c, f) in rules.rows for c in rules.causes)]
+    expected = 3.0 + 0.25 * 8.0
+    for outcome in itertools.product(*(range(len(rules.findings[f].answers)) for f in telling)):
+        after = {}
+        for n, name in enumerate(["", "?", *rules.causes]):
+            chances = (planner.answers(f)[a, n] for f, a in zip(telling, outcome, strict=True))
+            after[name] = p[name] * math.prod(chances)
+        mass = math.fsum(after.values())
+        unlisted = after.pop("?")
+        then = planner.plan(
+            belief({(c,) if c else (): x for c, x in after.items()}, unlisted),
+            Situation("vented", "student", closed=frozenset({"look"})),
+        )
+        expected += mass * then.options[0].expected
+    assert option.expected == pytest.approx(expected, rel=2e-3)
+
+
+# --- accepting, roles, states -------------------------------------------------------------------
+
+
+@few
+@given(
+    normal=st.floats(0.01, 0.99),
+    threshold=st.floats(0.3, 0.9),
+)
+def test_accept_only_from_its_threshold(normal, threshold):
+    """ "Nothing is wrong" is offered from `accept_from` on, and costs its minutes plus the risk."""
+    rules = rule_base([cause("c_a")], [], accept_from=threshold)
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    seen = belief({(): normal}, 1 - normal)
+    plan = planner.plan(seen, Situation("pumped", "student"))
+    if planner.weights(seen)[0] >= threshold:
+        assert plan.next.kind == ACCEPT
+        assert plan.next.expected <= 10.0 + (1 - normal) * 600.0 + 1e-9
+    else:
+        assert plan.next.kind == SERVICE
+    refused = planner.plan(seen, Situation("pumped", "student", closed=frozenset({ACCEPT})))
+    assert refused.next.kind == SERVICE
+
+
+def test_a_higher_role_adds_the_minutes_to_fetch_it(planners):
+    """Somebody above who asks must be fetched; somebody at or below costs nothing more."""
+    rules = planners[0].rules
+    for chosen in rules.actions.values():
+        own = planners[0].cost(chosen, "pumped", chosen.role)
+        plain = planners[0].cost(chosen, "pumped", "service")
+        assert own == plain
+        if own <= 0.5:  # the least that any action is taken to cost
+            continue
+        for role in ROLES:
+            more = planners[0].cost(chosen, "pumped", role) - plain
+            above = ROLES.index(chosen.role) > ROLES.index(role)
+            assert more == pytest.approx(rules.settings.fetch_minutes[chosen.role] * above)
+
+
+def test_fetching_can_change_the_choice():
+    """The same two remedies: a student tries his own first, the person in charge hers."""
+    rules = rule_base(
+        [cause("c_a"), cause("c_b")],
+        [],
+        [
+            action("mine", "remedy", cures={"c_a": 0.9}, minutes={"hands": 12.0}),
+            action("hers", "remedy", role="in_charge", cures={"c_b": 0.9}),
+        ],
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    even = belief({("c_a",): 1.0, ("c_b",): 1.0})
+    assert planner.plan(even, Situation("pumped", "student")).next.action == "mine"
+    assert planner.plan(even, Situation("pumped", "in_charge")).next.action == "hers"
+
+
+def test_moving_the_machine_is_part_of_the_cost():
+    """Venting and pumping down are paid when they are needed, at this coater's own pace."""
+    vent = action("vent", state="vented", minutes={"hands": 5.0})
+    rules = rule_base([cause("c_a")], [], [vent])
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    there = planner.cost(vent, "vented", "student")
+    assert planner.cost(vent, "pumped", "student") - there == pytest.approx(4.0)
+    assert move_minutes(rules, Machine(), "vented", "pumped") == pytest.approx(12.0)
+    slow = Machine(numbers={"usual_time": 20 * 60.0})
+    assert move_minutes(rules, slow, "vented", "pumped") == pytest.approx(20.0)
+    assert move_minutes(rules, slow, "in_sem", "pumped") == pytest.approx(30.0 + 8.0)
+    assert move_minutes(rules, slow, "pumped", "vented") == pytest.approx(4.0)
+    for state in ("pumped", "vented", "any"):
+        assert move_minutes(rules, slow, state, state) == 0.0
+
+
+# --- from sets to single hypotheses -------------------------------------------------------------
+
+
+def test_a_pair_is_shared_between_its_members_that_bear_on_the_complaint():
+    """Bystanders take no share; a set of bystanders alone counts as nothing wrong."""
+    rules = rule_base([cause("c_a"), cause("c_b"), cause("c_idle", 2.0, None)], [])
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    seen = belief(
+        {("c_a", "c_b"): 0.4, ("c_a", "c_idle"): 0.2, ("c_idle",): 0.1, (): 0.1}, unlisted=0.2
+    )
+    assert planner.weights(seen) == pytest.approx([0.2, 0.2, 0.4, 0.2, 0.0])
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_weights_keep_all_the_probability(seed):
+    """Whatever was seen, the single hypotheses' weights sum to one."""
+    rng = random.Random(seed)
+    rules = random_rules(rng)
+    net = Network(rules, Machine(), "trouble")
+    names = list(rules.findings)[:2]
+    vector = {f: tuple(rng.random() for _ in rules.findings[f].answers) for f in names}
+    seen = posterior(
+        net,
+        Evidence("trouble", {}, (Epoch(tuple(Observation(f, vector[f]) for f in names)),)),
+    )
+    assert Planner(net, Machine()).weights(seen).sum() == pytest.approx(1.0, abs=1e-9)
+
+
+def test_a_shared_mistake_is_blended_into_single_answers():
+    """P(answer | hypothesis) of a grouped finding is (1 - k) p + k mean, column by column."""
+    f = finding("f_x", "yes_no", {"yes": 0.1, "no": 0.9})
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": 0.9}), cause("c_b")],
+        [f],
+        groups=[group("g_a", ["f_x"], 0.2)],
+        complaints=[complaint()],
+    )
+    net = Network(rules, Machine(), "trouble")
+    mean = net.population("f_x")[0]
+    want = [0.8 * p + 0.2 * mean for p in (0.1, mean, 0.9, 0.1)]
+    assert Planner(net, Machine()).answers("f_x")[0] == pytest.approx(want)
