@@ -2,14 +2,15 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import UNKNOWN, Journal, standing
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.machine import FACTS, NUMBERS
-from troubleshoot.knowledge.model import Action, Finding, RuleBase
+from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
 from troubleshoot.reasoning import explain
+from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
 from troubleshoot.reports.words import (
     AFTERWARDS,
     COATER,
@@ -41,6 +42,15 @@ class Box:
     steps: tuple[str, ...]
     stop: bool
     settled: bool
+
+
+@dataclass(frozen=True)
+class View:
+    """What is believed and on what evidence; once cured, as it stood before the last remedy."""
+
+    belief: Posterior
+    evidence: Evidence
+    before: bool
 
 
 @dataclass(frozen=True)
@@ -80,7 +90,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Evidence:
+class Grounds:
     """All pieces of evidence for or against `cause`; `most` decibans fill one side of a bar."""
 
     cause: str
@@ -160,7 +170,7 @@ def box(case: Assessment, name: str) -> Box:
         hazard=caution.hazard,
         first=first,
         more=" ".join(more),
-        steps=tuple(caution.make_safe) if stop and name != case.stop else (),
+        steps=tuple(caution.make_safe) if stop else (),
         stop=stop,
         settled=settled,
     )
@@ -192,11 +202,29 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep | None) -
     )
 
 
-def leading(case: Assessment) -> tuple[Bar, ...]:
+def view(case: Assessment, bench: Bench) -> View:
+    """What the chart and the evidence speak of: the causes themselves, not their cure."""
+    assert case.belief is not None
+    assert case.evidence is not None
+    if not advice.is_cured(case):
+        return View(case.belief, case.evidence, False)
+    *earlier, last, _ = case.evidence.epochs
+    evidence = replace(case.evidence, epochs=(*earlier, replace(last, treatment=None)))
+    net = bench.planner(evidence.complaint).net
+    return View(posterior(net, evidence), evidence, True)
+
+
+def ranked(case: Assessment, seen: View) -> list[tuple[Cause, float]]:
+    """The causes that can raise the complaint with their probabilities, falling."""
+    causes, complaint = case.rules.causes, seen.evidence.complaint
+    pairs = [(causes[c], p) for c, p in seen.belief.present.items()]
+    bearing = [(c, p) for c, p in pairs if complaint in c.complaints]
+    return sorted(bearing, key=lambda pair: (-pair[1], pair[0].id))[:LEADING]
+
+
+def leading(case: Assessment, seen: View) -> tuple[Bar, ...]:
     """The leading causes, then the rest, nothing wrong and a cause not in this rule base."""
-    belief = case.belief
-    assert belief is not None
-    first = advice.ranking(case)[:LEADING]
+    belief, first = seen.belief, ranked(case, seen)
     names = {cause.id for cause, _ in first}
     rest = sum(p for members, p in belief.sets if members and not names.intersection(members))
     return (
@@ -210,18 +238,22 @@ def leading(case: Assessment) -> tuple[Bar, ...]:
 # --- evidence, deeds, rules --------------------------------------------------------------------
 
 
-def evidence(case: Assessment, bench: Bench, journal: Journal) -> Evidence | None:
+def grounds(case: Assessment, bench: Bench, journal: Journal, seen_as: View) -> Grounds | None:
     """Every observation with what it did to the leading cause, in the order of the journal."""
-    assert case.belief is not None
-    lead = explain.leading(case.belief)
-    if lead is None:
+    first = ranked(case, seen_as)
+    if not first:
         return None
-    weighed = advice.evidence(case, bench)
+    lead = first[0][0]
+    net = bench.planner(seen_as.evidence.complaint).net
+    weighed = {
+        (w.epoch, w.finding): w.decibans for w in explain.weights(net, seen_as.evidence, lead.id)
+    }
     times = {entry.number: moment(entry.at) for entry in journal}
     ends = {number + 1: what for number, what in enumerate(_ends(case, journal))}
     rows: list[Row] = []
     epoch = 0
-    for seen, decibans in weighed:
+    for seen in case.seen:
+        decibans = weighed.get((seen.epoch, seen.finding), 0.0)
         finding = case.rules.findings[seen.finding]
         counted = _counted_in(case, seen)
         rows.append(
@@ -238,7 +270,7 @@ def evidence(case: Assessment, bench: Bench, journal: Journal) -> Evidence | Non
         )
         epoch = seen.epoch
     most = max([FULL_SIDE, *(abs(r.decibans) for r in rows)])
-    return Evidence(case.rules.causes[lead].name, most, tuple(rows))
+    return Grounds(lead.name, most, tuple(rows))
 
 
 def _whose(seen: Seen) -> str:
@@ -319,13 +351,13 @@ def circumstances(case: Assessment) -> tuple[tuple[str, str], ...]:
 def unseen(case: Assessment, bench: Bench) -> Unseen:
     """What bears on the leading causes and was not answered, and what could not be done."""
     rules, known = case.rules, case.known
-    unknown = dict.fromkeys(rules.findings[name].name for _, name in known.unknown)
-    later = dict.fromkeys(rules.actions[name].name for _, name in known.later)
+    unknown = _once(rules.findings[name].name for _, name in known.unknown)
+    later = _once(rules.actions[name].name for _, name in known.later)
     return Unseen(
-        open=_open(case, bench) if case.belief is not None else (),
-        unknown=tuple(unknown),
+        open=_open(case, bench) if case.belief and not advice.is_cured(case) else (),
+        unknown=unknown,
         refused=refused(case),
-        later=tuple(later),
+        later=later,
     )
 
 
@@ -341,7 +373,7 @@ def _open(case: Assessment, bench: Bench) -> tuple[tuple[str, str], ...]:
     assert case.situation is not None
     assert case.known.complaint is not None
     planner = bench.planner(case.known.complaint)
-    first = [(planner.net.index[c.id] + 2, p) for c, p in advice.ranking(case)[:LEADING]]
+    first = [(planner.net.index[c.id] + 2, p) for c, p in ranked(case, view(case, bench))]
     heard = case.situation.answered | {s.finding for s in case.seen}
     heard |= {name for _, name in case.known.unknown}
     found = []
@@ -401,7 +433,9 @@ def origin(case: Assessment, journal: Journal) -> tuple[tuple[str, str], ...]:
     return tuple(out)
 
 
-def sources(case: Assessment, step: advice.NextStep | None) -> tuple[tuple[str, str], ...]:
+def sources(
+    case: Assessment, step: advice.NextStep | None, causes: Iterable[Cause]
+) -> tuple[tuple[str, str], ...]:
     """Where cautions, the next step, causes and ways round come from: source and for what."""
     rules = case.rules
     names = advice.in_force(case, step) if step else list(case.cautions)
@@ -409,7 +443,7 @@ def sources(case: Assessment, step: advice.NextStep | None) -> tuple[tuple[str, 
     if step is not None and step.id in rules.actions:
         said.append((rules.actions[step.id].source, step.name))
     if case.belief is not None:
-        said += [(c.source, c.name) for c, _ in advice.ranking(case)[:LEADING]]
+        said += [(c.source, c.name) for c in causes]
         ways = (rules.workarounds[w] for w in advice.workarounds(case))
         said += [(way.source, way.name) for way in ways]
     by_source: dict[str, list[str]] = {}

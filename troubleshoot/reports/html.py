@@ -35,13 +35,14 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
         "told": content.circumstances(case),
         "origin": content.origin(case, journal),
         "engine": engine_name(),
-        "sources": content.sources(case, step),
+        "sources": content.sources(case, step, []),
         "sign_off": content.sign_off(case),
         "outcome": content.outcome(case),
         "said": None,
     }
     if case.belief is not None:
         said = advice.verdict(case)
+        seen = content.view(case, bench)
         is_cause = said.hypothesis in case.rules.causes
         page |= {
             "said": said,
@@ -51,8 +52,10 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
             "change": advice.would_change(case, bench) if is_cause else None,
             "cause": case.rules.causes.get(said.hypothesis),
             "cure": content.cure(case, said, step),
-            "bars": content.leading(case),
-            "evidence": content.evidence(case, bench, journal),
+            "before": seen.before,
+            "bars": content.leading(case, seen),
+            "evidence": content.grounds(case, bench, journal, seen),
+            "sources": content.sources(case, step, [c for c, _ in content.ranked(case, seen)]),
         }
     return _page("report.html.j2", case, made_at=made_at, **page)
 
@@ -67,7 +70,7 @@ def service_sheet(case: Assessment, bench: Bench, journal: Journal, *, made_at: 
         readings=paper.readings(case),
         deeds=content.deeds(case, journal),
         cannot=content.refused(case),
-        suspects=paper.suspects(case),
+        suspects=paper.suspects(case, bench),
         shows=paper.when_it_shows(case),
     )
 

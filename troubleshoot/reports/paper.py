@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.knowledge.model import ROLES, Action
-from troubleshoot.reports.content import Bar, Box, box, leading
+from troubleshoot.reports.content import Bar, Box, box, leading, view
 from troubleshoot.reports.words import COATER, answer_text, plain, unit_of
 
 FORMS = 5
+MOST_LINES = 17
 SPECIMEN = {
     "marks": "It marks the specimen: use a dummy, not the one that matters.",
     "spends": "It uses the specimen up: use a dummy, not the one that matters.",
@@ -49,6 +50,11 @@ class Item:
     answers: tuple[tuple[str, str], ...]
     unit: str | None
 
+    @property
+    def short(self) -> bool:
+        """Two short answers and "don't know" fit into one line."""
+        return len(self.answers) == 2 and all(len(a) < 50 and not look for a, look in self.answers)
+
 
 @dataclass(frozen=True)
 class Form:
@@ -60,6 +66,12 @@ class Form:
     specimen: str | None
     boxes: tuple[Box, ...]
     items: tuple[Item, ...]
+
+    @property
+    def dense(self) -> bool:
+        """Too much for a page at full size: print it somewhat smaller."""
+        ticks = sum(1 if item.short else len(item.answers) for item in self.items)
+        return ticks + len(self.action.steps) + 2 * len(self.boxes) > MOST_LINES
 
 
 def readings(case: Assessment) -> tuple[Reading, ...]:
@@ -139,8 +151,10 @@ def _item(case: Assessment, name: str) -> Item:
     return Item(finding.ask, answers, unit_of(finding, case.machine))
 
 
-def suspects(case: Assessment) -> tuple[Bar, ...]:
+def suspects(case: Assessment, bench: Bench) -> tuple[Bar, ...]:
     """The leading causes that are likely enough to be worth an engineer's ear."""
     if case.belief is None:
         return ()
-    return tuple(b for b in leading(case) if b.named and b.part >= advice.MATTERS)
+    return tuple(
+        b for b in leading(case, view(case, bench)) if b.named and b.part >= advice.MATTERS
+    )
