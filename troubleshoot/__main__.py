@@ -4,6 +4,7 @@ Heavy libraries are imported inside the commands that need them, so that `--help
 """
 
 import importlib
+import io
 import os
 import sys
 
@@ -51,17 +52,22 @@ def main(args: list[str] | None = None) -> None:
     0 done; 1 remarks were found; 2 the input cannot be used; 3 a fault of the program itself (the
     details go to a file, which is named); 130 interrupted.
     """
+    for stream in (sys.stdout, sys.stderr):
+        # A pipe in an old encoding must cost a letter, not the whole answer.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
-        cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
-    except click.exceptions.Exit as end:
-        sys.exit(end.exit_code)
+        status = cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
+        # Outside its standalone mode click returns the status of `ctx.exit`.
+        if isinstance(status, int):
+            sys.exit(status)
     except click.ClickException as error:
         error.show()
         sys.exit(2)
     except UserError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(2)
-    except (click.Abort, KeyboardInterrupt):
+    except (click.Abort, KeyboardInterrupt, EOFError):
         click.echo(
             "\nStopped. Nothing is lost: `troubleshoot diagnose --resume` goes on.", err=True
         )

@@ -58,7 +58,7 @@ def show_case(number: int, as_json: bool) -> None:
             "journal": as_records(journal),
             "diagnosis": whole(case, bench),
         }
-        click.echo(json.dumps(record, indent=2, ensure_ascii=False))
+        click.echo(json.dumps(record, indent=2))
         return
     for entry in journal:
         said = ", ".join(f"{k} {v}" for k, v in entry.data.items() if k not in ("rules", "machine"))

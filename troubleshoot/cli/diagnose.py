@@ -38,6 +38,10 @@ def diagnose(
     from troubleshoot.investigation.casefile import read_case
     from troubleshoot.investigation.state import Bench
 
+    if resume and case_file is not None:
+        raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
+    if number is not None and not resume:
+        raise UserError("--case says which case --resume goes on with: add --resume.")
     asks = not (no_questions or as_json) and interactive()
     if case_file is None and not asks and not resume:
         raise UserError(
@@ -65,7 +69,7 @@ def diagnose(
     if as_json:
         from troubleshoot.investigation.advice import as_json as whole
 
-        click.echo(json.dumps(whole(assessment, bench), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(whole(assessment, bench), indent=2))
     elif not asks:
         from troubleshoot.cli.show import show
 

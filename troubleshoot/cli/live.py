@@ -31,7 +31,6 @@ def live(
     """Lead a case by questions (or, without a terminal, only find it again)."""
     store = Store()
     teller, asker = TerminalTeller(), TerminalAsker()
-    ask = None
     if resume:
         case = _which(store, number, asker if asks else None)
         journal, machine = store.journal(case), store.machine_of(case)
@@ -45,29 +44,29 @@ def live(
         else:
             name, journal, machine = "", (), machine or stored_machine(None)
         case = store.new_case(name, now(), machine or Machine())
-        if machine is None:
-
-            def ask() -> Machine:
-                told = ask_machine(asker, teller)
-                store.set_machine(case, told)
-                if told.as_dict() != Machine().as_dict():
-                    store.save_machine(told)
-                return told
-
         if not journal:
             pinned = {"rules": rules.hash, "engine": engine_name()}
             pinned["machine"] = (machine or Machine()).hash
             journal = append((), now(), "opened", rules, name=name, **pinned)
         for entry in journal:
             store.save(case, entry)
+    machine = machine or Machine()
+
+    def ask() -> Machine:
+        told = ask_machine(asker, teller)
+        store.set_machine(case, told)
+        if told != Machine():
+            store.save_machine(told)
+        return told
+
     conversation = Conversation(
-        Bench(rules, machine or Machine()),
+        Bench(rules, machine),
         asker,
         teller,
         journal,
         lambda entry: store.save(case, entry),
         now,
-        ask,
+        ask if machine == Machine() else None,
     )
     end = conversation.run()
     _goodbye(end, case, teller)

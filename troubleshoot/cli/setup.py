@@ -48,7 +48,8 @@ def demo_files() -> list[Path]:
 
 def interactive() -> bool:
     """Whether somebody can answer."""
-    return sys.stdin.isatty() and sys.stdout.isatty()
+    streams = (sys.stdin, sys.stdout)
+    return all(stream is not None and stream.isatty() for stream in streams)
 
 
 def stored_machine(name: str | None) -> Machine | None:

@@ -6,18 +6,19 @@ Pure functions from an `Assessment` to plain words and the one JSON object of th
 from dataclasses import dataclass
 from typing import Any
 
+from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.model import ROLES, Action, Cause
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
 from troubleshoot.reasoning.rules import engine_name
 
-NOTHING_WRONG, UNLISTED, CALL_SERVICE, CURED, CLOSED = (
+NOTHING_WRONG, CALL_SERVICE, CURED, CLOSED, UNNAMED = (
     "nothing_wrong",
-    "unlisted",
     "call_service",
     "cured",
     "closed",
+    "no_complaint",
 )
 MATTERS = 0.2
 ROLE_NAMES = {
@@ -188,7 +189,11 @@ def next_step(case: Assessment) -> NextStep:
         )  # fmt: skip
     if case.known.closed is not None:
         return NextStep("stop", CLOSED, "This case is closed", "Nothing is left to do.", "")
-    assert case.plan is not None
+    if case.plan is None:
+        return NextStep(
+            "stop", UNNAMED, "Say what the trouble is", "Name the complaint first.",
+            "Without a complaint there is nothing to look for.",
+        )  # fmt: skip
     if is_cured(case):
         return NextStep(
             "stop", CURED, "Close the case", "The complaint is gone: close the case.",
@@ -229,7 +234,9 @@ def _follow_up(case: Assessment) -> tuple[Action, str] | None:
             continue
         for name in case.rules.revealed_by[finding]:
             action = case.rules.actions[name]
-            if name not in case.situation.closed and case.machine.allows(action.machine):
+            spared = action.specimen == "safe" or not case.known.irreplaceable
+            open_ = name not in case.situation.closed and case.machine.allows(action.machine)
+            if open_ and spared:
                 because = next(
                     case.rules.derivations[f.rule].because
                     for f in case.firings
@@ -354,7 +361,8 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
         "engine": engine_name(),
     }  # fmt: skip
     if case.belief is None:
-        return {**base, "ranking": [], "sets": [], "evidence": []}
+        nothing = dict.fromkeys(("nothing_wrong", "unlisted", "verdict", "today"))
+        return {**base, "ranking": [], "sets": [], "evidence": [], **nothing}
     said = verdict(case)
     base |= {
         "ranking": [

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.investigation.journal import Journal, append, latest_in_epoch
+from troubleshoot.investigation.journal import UNLISTED, Journal, append, latest_in_epoch
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.knowledge.strict_yaml import Document, Where, read
@@ -50,6 +50,7 @@ ITEMS = {
 }
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
            "note": "text"}  # fmt: skip
+OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
 SPECIMENS = ("irreplaceable", "replaceable")
 
 
@@ -109,7 +110,7 @@ def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = N
         )
     for n, item in enumerate(_list(document, "journal")):
         at = writer.item(n, item, at)
-    return CaseFile(name, writer.journal, machine, data.get("outcome"))
+    return CaseFile(name, writer.journal, machine, _outcome(document, rules))
 
 
 class _Writer:
@@ -150,8 +151,38 @@ class _Writer:
             data["replaces"] = None if earlier is None else earlier.number
 
 
+def _outcome(document: Document, rules: RuleBase) -> Mapping[str, Any] | None:
+    """How the case ended, checked: `causes`, `nothing_wrong`, `cured`, `stop` (a caution)."""
+    value = document.data.get("outcome")
+    if value is None:
+        return None
+    if not isinstance(value, dict):
+        raise UserError(
+            f"{document.place(('outcome',))}: keys are needed here ({', '.join(OUTCOME)})."
+        )
+    named = {"causes": [*rules.causes, UNLISTED], "stop": list(rules.cautions)}
+    for key, said in value.items():
+        place = document.place(("outcome", key))
+        if key not in OUTCOME:
+            raise UserError(f"{place}: unknown key{nearest(key, OUTCOME)}.")
+        if key not in named:
+            if not isinstance(said, bool):
+                raise UserError(f"{place}: {said!r} is not true or false.")
+            continue
+        if isinstance(said, list) != (key == "causes"):
+            raise UserError(f"{place}: causes takes a list, stop takes one caution.")
+        for name in said if isinstance(said, list) else [said]:
+            if name not in named[key]:
+                what = "cause" if key == "causes" else "caution"
+                close = nearest(str(name), named[key])
+                raise UserError(f"{place}: unknown {what} {name!r}{close}.")
+    return value
+
+
 def _list(document: Document, key: str) -> list[Any]:
-    value = document.data.get(key, [])
+    value = document.data.get(key)
+    if value is None:
+        return []
     if not isinstance(value, list):
         raise UserError(f"{document.place((key,))}: a list is needed here (lines with - ).")
     return value

@@ -40,11 +40,14 @@ ASIDES = (
     Choice(BACK, "Go back", aside=True),
     Choice(STOP, "Stop here (nothing is lost)", aside=True),
 )
+SKIP = Choice("/skip", "Skip", aside=True)
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
     "today": TODAY, "other": OTHER, "back": BACK, "stop": STOP,
 }  # fmt: skip
-KEPT_ON_BACK = ("opened", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint")
+KEPT_ON_BACK = (
+    "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
+)  # fmt: skip
 
 
 class Stopped(Exception):
@@ -107,33 +110,39 @@ class Conversation:
     # --- the opening screen --------------------------------------------------------------------
 
     def _open(self) -> None:
-        known = self.case().known
-        if known.complaint is not None:
+        """Ask the opening questions that were not answered yet; a case file has said it all."""
+        done = {e.data["done"] for e in standing(self.journal) if e.kind == "opening"}
+        if self.case().known.complaint is not None and not done:
             return
         self.teller.title("First, one minute")
-        self._ask_signs()
-        self._stop_now_first()
-        if "complaint" not in self._kinds():
-            self.add("complaint", **self._complaint())
+        for name, ask in (
+            ("signs", self._ask_signs),
+            ("complaint", self._ask_complaint),
+            ("machine", self._learn_machine),
+            ("state", self._ask_state),
+            ("specimen", self._ask_specimen),
+            ("role", self._ask_role),
+            ("history", self._ask_history),
+        ):
+            if name not in done:
+                ask()
+                self.add("opening", done=name)
+
+    def _learn_machine(self) -> None:
         if self._ask_machine is not None:
             machine = self._ask_machine()
             self.bench = Bench(self.rules, machine)
             self.add("machine", name=machine.name, hash=machine.hash)
-        self._ask_setting()
-        self._ask_history()
 
-    def _kinds(self) -> set[str]:
-        return {e.kind for e in standing(self.journal)}
+    def _ask_complaint(self) -> None:
+        self._stop_now_first()
+        self.add("complaint", **self._complaint())
 
     def _ask_signs(self) -> None:
-        if "sign" in self._kinds():
-            return
         choices = [Choice("none", "None of these")]
         choices += [Choice(s.id, s.name) for s in self.rules.signs.values()]
         found = self.asker.choose("Is there any danger sign, now or a moment ago?", choices)
-        if found == "none":
-            self.add("note", text="no danger sign")
-        else:
+        if found != "none":
             self.add("sign", sign=found, present=True)
 
     def _complaint(self) -> dict[str, str]:
@@ -163,8 +172,7 @@ class Conversation:
             if meant != "/none":
                 return {"complaint": meant, "words": words}
 
-    def _ask_setting(self) -> None:
-        skip = Choice("/skip", "Skip", aside=True)
+    def _ask_state(self) -> None:
         state = self.asker.choose(
             "What state is the coater in now?",
             [
@@ -173,14 +181,16 @@ class Conversation:
                     for s in self.rules.states.values()
                     if s.id != "any"
                 ),
-                skip,
+                SKIP,
             ],
         )
-        if state != skip.value:
+        if state != SKIP.value:
             self.add("state", state=state)
+
+    def _ask_specimen(self) -> None:
         kept = self.asker.choose(
             "Is a specimen that cannot be replaced in there, or meant?",
-            [Choice("no", "No"), Choice("yes", "Yes"), skip],
+            [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
         )
         if kept == "yes":
             self.add("specimen", irreplaceable=True)
@@ -188,6 +198,8 @@ class Conversation:
                 "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
                 "offered. If it is in the coater: leave it pumped, or vent slowly and take it out."
             )
+
+    def _ask_role(self) -> None:
         role = self.asker.choose(
             "Who is asking?",
             [
@@ -196,10 +208,10 @@ class Conversation:
                     for r, words in advice.ROLE_NAMES.items()
                     if r != "service"
                 ),
-                skip,
+                SKIP,
             ],
         )
-        if role != skip.value:
+        if role != SKIP.value:
             self.add("role", role=role)
 
     def _ask_history(self) -> None:
@@ -225,7 +237,10 @@ class Conversation:
         case = self.case()
         for text in case.contradictions:
             self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
-        parked = case.known.parked
+        parked, begun = case.known.parked, self._begun(case)
+        if begun is not None:
+            self._check(case, advice.step_for(case, begun, "It is half done: this is the rest."))
+            return None
         step = advice.next_step(case)
         if step.kind == "stop":
             return self._finish(case, step)
@@ -241,6 +256,14 @@ class Conversation:
             self._check(case, step)
         else:
             self._remedy(case, step)
+        return None
+
+    def _begun(self, case: Assessment) -> str | None:
+        """The check that was left between two of its questions, if the case stands there."""
+        for entry in reversed(standing(self.journal)):
+            if entry.kind not in ("note", "workaround"):
+                check = entry.data.get("check")
+                return None if check in case.known.cannot else check
         return None
 
     def _stop_now_first(self) -> None:
@@ -311,26 +334,28 @@ class Conversation:
         for number, name in enumerate(step.findings, start=1):
             if len(step.findings) > 1:
                 self.teller.small(f"{number} of {len(step.findings)}")
-            if not self._finding(case, step, self.rules.findings[name]):
+            if not self._finding(case, step, self.rules.findings[name], check=step.id):
+                self._cannot(step)
                 return
             if self.case().stop is not None:
                 break
         self.add("action", action=step.id)
 
-    def _finding(self, case: Assessment, step: advice.NextStep, finding: Finding) -> bool:
-        """Ask one finding and keep the answer; False when the check cannot be done here."""
+    def _finding(
+        self, case: Assessment, step: advice.NextStep, finding: Finding, **data: object
+    ) -> bool:
+        """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
         answer = (
             self._quantity(case, step, finding)
             if finding.quantity
             else self._words(case, step, finding)
         )
         if answer is None:
-            self._cannot(step)
             return False
         earlier = latest_in_epoch(self.journal, finding.id)
         if earlier is not None:
             answer["replaces"] = earlier.number
-        self.add("finding", finding=finding.id, **answer)
+        self.add("finding", finding=finding.id, **answer, **data)
         return True
 
     def _words(

@@ -15,6 +15,7 @@ from troubleshoot.knowledge.model import ROLES, RuleBase
 from troubleshoot.reasoning.belief import RECHECK
 
 UNKNOWN = "unknown"
+UNLISTED = "unlisted"
 SURE = ("certain", "fairly")
 OUTCOMES = ("cured", "workaround", "service", "normal", "unsolved")
 
@@ -23,6 +24,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     kind: (frozenset(must.split()), frozenset(may.split()))
     for kind, must, may in (
         ("opened", "rules machine", "name seen_by engine"),
+        ("opening", "done", ""),
         ("machine", "name hash", ""),
         ("role", "role", ""),
         ("specimen", "irreplaceable", ""),
@@ -31,7 +33,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("complaint", "complaint", "words"),
         ("circumstance", "circumstance answer", ""),
         ("since", "text", ""),
-        ("finding", "finding", "answer quantity sure replaces"),
+        ("finding", "finding", "answer quantity sure replaces check"),
         ("action", "action", "complaint_now value"),
         ("cannot", "action", "why"),
         ("later", "action", ""),
@@ -89,8 +91,12 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
     for key in entry.data:
         if key not in must | may:
             raise UserError(f"{entry.kind}: unknown key {key!r}{nearest(key, must | may)}.")
-    for key in sorted(must - set(entry.data)):
-        raise UserError(f"{entry.kind}: the key {key!r} is missing.")
+    for key in sorted(must):
+        if entry.data.get(key) is None:
+            raise UserError(f"{entry.kind}: the key {key!r} is missing.")
+    for key, value in entry.data.items():
+        if isinstance(value, (list, dict)):
+            raise UserError(f"{entry.kind}: {key} takes one value, not a list or keys.")
     pools: dict[str, tuple[str, Iterable[str]]] = {
         "complaint": ("complaint", rules.complaints),
         "finding": ("finding", rules.findings),
@@ -104,15 +110,21 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
         "outcome": ("outcome", OUTCOMES),
         "complaint_now": ("outcome of a remedy", (*RECHECK, UNKNOWN)),
     }
+    if entry.kind == "circumstance":
+        pools["answer"] = ("answer to a circumstance", ("yes", "no", UNKNOWN))
     for key, (what, pool) in pools.items():
         if entry.data.get(key) is not None:
             _known(str(entry.data[key]), what, pool)
-    if entry.data.get("action") is not None:
-        _known(str(entry.data["action"]), "check or remedy", rules.actions)
+    for key in ("action", "check"):
+        if entry.data.get(key) is not None:
+            _known(str(entry.data[key]), "check or remedy", rules.actions)
     if entry.kind == "closed" and entry.data.get("cause") is not None:
-        _known(str(entry.data["cause"]), "cause", [*rules.causes, "unlisted"])
+        _known(str(entry.data["cause"]), "cause", [*rules.causes, UNLISTED])
     if entry.kind == "finding":
         _check_finding(entry, journal, rules)
+    for key in ("present", "irreplaceable"):
+        if not isinstance(entry.data.get(key, True), bool):
+            raise UserError(f"{entry.kind}: {key} is {entry.data[key]!r}; write true or false.")
     if entry.kind == "retract":
         target = entry.data["entry"]
         if not isinstance(target, int) or not 0 <= target < entry.number:
