@@ -63,9 +63,12 @@ def _remedy(tell: TerminalTeller, case: Assessment) -> None:
     cause, p = advice.ranking(case)[0]
     if advice.verdict(case).hypothesis != cause.id or p < advice.MATTERS:
         return
-    remedy = next((case.rules.actions[r] for r in cause.remedies), None)
-    if remedy is None:
+    remedies = [case.rules.actions[r] for r in cause.remedies]
+    if case.known.irreplaceable:
+        remedies = [r for r in remedies if r.specimen == "safe"]
+    if not remedies:
         return
+    remedy = remedies[0]
     tell.title(f"Remedy for “{lower(cause.name)}”: {remedy.say}")
     who = advice.ROLE_NAMES[remedy.role]
     tell.small(f"By {who}; {remedy.minutes.hands:g} min hands-on, {remedy.minutes.wait:g} waiting")

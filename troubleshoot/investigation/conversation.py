@@ -114,8 +114,7 @@ class Conversation:
         done = {e.data["done"] for e in standing(self.journal) if e.kind == "opening"}
         if self.case().known.complaint is not None and not done:
             return
-        self.teller.title("First, one minute")
-        for name, ask in (
+        questions = (
             ("signs", self._ask_signs),
             ("complaint", self._ask_complaint),
             ("machine", self._learn_machine),
@@ -123,10 +122,13 @@ class Conversation:
             ("specimen", self._ask_specimen),
             ("role", self._ask_role),
             ("history", self._ask_history),
-        ):
-            if name not in done:
-                ask()
-                self.add("opening", done=name)
+        )
+        left = [(name, ask) for name, ask in questions if name not in done]
+        if left:
+            self.teller.title("First, one minute")
+        for name, ask in left:
+            ask()
+            self.add("opening", done=name)
 
     def _learn_machine(self) -> None:
         if self._ask_machine is not None:
@@ -239,7 +241,9 @@ class Conversation:
             self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
         parked, begun = case.known.parked, self._begun(case)
         if begun is not None:
-            self._check(case, advice.step_for(case, begun, "It is half done: this is the rest."))
+            rest = advice.step_for(case, begun, "It is half done: this is the rest.")
+            self._show(case, rest)
+            self._check(case, rest)
             return None
         step = advice.next_step(case)
         if step.kind == "stop":

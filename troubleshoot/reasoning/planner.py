@@ -1,16 +1,10 @@
 """What to do next: the action with the least expected minutes until the complaint is gone.
 
-The objective counts checks and remedies together (expected cost of repair: Heckerman, Breese and
-Rommelse 1995, "Decision-theoretic troubleshooting", CACM 38(3):49-57). For every possible next
-check, over all its joint outcomes,
-
-    E(check) = cost(check) + sum over outcomes P(outcome) R(outcome)
-
-is compared with R(now), the cost of trying remedies in order of probability over cost with a
-fall-back at a price that always ends it. While there is still something to look at, the fall-back
-is to look further (at about what a session costs); only when that has become the best thing to do
-and nothing is left to look at is it the price of calling service. A waiting minute weighs less
-than a hands-on one; bringing the machine into the state that an action needs is part of its cost.
+From the rule base, the machine and a posterior this makes a `decision.Problem` and takes its best
+move: checks and remedies are weighed together, bringing the machine into the state that an action
+needs is part of its cost, and a waiting minute weighs less than a hands-on one. While there is
+still something to look at, the fall-back is to look further (at about what a session costs); only
+when that has become the best thing to do and nothing is left to look at is it the price of service.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
 shared between its members that bear on the complaint.
@@ -20,15 +14,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase
 from troubleshoot.reasoning.belief import Network, Posterior
-from troubleshoot.reasoning.findings import Floats
+from troubleshoot.reasoning.decision import FALL_BACK, Problem
+from troubleshoot.reasoning.findings import Floats, Ints
 
 MOST_OUTCOMES = 300
 LEAST_BITS = 2e-4
-MOST_REMEDIES_AHEAD = 14
+LEAST_SAVING = 1.0
+NEGLIGIBLE = 1e-6
 ACCEPT, SERVICE = "accept", "service"
 
 
@@ -94,6 +91,7 @@ class Planner:
         self.net = net
         self.rules: RuleBase = net.rules
         self.machine = machine
+        self.states = list(self.rules.states)
         self.actions = [a for a in self.rules.actions.values() if machine.allows(a.machine)]
         n = len(net.causes)
         # Hypotheses: 0 nothing wrong, 1 unlisted, then the single causes in the network's order.
@@ -105,6 +103,7 @@ class Planner:
                 if cause in net.index and self.bearing[net.index[cause]]:
                     self.fixes[row, net.index[cause] + 2] = p
         self._answers: dict[str, Floats] = {}
+        self._costs_of: dict[str, tuple[Floats, Ints]] = {}
 
     def answers(self, finding: str) -> Floats:
         """P(answer | hypothesis), shape (answers, hypotheses), a shared mistake blended in."""
@@ -136,25 +135,91 @@ class Planner:
     def plan(self, belief: Posterior, situation: Situation) -> Plan:
         """The next step for this belief and situation."""
         w = self.weights(belief)
-        open_actions = [n for n, a in enumerate(self.actions) if self._offered(a, situation)]
-        remedies = [n for n in open_actions if self.fixes[n].any()]
-        checks = self._checks(w, open_actions, situation)
+        rows = [n for n, a in enumerate(self.actions) if self._offered(a, situation)]
+        checks = self._checks(w, rows, situation)
+        remedies = [n for n in rows if self.fixes[n].any()]
         settings = self.rules.settings
         for price in (settings.look_further_minutes, settings.service_minutes):
-            now, first = self._repair(w[None, :], remedies, situation.state, situation, price)
-            options = [self._first_remedy(float(now[0]), int(first[0]), remedies, situation)]
-            options += self._ask(w, checks, remedies, situation, price)
-            options.sort(key=lambda o: (o.expected, o.cost, o.action or ""))
+            options, now = self._options(w, list(checks.items()), remedies, situation, price)
             if options[0].kind != SERVICE:
                 break
         best, reason = self._gate(options, checks, situation)
         return Plan(
             next=best,
             reason=reason,
-            saves=float(now[0]) - best.expected,
+            saves=now - best.expected,
             splits=self._splits(w, best),
             options=tuple(options),
         )
+
+    def _options(
+        self,
+        w: Floats,
+        checks: list[tuple[int, list[str]]],
+        remedies: list[int],
+        situation: Situation,
+        price: float,
+    ) -> tuple[list[Option], float]:
+        """Every move on offer, best first, and the value of remedies alone."""
+        live = w > NEGLIGIBLE * w.sum()
+        problem = self._problem(live, checks, remedies, situation, price)
+        state = self.states.index(situation.state)
+        options = []
+        for move in problem.moves(w[live], state, range(len(checks))):
+            if move.is_check:
+                n = checks[move.number][0]
+                cost = float(problem.check_cost[state, move.number])
+                options.append(Option("check", self.actions[n].id, move.value, cost))
+            elif move.number == FALL_BACK:
+                options.append(Option(SERVICE, None, move.value, price))
+            elif move.number == len(remedies):
+                cost = float(problem.remedy_cost[state, move.number])
+                options.append(Option(ACCEPT, None, move.value, cost))
+            else:
+                n = remedies[move.number]
+                cost = float(problem.remedy_cost[state, move.number])
+                options.append(Option("remedy", self.actions[n].id, move.value, cost))
+        options.sort(key=lambda o: (o.expected, o.cost, o.action or ""))
+        now, _ = problem.repair(w[live][None, :], np.array([state]))
+        return options, float(now[0])
+
+    def _problem(
+        self,
+        live: NDArray[np.bool_],
+        checks: list[tuple[int, list[str]]],
+        remedies: list[int],
+        situation: Situation,
+        price: float,
+    ) -> Problem:
+        """The situation as plain arrays; the last remedy is to accept that nothing is wrong."""
+        settings = self.rules.settings
+        rows = [n for n, _ in checks]
+        cost, leaves = self._costs(situation.role)
+        proof = self.states.index(self._proof_state)
+        to_proof = np.array([self.move(s, self._proof_state) for s in self.states])
+        accept = np.zeros(self.size)
+        accept[0] = 1.0
+        stay = np.arange(len(self.states))[:, None]
+        after = leaves[:, remedies]
+        repair = cost[:, remedies] + to_proof[after] + settings.proof_minutes
+        may_accept = settings.accept_from if ACCEPT not in situation.closed else 2.0
+        return Problem(
+            fixes=np.vstack([self.fixes[remedies], accept])[:, live],
+            remedy_cost=np.hstack([repair, np.full_like(stay, settings.accept_normal_minutes)]),
+            remedy_leaves=np.hstack([np.full_like(after, proof), stay]),
+            checks=tuple(self._joint(names)[:, live] for _, names in checks),
+            check_cost=cost[:, rows],
+            check_leaves=leaves[:, rows],
+            price=price,
+            sure_enough=np.array([*np.zeros(len(remedies)), may_accept]),
+        )
+
+    def _joint(self, findings: list[str]) -> Floats:
+        """P(joint outcome | hypothesis) of findings that are looked at together."""
+        joint = np.ones((1, self.size))
+        for f in findings:
+            joint = (joint[:, None, :] * self.answers(f)[None, :, :]).reshape(-1, self.size)
+        return joint
 
     # --- costs ---------------------------------------------------------------------------------
 
@@ -177,14 +242,16 @@ class Planner:
             cost += settings.spare_minutes
         return max(cost, 0.5)
 
-    def _repair_cost(self, action: Action, state: str, role: str) -> float:
-        place = self._proof_state
-        after = self.state_after(action, state)
-        return (
-            self.cost(action, state, role)
-            + self.move(after, place)
-            + self.rules.settings.proof_minutes
-        )
+    def _costs(self, role: str) -> tuple[Floats, Ints]:
+        """Cost of every action from every state, and the state it leaves: (states, actions)."""
+        if role not in self._costs_of:
+            cost = [[self.cost(a, s, role) for a in self.actions] for s in self.states]
+            leaves = [
+                [self.states.index(self.state_after(a, s)) for a in self.actions]
+                for s in self.states
+            ]
+            self._costs_of[role] = (np.array(cost), np.array(leaves, dtype=np.intp))
+        return self._costs_of[role]
 
     @property
     def _proof_state(self) -> str:
@@ -230,97 +297,6 @@ class Planner:
             terms = np.where(p > 0, p * np.log2(p / mean[:, None]), 0.0)
         return float((terms @ w).sum() / w.sum())
 
-    # --- expected cost -------------------------------------------------------------------------
-
-    def _repair(
-        self, w: Floats, remedies: list[int], state: str, situation: Situation, price: float
-    ) -> tuple[Floats, np.ndarray]:
-        """R for each row of unnormalised weights (rows, hypotheses), and the first thing to do.
-
-        Greedy by probability over cost, re-evaluated after each failure, with the fall-back at
-        `price` minutes taken as soon as it is the cheaper end. "First" is an index into `remedies`;
-        len(remedies) means accept as normal, len(remedies) + 1 the fall-back.
-        """
-        settings = self.rules.settings
-        acts = [self.actions[n] for n in remedies]
-        first_cost = [self._repair_cost(a, state, situation.role) for a in acts]
-        later_cost = [self._repair_cost(a, self._proof_state, situation.role) for a in acts]
-        accept = np.zeros((1, self.size))
-        accept[0, 0] = 1.0
-        fixes = np.vstack([self.fixes[remedies], accept])
-        costs = np.array([*first_cost, settings.accept_normal_minutes])
-        later = np.array([*later_cost, settings.accept_normal_minutes])
-        may_accept = ACCEPT not in situation.closed
-        left = w.copy()
-        total = np.zeros(len(w))
-        first = np.full(len(w), len(remedies) + 1)
-        active = np.arange(len(w))
-        for step in range(MOST_REMEDIES_AHEAD):
-            rows = left[active]
-            mass = rows.sum(axis=1)
-            gain = rows @ fixes.T
-            accepted = may_accept & (rows[:, 0] >= settings.accept_from * mass)
-            gain[:, -1] = np.where(accepted, gain[:, -1], 0.0)
-            pick = np.argmax(gain / costs, axis=1)
-            gained = gain[np.arange(len(active)), pick]
-            worth = gained * price > costs[pick] * mass
-            active, pick, mass = active[worth], pick[worth], mass[worth]
-            if not len(active):
-                break
-            if step == 0:
-                first[active] = pick
-            total[active] += costs[pick] * mass
-            left[active] *= 1.0 - fixes[pick]
-            costs = later
-        total += left.sum(axis=1) * price
-        return total, first
-
-    def _first_remedy(
-        self, expected: float, first: int, remedies: list[int], situation: Situation
-    ) -> Option:
-        if first == len(remedies):
-            cost = self.rules.settings.accept_normal_minutes
-            return Option(ACCEPT, None, expected, cost)
-        if first > len(remedies):
-            return Option(SERVICE, None, expected, self.rules.settings.service_minutes)
-        action = self.actions[remedies[first]]
-        cost = self._repair_cost(action, situation.state, situation.role)
-        return Option("remedy", action.id, expected, cost)
-
-    def _ask(
-        self,
-        w: Floats,
-        checks: Mapping[int, list[str]],
-        remedies: list[int],
-        situation: Situation,
-        price: float,
-    ) -> list[Option]:
-        """E of every check, all joint outcomes of all checks in one batch for each state left."""
-        by_state: dict[str, list[tuple[int, Floats]]] = {}
-        for n, names in checks.items():
-            joint = np.ones((1, self.size))
-            for f in names:
-                joint = (joint[:, None, :] * self.answers(f)[None, :, :]).reshape(-1, self.size)
-            state = self.state_after(self.actions[n], situation.state)
-            by_state.setdefault(state, []).append((n, joint))
-        out = []
-        for state, batch in by_state.items():
-            total, _ = self._repair(
-                np.concatenate([joint for _, joint in batch]) * w,
-                remedies,
-                state,
-                situation,
-                price,
-            )
-            at = 0
-            for n, joint in batch:
-                action = self.actions[n]
-                cost = self.cost(action, situation.state, situation.role)
-                expected = cost + float(total[at : at + len(joint)].sum())
-                at += len(joint)
-                out.append(Option("check", action.id, expected, cost))
-        return out
-
     # --- knobs and the last thing touched come first -------------------------------------------
 
     def _gate(
@@ -330,6 +306,10 @@ class Planner:
         situation: Situation,
     ) -> tuple[Option, str]:
         best = options[0]
+        if best.kind == "check":
+            # A check that gains next to nothing over a remedy at hand only delays it.
+            tries = (o for o in options if o.kind in ("remedy", ACCEPT))
+            best = next((o for o in tries if o.expected < best.expected + LEAST_SAVING), best)
         plain = "likely" if best.kind == "remedy" else "expected"
         action = self.rules.actions.get(best.action or "")
         if best.kind != SERVICE and not (action is not None and self._dear(action)):
