@@ -343,6 +343,22 @@ def test_chart_is_of_causes_that_can_raise_the_complaint_and_adds_up(slow):
     assert "%" not in part
 
 
+def test_what_cannot_raise_the_complaint_is_kept_apart():
+    journal = journal_of(
+        ("complaint", {"complaint": "slow_pump_down"}),
+        told("cylinder_valve", "shut"),
+        told("cylinder_contents", "low_or_zero"),
+    )
+    bench = bench_of(COATER.hash)
+    case, seen = page(journal)
+    assert "slow_pump_down" not in RULES.causes["argon_supply_off"].complaints
+    assert case.belief.present["argon_supply_off"] > advice.MATTERS
+    name = RULES.causes["argon_supply_off"].name
+    assert name not in {bar.name for bar in content.leading(case, content.view(case, bench))}
+    part = seen.between("The leading causes", "What was seen, and what it did")
+    assert name in part.split("it does not explain this complaint:")[1]
+
+
 def test_evidence_in_order_with_its_words(slow):
     case, seen = slow
     part = seen.between("What was seen, and what it did", "What was done")

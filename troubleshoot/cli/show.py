@@ -29,6 +29,10 @@ def show(case: Assessment, bench: Bench) -> None:
         return
     said = advice.verdict(case)
     tell.title(said.sentence)
+    tell.line(advice.how_firm(case, bench).sentence)
+    clash = advice.clash(case, bench)
+    if clash:
+        tell.line(clash)
     changes = advice.would_change(case, bench)
     if changes:
         tell.line(f"What would change it: {changes}")

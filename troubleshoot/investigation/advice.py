@@ -10,6 +10,7 @@ from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.model import ROLES, Action, Cause
 from troubleshoot.reasoning import explain
+from troubleshoot.reasoning.firmness import FIRM, firmness
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
 from troubleshoot.reasoning.rules import engine_name
 
@@ -345,6 +346,52 @@ def would_change(case: Assessment, bench: Bench) -> str | None:
     return f"{finding.ask} “{finding.answers[found.answer]}” would put {then} first."
 
 
+@dataclass(frozen=True)
+class HowFirm:
+    """The share of shaken rule bases in which the verdict stands, and that in words."""
+
+    share: float
+    sentence: str
+
+
+def how_firm(case: Assessment, bench: Bench) -> HowFirm:
+    """Whether the verdict survives if the rule base's numbers are somewhat wrong.
+
+    A copy in which a cause leads that is treated the same counts for the verdict.
+    """
+    assert case.known.complaint is not None
+    assert case.evidence is not None
+    found = firmness(bench.planner(case.known.complaint).net, case.evidence)
+    causes, share = case.rules.causes, found.share
+    if found.leader in causes:
+        share += sum(
+            p
+            for name, p in found.others
+            if name in causes and same_to_the_user(causes[found.leader], causes[name])
+        )
+    kept = f"it stands in {round(100 * share)} of 100 rule bases whose numbers were shaken"
+    if share < FIRM:
+        return HowFirm(share, f"This verdict is provisional: {kept}.")
+    return HowFirm(share, f"This verdict is firm: {kept}.")
+
+
+CLASH_BITS = 2.0
+
+
+def clash(case: Assessment, bench: Bench) -> str | None:
+    """A sentence on observations that do not fit together, or None."""
+    assert case.known.complaint is not None
+    assert case.evidence is not None
+    found = explain.conflict(bench.planner(case.known.complaint).net, case.evidence)
+    if found.bits < CLASH_BITS or found.pair is None or found.pair_bits <= 0:
+        return None
+    a, b = (lower_first(case.rules.findings[f].name) for f in found.pair)
+    return (
+        "These observations do not fit together well; the pair that clashes most is: "
+        f"{a}, and {b}. Look at both again, or think of two causes, or of one that is not listed."
+    )
+
+
 def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
     """The diagnosis as one object: see the README for its keys."""
     step = next_step(case)
@@ -373,7 +420,9 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
         ],
         "nothing_wrong": case.belief.nothing_wrong,
         "unlisted": case.belief.unlisted,
-        "verdict": {"hypothesis": said.hypothesis, "sentence": said.sentence},
+        "verdict": {"hypothesis": said.hypothesis, "sentence": said.sentence,
+                    "stands_in_share": how_firm(case, bench).share,
+                    "clash": clash(case, bench)},
         "today": {"advice": said.today, "note": said.today_note,
                   "ways_round": workarounds(case)},
         "evidence": [

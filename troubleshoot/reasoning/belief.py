@@ -16,7 +16,7 @@ on average on this kind of network).
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -167,6 +167,12 @@ class Network:
             self._population[finding] = weight @ self.seen(finding) / weight.sum()
         return self._population[finding]
 
+    def probabilities(self, finding: str, members: Ints) -> Floats:
+        """P(answer | set), shape (sets, answers), of any sets; those of `starts` are kept."""
+        if members is self.starts:
+            return self.seen(finding)
+        return self.table(finding).probabilities(members)
+
     def seen(self, finding: str) -> Floats:
         """P(answer | set) over `starts`, shape (sets, answers)."""
         if finding not in self._seen:
@@ -189,31 +195,72 @@ def posterior(net: Network, evidence: Evidence) -> Posterior:
 
     The unlisted hypothesis answers every finding by the population mean and is never cured.
     """
-    return _summarise(net, *_paths(net, evidence))
+    return _summarise(net, paths(net, evidence))
 
 
-def _paths(net: Network, evidence: Evidence) -> tuple[list[Ints], Floats, float, float]:
-    """Members of the set in each epoch (one array an epoch), log weights, unlisted, total."""
-    odds = net.prior_odds.copy()
-    for cause, factor in evidence.odds.items():
-        if cause in net.index:
-            odds[net.index[cause]] *= factor
+@dataclass(frozen=True)
+class Paths:
+    """Every path with its weight. `epochs`: the members of its set in each epoch, row by row."""
+
+    epochs: list[Ints]
+    log_weight: Floats
+    unlisted: float
+    start_total: float
+
+
+def paths(net: Network, evidence: Evidence) -> Paths:
+    """All paths and their log weights, not normalised."""
+    odds = case_odds(net, evidence)
     epochs = [net.starts]
     with np.errstate(divide="ignore"):
         log_weight = np.log(net.prior(epochs[0], odds))
     unlisted = math.log(net.unlisted_weight)
     start_total = np.logaddexp(np.logaddexp.reduce(log_weight), unlisted)
-    last: dict[str, tuple[int, Floats]] = {}
+    last: Last = {}
     for number, epoch in enumerate(evidence.epochs):
-        log_weight = log_weight + _log_likelihood(net, epoch, epochs, last)
+        log_weight = log_weight + _log_likelihood(net, epoch, epochs, last, net.probabilities)
         unlisted += _log_likelihood_unlisted(net, epoch, last)
-        for seen in epoch.observations:
-            vector = np.array(seen.likelihood)
-            last[seen.finding] = (number, vector / vector.sum())
+        _remember(last, number, epoch)
         if epoch.treatment is not None:
             epochs, log_weight = _treat(net, epoch.treatment, epochs, log_weight)
             unlisted += _recheck_unlisted(net, epoch.treatment)
-    return epochs, log_weight, unlisted, float(start_total)
+    return Paths(epochs, log_weight, unlisted, float(start_total))
+
+
+def case_odds(net: Network, evidence: Evidence) -> Floats:
+    """The prior odds of each cause with the circumstances of the case, shape (causes + 1,)."""
+    odds = net.prior_odds.copy()
+    for cause, factor in evidence.odds.items():
+        if cause in net.index:
+            odds[net.index[cause]] *= factor
+    return odds
+
+
+def log_likelihood(
+    net: Network, evidence: Evidence, epochs: Sequence[Ints], probabilities: "Probabilities"
+) -> Floats:
+    """ln P(all observations | path) for some paths, shape (..., paths).
+
+    `probabilities(finding, members)` gives P(answer | set), shape (..., sets, answers); with the
+    network's own this is what the paths' weights hold of the observations.
+    """
+    total: Floats = np.zeros(len(epochs[0]))
+    last: Last = {}
+    for number, epoch in enumerate(evidence.epochs):
+        upto = list(epochs[: number + 1])
+        total = total + _log_likelihood(net, epoch, upto, last, probabilities)
+        _remember(last, number, epoch)
+    return total
+
+
+Last = dict[str, tuple[int, Floats]]
+Probabilities = Callable[[str, Ints], Floats]
+
+
+def _remember(last: Last, number: int, epoch: Epoch) -> None:
+    for seen in epoch.observations:
+        vector = np.array(seen.likelihood)
+        last[seen.finding] = (number, vector / vector.sum())
 
 
 def _kept(net: Network, epoch: Epoch) -> list[Observation]:
@@ -228,17 +275,15 @@ def _log_likelihood(
     net: Network,
     epoch: Epoch,
     epochs: list[Ints],
-    last: Mapping[str, tuple[int, Floats]],
+    last: Last,
+    probabilities: Probabilities,
 ) -> Floats:
     now = epochs[-1]
-    total = np.zeros(len(now))
+    total: Floats = np.zeros(len(now))
     groups: dict[str, list[tuple[Floats, float]]] = {}
     for seen in _kept(net, epoch):
         vector = np.array(seen.likelihood)
-        if len(epochs) == 1:
-            fresh = net.seen(seen.finding) @ vector
-        else:
-            fresh = net.table(seen.finding).probabilities(now) @ vector
+        fresh = probabilities(seen.finding, now) @ vector
         mean = float(net.population(seen.finding) @ vector)
         if seen.finding in last:
             before, repeated = last[seen.finding]
@@ -248,20 +293,18 @@ def _log_likelihood(
             mean = sticky * float(repeated @ vector) + (1.0 - sticky) * mean
         group = net.group_of.get(seen.finding)
         if group is None:
-            total += np.log(fresh)
+            total = total + np.log(fresh)
         else:
             groups.setdefault(group, []).append((fresh, mean))
     for group, members in groups.items():
         k = net.rules.groups[group].chance
         right = np.prod([p for p, _ in members], axis=0)
         wrong = math.prod(m for _, m in members)
-        total += np.log((1.0 - k) * right + k * wrong)
+        total = total + np.log((1.0 - k) * right + k * wrong)
     return total
 
 
-def _log_likelihood_unlisted(
-    net: Network, epoch: Epoch, last: Mapping[str, tuple[int, Floats]]
-) -> float:
+def _log_likelihood_unlisted(net: Network, epoch: Epoch, last: Last) -> float:
     total = 0.0
     for seen in _kept(net, epoch):
         vector = np.array(seen.likelihood)
@@ -357,10 +400,9 @@ def _recheck_unlisted(net: Network, treatment: Treatment) -> float:
     return math.log(sum(same[a] * p for a, p in zip(RECHECK, treatment.recheck, strict=True)))
 
 
-def _summarise(
-    net: Network, epochs: list[Ints], log_weight: Floats, unlisted: float, start_total: float
-) -> Posterior:
+def _summarise(net: Network, found: Paths) -> Posterior:
     """The posterior from weighted paths."""
+    epochs, log_weight, unlisted = found.epochs, found.log_weight, found.unlisted
     total = float(np.logaddexp(np.logaddexp.reduce(log_weight), unlisted))
     p = np.exp(log_weight - total)
     n = len(net.causes)
@@ -375,7 +417,7 @@ def _summarise(
         sets=sets,
         nothing_wrong=next((q for names, q in sets if not names), 0.0),
         unlisted=math.exp(unlisted - total),
-        log_evidence=total - start_total,
+        log_evidence=total - found.start_total,
     )
 
 

@@ -10,7 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Posterior, posterior
+from troubleshoot.reasoning.belief import (
+    Epoch,
+    Evidence,
+    Network,
+    Observation,
+    Posterior,
+    posterior,
+)
 from troubleshoot.reasoning.planner import Planner
 
 TINY = 1e-15
@@ -91,3 +98,45 @@ def overturn(planner: Planner, belief: Posterior, answered: frozenset[str]) -> O
             if new != lead and (best is None or chance > best.chance):
                 best = Overturn(finding, answer, chance, planner.net.causes[new - 2])
     return best
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """How badly the observations of an epoch fit together, and the pair that clashes most.
+
+    `bits` = log2(prod P(e_i) / P(all)), above 0 when they are likelier apart than together (Jensen,
+    Chamberlain, Nordahl and Jensen 1990, "Analysis in HUGIN of data conflict").
+    """
+
+    bits: float
+    pair: tuple[str, str] | None
+    pair_bits: float
+
+
+def conflict(net: Network, evidence: Evidence) -> Conflict:
+    """The conflict among the observations of the last epoch that has two or more."""
+    number = max(
+        (n for n, e in enumerate(evidence.epochs) if len(e.observations) > 1), default=None
+    )
+    if number is None:
+        return Conflict(0.0, None, 0.0)
+    seen = evidence.epochs[number].observations
+
+    def log_p(observations: tuple[Observation, ...]) -> float:
+        upto = (*evidence.epochs[:number], Epoch(observations))
+        return posterior(net, replace(evidence, epochs=upto)).log_evidence
+
+    ground = log_p(())
+    single = [log_p((s,)) - ground for s in seen]
+    whole = (sum(single) - (log_p(seen) - ground)) / math.log(2.0)
+    if whole <= 0:
+        return Conflict(whole, None, 0.0)
+    worst, clash = max(
+        (
+            (single[i] + single[j] - (log_p((seen[i], seen[j])) - ground), (i, j))
+            for i in range(len(seen))
+            for j in range(i)
+        ),
+    )
+    pair = (seen[clash[1]].finding, seen[clash[0]].finding)
+    return Conflict(whole, pair, worst / math.log(2.0))

@@ -44,35 +44,55 @@ class Table:
 
     def probabilities(self, members: Ints) -> Floats:
         """P(answer | set), shape (sets, answers); a set is a row of indices padded with n."""
-        loud = self.loud[members]
         if self.kind == "cure_test":
-            return self._cure_test(members)
-        silent = np.prod(1.0 - loud, axis=1)
-        if self.kind == "graded":
-            imposed = np.cumsum(self.imposed, axis=1)[members]
-            below = np.prod(1.0 - loud[:, :, None] * (1.0 - imposed), axis=1)
-            below = below - silent[:, None] * (1.0 - np.cumsum(self.background))
-            below[:, -1] = 1.0
-            return np.diff(below, axis=1, prepend=0.0)
-        total = loud.sum(axis=1)
-        mixed = np.einsum("sm,sma->sa", loud, self.imposed[members])
-        mixed /= np.where(total > 0, total, 1.0)[:, None]
-        return silent[:, None] * self.background + (1.0 - silent)[:, None] * mixed
+            return _cure_test(self, members)
+        return combine(self.kind, self.background, self.loud, self.imposed, members)
 
-    def _cure_test(self, members: Ints) -> Floats:
-        present = self.says[members]
-        gone = np.prod(np.where(present, self.rows[members, 0], 1.0), axis=1)
-        any_present = present.any(axis=1)
-        out = np.empty((len(members), len(self.background)))
-        out[:, 0] = gone
-        if out.shape[1] == 2:
-            out[:, 1] = 1.0 - gone
-        else:
-            same = np.prod(np.where(present, self.rows[members, 2], 1.0), axis=1)
-            out[:, 2] = same
-            out[:, 1] = np.maximum(1.0 - gone - same, 0.0)
-        out[~any_present] = self.background
-        return out
+
+def split(rows: Floats, background: Floats) -> tuple[Floats, Floats]:
+    """(l, r) of rows q (..., causes + 1, answers) against a background b (..., answers)."""
+    ratio = rows / background[..., None, :]
+    loud = 1.0 - ratio.min(axis=-1)
+    loud = np.where(loud < 1e-12, 0.0, loud)
+    speaks = loud[..., None] > 0
+    safe = np.where(speaks, loud[..., None], 1.0)
+    imposed = (rows - (1.0 - loud)[..., None] * background[..., None, :]) / safe
+    return loud, np.where(speaks, np.clip(imposed, 0.0, 1.0), background[..., None, :])
+
+
+def combine(kind: str, background: Floats, loud: Floats, imposed: Floats, members: Ints) -> Floats:
+    """P(answer | set) for graded and unordered findings, shape (..., sets, answers).
+
+    background (..., answers), loud (..., causes + 1), imposed (..., causes + 1, answers); leading
+    axes are for many versions of the numbers at once.
+    """
+    l_set = loud[..., members]
+    silent = np.prod(1.0 - l_set, axis=-1)[..., None]
+    b = background[..., None, :]
+    if kind == "graded":
+        r_set = np.cumsum(imposed, axis=-1)[..., members, :]
+        below = np.prod(1.0 - l_set[..., None] * (1.0 - r_set), axis=-2)
+        below = below - silent * (1.0 - np.cumsum(b, axis=-1))
+        below[..., -1] = 1.0
+        return np.diff(below, axis=-1, prepend=0.0)
+    total = l_set.sum(axis=-1)[..., None]
+    mixed = (l_set[..., None] * imposed[..., members, :]).sum(axis=-2)
+    return silent * b + (1.0 - silent) * mixed / np.where(total > 0, total, 1.0)
+
+
+def _cure_test(table: Table, members: Ints) -> Floats:
+    present = table.says[members]
+    gone = np.prod(np.where(present, table.rows[members, 0], 1.0), axis=1)
+    out = np.empty((len(members), len(table.background)))
+    out[:, 0] = gone
+    if out.shape[1] == 2:
+        out[:, 1] = 1.0 - gone
+    else:
+        same = np.prod(np.where(present, table.rows[members, 2], 1.0), axis=1)
+        out[:, 2] = same
+        out[:, 1] = np.maximum(1.0 - gone - same, 0.0)
+    out[~np.any(present, axis=1)] = table.background
+    return out
 
 
 def compile_table(
@@ -89,8 +109,5 @@ def compile_table(
         if row is not None:
             q[n] = [row[a] for a in answers]
             says[n] = True
-    loud = 1.0 - (q / b).min(axis=1)
-    loud[loud < 1e-12] = 0.0
-    safe = np.where(loud > 0, loud, 1.0)[:, None]
-    imposed = np.where(loud[:, None] > 0, (q - (1.0 - loud)[:, None] * b) / safe, b)
-    return Table(finding.kind, b, q, says, loud, np.clip(imposed, 0.0, 1.0))
+    loud, imposed = split(q, b)
+    return Table(finding.kind, b, q, says, loud, imposed)

@@ -222,6 +222,16 @@ def ranked(case: Assessment, seen: View) -> list[tuple[Cause, float]]:
     return sorted(bearing, key=lambda pair: (-pair[1], pair[0].id))[:LEADING]
 
 
+def bystanders(case: Assessment, seen: View) -> tuple[Bar, ...]:
+    """Likely causes that cannot raise this complaint: worth mending, no explanation of it."""
+    causes, complaint = case.rules.causes, seen.evidence.complaint
+    return tuple(
+        Bar(causes[c].name, causes[c].what, p, True)
+        for c, p in seen.belief.present.items()
+        if complaint not in causes[c].complaints and p >= advice.MATTERS
+    )
+
+
 def leading(case: Assessment, seen: View) -> tuple[Bar, ...]:
     """The leading causes, then the rest, nothing wrong and a cause not in this rule base."""
     belief, first = seen.belief, ranked(case, seen)

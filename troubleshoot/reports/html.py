@@ -54,6 +54,7 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
             "cure": content.cure(case, said, step),
             "before": seen.before,
             "bars": content.leading(case, seen),
+            "bystanders": content.bystanders(case, seen),
             "evidence": content.grounds(case, bench, journal, seen),
             "sources": content.sources(case, step, [c for c, _ in content.ranked(case, seen)]),
         }
