@@ -410,7 +410,7 @@ def bits(table, weights):
 def test_a_check_costs_its_minutes_and_what_follows_each_outcome(seed):
     """E(check) = cost + sum over joint outcomes P(outcome) R(after it), outcome by outcome.
 
-    R, the minutes of remedies alone, is taken from the planner itself, asked anew after each outcome
+    R, the minutes of remedies alone, comes from the planner itself, asked anew after each outcome
     with the check closed: what its next step costs and what that saves against R. Findings that
     tell less than `LEAST_BITS` are left out.
     """

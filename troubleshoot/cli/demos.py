@@ -16,6 +16,7 @@ def demos(reports: Path | None) -> None:
     from troubleshoot.investigation.casefile import read_case
     from troubleshoot.investigation.state import Bench
     from troubleshoot.reports import html
+    from troubleshoot.reports.files import to_file
 
     rules = load_rules(())
     for path in demo_files():
@@ -25,5 +26,5 @@ def demos(reports: Path | None) -> None:
         click.echo(f"{path.stem:<28} {case.name}\n{'':<28} {verdict(assessment).sentence}")
         if reports is not None:
             target = reports / f"{path.stem}.html"
-            html.to_file(target, html.render(assessment, bench, case.journal, made_at=now()))
+            to_file(target, html.render(assessment, bench, case.journal, made_at=now()))
             click.echo(f"{'':<28} written: {target}")

@@ -76,15 +76,16 @@ def diagnose(
         show(assessment, bench)
     if report or service_sheet or forms:
         from troubleshoot.reports import html
+        from troubleshoot.reports.files import to_file
 
         pages = (
             (report, lambda: html.render(assessment, bench, journal, made_at=now())),
-            (service_sheet, lambda: html.service_sheet(assessment, bench, made_at=now())),
-            (forms, lambda: html.forms(assessment, bench, made_at=now())),
+            (service_sheet, lambda: html.service_sheet(assessment, bench, journal, made_at=now())),
+            (forms, lambda: html.forms(assessment, bench)),
         )
         for path, make in pages:
             if path is not None:
-                html.to_file(path, make())
+                to_file(path, make())
                 click.echo(f"Written: {path}", err=True)
 
 

@@ -26,7 +26,7 @@ Where = tuple[str | int, ...]
 class _Loader(yaml.CSafeLoader):
     """libyaml's parser with the scalars of YAML 1.2's core schema."""
 
-    yaml_implicit_resolvers: ClassVar[dict[str, list[Any]]] = {}
+    yaml_implicit_resolvers: ClassVar[dict[str, list[Any]]] = {}  # type: ignore[misc]
 
 
 for _tag, _pattern, _first in (
@@ -115,7 +115,7 @@ def _text(path: Path, shown: str) -> str:
 def _refuse_bombs(text: str, shown: str) -> None:
     depth = documents = 0
     for event in yaml.parse(text, Loader=_Loader):
-        line = event.start_mark.line + 1
+        line = event.start_mark.line + 1 if event.start_mark else 1
         tag = getattr(event, "tag", None)
         if tag is not None:
             raise UserError(f"{shown}, line {line}: the tag {tag} is not allowed; remove it.")

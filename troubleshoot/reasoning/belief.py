@@ -69,8 +69,8 @@ class Posterior:
     """The answer: probability of every path, summed up in several ways.
 
     `present` and `present_at_start`: P(cause is there now / was there when the case began).
-    `sets`: P(exactly this set is there now), likeliest first. `nothing_wrong` and `unlisted` are
-    hypotheses of their own. `log_evidence` is ln P(everything observed | complaint).
+    `sets`: P(exactly this set is there now), likeliest first. `nothing_wrong`: P(no cause is there
+    that bears on the complaint); `unlisted` is a hypothesis of its own. `log_evidence` is ln P(everything observed | complaint).
     """
 
     present: Mapping[str, float]
@@ -79,6 +79,11 @@ class Posterior:
     nothing_wrong: float
     unlisted: float
     log_evidence: float
+
+    @property
+    def empty_set(self) -> float:
+        """P(no cause at all is there now, bystanders included)."""
+        return next((p for names, p in self.sets if not names), 0.0)
 
 
 class Network:
@@ -415,7 +420,7 @@ def _summarise(net: Network, found: Paths) -> Posterior:
         present=_marginals(net, epochs[-1], p),
         present_at_start=_marginals(net, epochs[0], p),
         sets=sets,
-        nothing_wrong=next((q for names, q in sets if not names), 0.0),
+        nothing_wrong=float(p[~np.any(net.strength[epochs[-1]] > 0, axis=1)].sum()),
         unlisted=math.exp(unlisted - total),
         log_evidence=total - found.start_total,
     )
