@@ -86,7 +86,7 @@ class Recorder:
 
 
 class Talk:
-    """A conversation with a scripted asker, a recording teller, a list as store and its own clock."""
+    """A conversation: scripted asker, recording teller, a list as store, a clock of its own."""
 
     def __init__(self, bench, answers, journal=None, kill_at=None, ask_machine=None):
         self.asker, self.teller = Script(answers, kill_at), Recorder()

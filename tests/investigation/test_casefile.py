@@ -138,7 +138,7 @@ BAD = {
     "no answer": (HEAD + "  - finding: seal\n", "line 3", "answer or a quantity"),
     "no finding": (HEAD + "  - finding:\n    answer: clean\n", "line 3", "'finding' is missing"),
     "unknown unit": (HEAD + "  - {finding: base, quantity: 3 tor}\n", "line 3", "Torr"),
-    "no unit": (HEAD + "  - {finding: base, quantity: 0.3}\n", "line 3", "no unit", "mbar"),
+    "no unit": (HEAD + "  - {finding: base, quantity: 0.3}\n", "line 3", "no unit", "write"),
     "wrong unit": (HEAD + "  - {finding: base, quantity: 3 min}\n", "line 3", "mbar"),
     "negative pressure": (HEAD + "  - {finding: base, quantity: -1 mbar}\n", "line 3", "negative"),
     "infinite pressure": (HEAD + "  - {finding: base, quantity: 1e999 mbar}\n", "line 3", "base"),
@@ -210,7 +210,8 @@ BAD = {
         "a: &a [x, x, x, x, x, x]\nb: &b [*a, *a, *a, *a, *a]\ncomplaint: slow\n", "line 1",
         "anchors",
     ),
-    "deep": ("[" * 3000, "deeper"),
+    "deep": ("[" * 40 + "]" * 40, "line 1", "nested deeper"),
+    "very deep": ("[" * 3000, "line 1", "nesting"),
     "huge": ("# " + "x" * 2_100_000, "larger than"),
     "tag": ("complaint: !!python/object/apply:os.system [ls]\n", "line 1", "tag"),
     "two documents": ("complaint: slow\n---\ncomplaint: slow\n", "line 2", "one YAML document"),
@@ -244,7 +245,9 @@ def test_a_machine_file_names_itself_and_the_case(tmp_path, small_rules):
     (tmp_path / "ours.yaml").write_text("name: ours\nusual_base: wet\n")
     with pytest.raises(UserError) as error:
         read(tmp_path, small_rules, "complaint: slow\nmachine: ours.yaml\n")
-    assert re.search(r"case\.yaml, line 2, key machine: .*ours\.yaml, key usual_base", str(error.value))
+    assert re.search(
+        r"case\.yaml, line 2, key machine: .*ours\.yaml, key usual_base", str(error.value)
+    )
 
 
 SCALARS = st.one_of(
@@ -253,8 +256,10 @@ SCALARS = st.one_of(
 )  # fmt: skip
 VALUES = st.recursive(
     SCALARS,
-    lambda inner: st.lists(inner, max_size=3)
-    | st.dictionaries(st.sampled_from(["finding", "answer", "action", "x"]), inner, max_size=3),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(st.sampled_from(["finding", "answer", "action", "x"]), inner, max_size=3)
+    ),
     max_leaves=6,
 )
 KEYS = st.sampled_from(

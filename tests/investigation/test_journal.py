@@ -122,9 +122,7 @@ def test_every_kind_refuses_a_key_it_does_not_know(small_rules, kind):
         journal(small_rules, (kind, {**GOOD[kind], "colour": "red"}))
 
 
-@pytest.mark.parametrize(
-    ("kind", "key"), [(k, key) for k in GOOD for key in sorted(SHAPES[k][0])]
-)
+@pytest.mark.parametrize(("kind", "key"), [(k, key) for k in GOOD for key in sorted(SHAPES[k][0])])
 def test_every_kind_refuses_to_stand_without_what_it_must_have(small_rules, kind, key):
     rest = {k: v for k, v in GOOD[kind].items() if k != key}
     for data in (rest, {**rest, key: None}):
@@ -172,9 +170,7 @@ def test_what_cannot_stand_is_refused_with_the_nearest_name(small_rules, kind, d
 
 
 def test_dont_know_and_unlisted_are_always_valid(small_rules):
-    journal(
-        small_rules, seal("unknown"), ("closed", {"outcome": "unsolved", "cause": "unlisted"})
-    )
+    journal(small_rules, seal("unknown"), ("closed", {"outcome": "unsolved", "cause": "unlisted"}))
 
 
 def test_records_give_the_same_journal_back(small_rules):

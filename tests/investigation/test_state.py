@@ -1,4 +1,4 @@
-"""Where a case stands is a function of its journal, the rules and the machine, and of nothing else."""
+"""Where a case stands follows from its journal, the rules and the machine, and nothing else."""
 
 import ast
 from pathlib import Path
@@ -418,7 +418,9 @@ def test_a_cured_complaint_ends_the_case_until_something_new_is_seen(small_rules
     assert advice.is_cured(case)
     assert case.belief.present_at_start["vent_open"] > 0.9
     assert case.belief.present["vent_open"] < 0.05
-    again = small_bench.assess(append(j, AT, "finding", small_rules, finding="seal", answer="dusty"))
+    again = small_bench.assess(
+        append(j, AT, "finding", small_rules, finding="seal", answer="dusty")
+    )
     assert not advice.is_cured(again)
 
 

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
-from troubleshoot.knowledge.machine import FACTS
+from troubleshoot.knowledge.machine import FACTS, NUMBERS
 from troubleshoot.knowledge.strict_yaml import Document, Where, read
 
 KINDS: dict[str, type[model.Entry]] = {
@@ -141,6 +141,9 @@ def _build(entries: Mapping[tuple[str, str], tuple[Any, Place]], digest: str) ->
         if not isinstance(entry, dict):
             problems.append(f"{place.key()}: keys with values are needed here.")
             continue
+        if "id" in entry:
+            problems.append(f"{place.key('id')}: the ID is the key above; leave `id` out.")
+            continue
         try:
             if kind == SETTINGS:
                 settings = model.Settings.model_validate(_numbers({"id": "settings", **entry}))
@@ -156,7 +159,11 @@ def _build(entries: Mapping[tuple[str, str], tuple[Any, Place]], digest: str) ->
         problems.append("the rules hold no `settings:`; add them once (see rules/settings.yaml).")
     if problems:
         raise UserError("\n".join(dict.fromkeys(problems)))
-    actions = {**built.pop("checks"), **built.pop("remedies")}
+    checks, remedies = built.pop("checks"), built.pop("remedies")
+    for name in sorted(set(checks) & set(remedies)):
+        place = entries["remedies", name][1]
+        raise UserError(f"{place.key()}: {name!r} is a check already; give one another ID.")
+    actions = {**checks, **remedies}
     assert settings is not None
     return model.RuleBase(hash=digest, actions=actions, settings=settings, **built)
 
@@ -223,7 +230,10 @@ def _conclusion(item: Any, place: Place, where: Where) -> Conclusion:
     kind = _one_kind(item, CONCLUSION_KINDS, {"is"}, place, where)
     if (kind == "finding") != ("is" in item):
         raise UserError(f"{place.key(*where)}: a derived finding, and only that, needs `is`.")
-    return Conclusion(kind, item[kind], item.get("is", "yes"))
+    value = item.get("is", "yes")
+    if not isinstance(item[kind], str) or not isinstance(value, str):
+        raise UserError(f"{place.key(*where)}: names and `is` take text; put numbers in quotes.")
+    return Conclusion(kind, item[kind], value)
 
 
 def _one_kind(
@@ -280,6 +290,9 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             or f.quantity.edges != sorted(f.quantity.edges)
         ):
             problems.append(f"{place('quantity')}: rising edges, one fewer than the answers.")
+        if f.quantity and f.quantity.usual and f.quantity.usual not in NUMBERS:
+            near = nearest(f.quantity.usual, NUMBERS)
+            problems.append(f"{place('quantity', 'usual')}: no such number of a machine{near}.")
         for answer in f.looks:
             known("findings", f.id, answer, f.answers, "looks", answer)
         for target in f.replaces:
@@ -296,8 +309,14 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
                 )
             grouped[finding] = g.id
     for m in rules.mechanisms.values():
-        if m.like is not None:
-            known("mechanisms", m.id, m.like, rules.mechanisms, "like")
+        if m.like is not None and known("mechanisms", m.id, m.like, rules.mechanisms, "like"):
+            seen, like = {m.id}, m.like
+            while like in rules.mechanisms and like not in seen:
+                seen.add(like)
+                like = rules.mechanisms[like].like or ""
+            if like in seen:
+                here = places["mechanisms", m.id].key("like")
+                problems.append(f"{here}: these mechanisms are like one another in a circle.")
         for finding, cells in m.shows.items():
             row("mechanisms", m.id, finding, cells, "shows", finding)
     for c in rules.causes.values():
@@ -322,6 +341,9 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known(kind, a.id, target, rules.cautions, "hazards")
         if a.proof is not None:
             known(kind, a.id, a.proof, rules.actions, "proof")
+    for state in rules.states.values():
+        for target in state.to:
+            known("states", state.id, target, rules.states, "to", target)
     for s in rules.signs.values():
         known("signs", s.id, s.caution, rules.cautions, "caution")
     for k in rules.circumstances.values():
@@ -367,6 +389,9 @@ def _check_derivations(rules: model.RuleBase, known: Any) -> None:
         "circumstance": rules.circumstances,
         "sign": rules.signs,
         "complaint": rules.complaints,
+        "state": rules.states,
+        "machine": FACTS,
+        "role": model.ROLES,
         "out_of_reach": rules.actions,
         "caution": rules.cautions,
         "ask": rules.findings,

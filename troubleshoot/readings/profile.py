@@ -38,7 +38,10 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
             known = [*TEXTS, *FACTS, *NUMBERS]
             raise UserError(f"{place}: unknown key {key!r}{nearest(str(key), known)}.")
     if "gauge_unit" in texts:
-        units.parse(f"1 {texts['gauge_unit']}", "pressure")
+        try:
+            units.parse(f"1 {texts['gauge_unit']}", "pressure")
+        except UserError as error:
+            raise UserError(f"{place}, key gauge_unit: {error}") from None
     return Machine(facts=facts, numbers=numbers, shown=shown, **texts)
 
 

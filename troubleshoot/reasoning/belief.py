@@ -70,7 +70,8 @@ class Posterior:
 
     `present` and `present_at_start`: P(cause is there now / was there when the case began).
     `sets`: P(exactly this set is there now), likeliest first. `nothing_wrong`: P(no cause is there
-    that bears on the complaint); `unlisted` is a hypothesis of its own. `log_evidence` is ln P(everything observed | complaint).
+    that bears on the complaint); `unlisted` is a hypothesis of its own. `log_evidence` is
+    ln P(everything observed | complaint).
     """
 
     present: Mapping[str, float]

@@ -8,21 +8,28 @@ Words used here
     price       the fall-back that ends the problem whatever it is
 
 All values are sums over the weights: cost times the weight that still has to pay it, so they need
-no normalising. Three policies of rising price and quality: `Problem.repair` (remedies only),
-`one_step` (each move followed by remedies only), `two_steps`; and `exact` for small problems.
+no normalising. Policies of rising price and quality: `Problem.repair` (remedies only),
+`Problem.moves` (one move, then remedies only), `one_step` (a move, one more, then remedies only),
+`two_steps` (a move, two more, then remedies only); and `exact` for small problems.
 
 Heckerman, Breese and Rommelse 1995, "Decision-theoretic troubleshooting", CACM 38(3):49-57; the
 order by probability over cost goes back to Kadane and Simon 1977.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from troubleshoot.reasoning.findings import Floats, Ints
 
+Bools = NDArray[np.bool_]
+
 FALL_BACK = -1
+FEW = 3  # remedies that a look ahead considers as the next move
+LARGEST = 2_000_000  # nodes that `exact` takes on
 
 
 @dataclass(frozen=True)
@@ -34,12 +41,18 @@ class Move:
     value: float
 
 
+def _sorted(moves: Iterable[Move]) -> list[Move]:
+    """Least value first; of equals, checks first."""
+    return sorted(moves, key=lambda m: (m.value, not m.is_check, m.number))
+
+
 @dataclass(frozen=True)
 class Problem:
     """One troubleshooting problem.
 
     fixes (R, H); remedy_cost (S, R) and remedy_leaves (S, R), by the state one comes from; each of
     `checks` (outcomes, H); check_cost (S, C) and check_leaves (S, C); `price` of the fall-back.
+    Remedies cost more than nothing.
     `sure_enough` (R,): a remedy is tried only where the share of weight it would fix is at least
     this (0 for all but "nothing is wrong").
     """
@@ -54,185 +67,89 @@ class Problem:
     sure_enough: Floats = field(default_factory=lambda: np.zeros(0))
     most_remedies: int = 16
 
-    def repair(
-        self, w: Floats, state: Ints, tried: Sequence[int] = (), also: Ints | None = None
-    ) -> tuple[Floats, Ints]:
-        """Value of trying remedies only, for rows of weights (rows, H), and the first of them.
+    @cached_property
+    def _cheapest(self) -> Floats:
+        """(H,) no plan ends the problem for less when the hypothesis is true."""
+        cost = np.broadcast_to(self.remedy_cost.min(axis=0)[:, None], self.fixes.shape)
+        each = np.where(self.fixes > 0, cost, self.price)
+        return np.minimum(each.min(axis=0, initial=self.price), self.price)
 
-        Remedies in `tried` are not tried again; `also` names one more such remedy for each row.
+    def gains(self, w: Floats, open_: Bools) -> Floats:
+        """Weight that each remedy would fix, (rows, R); 0 where it may not be tried."""
+        gain = np.where(open_, w @ self.fixes.T, 0.0)
+        if self.sure_enough.size:
+            enough = self.sure_enough * w.sum(axis=1, keepdims=True)
+            gain = np.where(gain >= enough, gain, 0.0)
+        return gain
+
+    def untried(self, rows: int, tried: Sequence[int]) -> Bools:
+        """(rows, R) True for the remedies that are not in `tried`."""
+        open_ = np.ones((rows, len(self.fixes)), dtype=bool)
+        open_[:, list(tried)] = False
+        return open_
+
+    def repair(
+        self, w: Floats, state: Ints, tried: Sequence[int] = ()
+    ) -> tuple[Floats, NDArray[np.intp]]:
+        """Value of trying remedies only, for rows of weights (rows, H), and the first of them.
 
         Greedy by chance to fix over cost, weights updated after each failure; of all prefixes of
         that order, followed by the fall-back, the cheapest. First is `FALL_BACK` for the empty one.
+        Remedies in `tried` are not tried again.
         """
-        rows, remedies = len(w), len(self.fixes)
-        left, at = w.copy(), np.broadcast_to(state, rows).copy()
-        index = np.arange(rows)
-        spent = np.zeros(rows)
+        return self.repair_rows(w, np.broadcast_to(state, len(w)), self.untried(len(w), tried))
+
+    def repair_rows(
+        self, w: Floats, state: Ints, open_: Bools
+    ) -> tuple[Floats, NDArray[np.intp]]:
+        """`repair` with the remedies that may still be tried given for each row, (rows, R)."""
         best = w.sum(axis=1) * self.price
-        first = np.full(rows, FALL_BACK)
-        picked = first.copy()
-        open_ = np.ones((rows, remedies), dtype=bool)
-        open_[:, list(tried)] = False
-        if also is not None:
-            open_[index, also] = False
-        for step in range(min(remedies, self.most_remedies)):
-            mass = left.sum(axis=1)
-            gain = np.where(open_, left @ self.fixes.T, 0.0)
-            if self.sure_enough.size:
-                gain = np.where(gain >= self.sure_enough * mass[:, None], gain, 0.0)
+        first = np.full(len(w), FALL_BACK)
+        row, left, at, may = np.arange(len(w)), w, state, open_.copy()
+        spent, opening = np.zeros(len(w)), first
+        for step in range(min(len(self.fixes), self.most_remedies)):
+            gain = self.gains(left, may)
             cost = self.remedy_cost[at]
             pick = np.argmax(gain / cost, axis=1)
-            gained = gain[index, pick]
-            going = gained > 0
+            here = np.arange(len(row))
+            # A row is done when nothing is gained or even the cheapest ends could not improve it.
+            going = (gain[here, pick] > 0) & (spent + left @ self._cheapest < best[row])
             if not going.any():
                 break
-            # A row with nothing left to gain stands still.
-            spent += np.where(going, cost[index, pick] * mass, 0.0)
-            left = np.where(going[:, None], left * (1.0 - self.fixes[pick]), left)
-            at = np.where(going, self.remedy_leaves[at, pick], at)
-            open_[index, pick] &= ~going
-            if step == 0:
-                picked = np.where(going, pick, FALL_BACK)
+            here, pick, row, at = here[going], pick[going], row[going], at[going]
+            left, may = left[going], may[going]
+            spent = spent[going] + cost[here, pick] * left.sum(axis=1)
+            opening = pick if step == 0 else opening[going]
+            left = left * (1.0 - self.fixes[pick])
+            may[np.arange(len(row)), pick] = False
+            at = self.remedy_leaves[at, pick]
             total = spent + left.sum(axis=1) * self.price
-            better = total < best
-            best = np.where(better, total, best)
-            first = np.where(better, picked, first)
+            better = total < best[row]
+            best[row[better]] = total[better]
+            first[row[better]] = opening[better]
         return best, first
 
     def moves(
         self, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int] = ()
     ) -> list[Move]:
-        """Every move valued as if only remedies followed, best first (one step ahead).
+        """Every move valued as if only remedies followed, best first.
 
-        The remedies-only value stands under its first remedy; other remedies are valued as first
-        moves too, because costs that depend on the state can make another order the better one.
+        The remedies-only value stands under its first remedy if that is less than the remedy's
+        own; other remedies are valued as first moves too, because costs that depend on the state
+        can make another order the better one.
         """
-        here = np.array([state])
-        value, first = self.repair(w[None, :], here, tried)
-        out = [Move(False, int(first[0]), float(value[0]))]
-        if int(first[0]) != FALL_BACK:
-            out.append(Move(False, FALL_BACK, float(w.sum() * self.price)))
-        left = w * (1.0 - self.fixes)
-        every = np.arange(len(self.fixes))
-        after, _ = self.repair(left, self.remedy_leaves[state], tried, every)
-        paid = self.remedy_cost[state] * w.sum()
-        gain = self.fixes @ w
-        allowed = gain > 0
-        allowed[list(tried)] = False
-        if self.sure_enough.size:
-            allowed &= gain >= self.sure_enough * w.sum()
-        out += [
-            Move(False, int(r), float(paid[r] + after[r]))
-            for r in np.flatnonzero(allowed)
-            if r != first[0]
-        ]
-        out += self._check_moves(w, state, checks, tried)
-        return sorted(out, key=lambda m: (m.value, not m.is_check, m.number))
-
-    def _check_moves(
-        self, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int]
-    ) -> list[Move]:
-        if not checks:
-            return []
-        joint = [self.checks[c] * w for c in checks]
-        sizes = [len(j) for j in joint]
-        leaves = np.repeat(self.check_leaves[state, list(checks)], sizes)
-        value, _ = self.repair(np.concatenate(joint), leaves, tried)
-        ends = np.cumsum(sizes)
-        mass = w.sum()
-        return [
-            Move(
-                True,
-                c,
-                float(self.check_cost[state, c] * mass + value[end - size : end].sum()),
-            )
-            for c, size, end in zip(checks, sizes, ends, strict=True)
-        ]
-
-
-def one_step(
-    problem: Problem, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int] = ()
-) -> Move:
-    """The best move when everything after it is remedies only."""
-    return problem.moves(w, state, checks, tried)[0]
-
-
-def two_steps(
-    problem: Problem,
-    w: Floats,
-    state: int,
-    checks: Sequence[int],
-    tried: Sequence[int] = (),
-    width: int = 5,
-    least: float = 0.0,
-) -> list[Move]:
-    """The `width` best moves valued with one more step of looking ahead, best first.
-
-    An outcome whose share of the weight is below `least` is valued by remedies only.
-    """
-
-    def ahead(w_after: Floats, after: int, rest: Sequence[int], gone: Sequence[int]) -> float:
-        if w_after.sum() <= 0:
-            return 0.0
-        if w_after.sum() < least * w.sum():
-            return float(problem.repair(w_after[None, :], np.array([after]), gone)[0][0])
-        return one_step(problem, w_after, after, rest, gone).value
-
-    out = []
-    for move in problem.moves(w, state, checks, tried)[:width]:
-        if move.number == FALL_BACK:
-            out.append(move)
-            continue
-        if move.is_check:
-            cost = problem.check_cost[state, move.number]
-            after = int(problem.check_leaves[state, move.number])
-            rest = [c for c in checks if c != move.number]
-            value = sum(ahead(row, after, rest, tried) for row in problem.checks[move.number] * w)
-        else:
-            cost = problem.remedy_cost[state, move.number]
-            after = int(problem.remedy_leaves[state, move.number])
-            left = w * (1.0 - problem.fixes[move.number])
-            value = ahead(left, after, checks, [*tried, move.number])
-        out.append(Move(move.is_check, move.number, float(cost * w.sum() + value)))
-    return sorted(out, key=lambda m: (m.value, not m.is_check, m.number))
-
-
-def exact(problem: Problem, w: Floats, state: int, checks: Sequence[int]) -> Move:
-    """The best first move and the least possible value, by dynamic programming.
-
-    Visits every combination of answers and failed remedies: for problems of a handful of checks
-    and remedies. A remedy may be tried once. `sure_enough` is not applied: nothing stands in the
-    way of the optimum.
-    """
-    memo: dict[tuple[bytes, int, frozenset[int], frozenset[int]], Move] = {}
-
-    def best(w: Floats, state: int, checks: frozenset[int], remedies: frozenset[int]) -> Move:
-        mass = float(w.sum())
-        if mass <= 0:
-            return Move(False, FALL_BACK, 0.0)
-        key = (np.round(w / mass, 13).tobytes(), state, checks, remedies)
-        if key in memo:
-            kept = memo[key]
-            return Move(kept.is_check, kept.number, kept.value * mass)
-        found = Move(False, FALL_BACK, mass * problem.price)
-        for r in sorted(remedies):
-            cost = float(problem.remedy_cost[state, r]) * mass
-            if cost < found.value:
-                left = w * (1.0 - problem.fixes[r])
-                after = int(problem.remedy_leaves[state, r])
-                value = cost + best(left, after, checks, remedies - {r}).value
-                if value < found.value:
-                    found = Move(False, r, value)
-        for c in sorted(checks):
-            value = float(problem.check_cost[state, c]) * mass
-            after = int(problem.check_leaves[state, c])
-            for row in problem.checks[c] * w:
-                if value >= found.value:
-                    break
-                value += best(row, after, checks - {c}, remedies).value
-            if value < found.value:
-                found = Move(True, c, value)
-        memo[key] = Move(found.is_check, found.number, found.value / mass)
-        return found
-
-    return best(w, state, frozenset(checks), frozenset(range(len(problem.fixes))))
+        root = _Rows(
+            w[None, :],
+            np.array([state]),
+            self.untried(1, tried),
+            np.isin(np.arange(len(self.checks)), list(checks))[None, :],
+        )
+        value, first = self.repair(root.w, root.state, tried)
+        step = _Step(self, root, len(self.fixes))
+        totals = step.totals(self.repair_rows(step.after.w, step.after.state, step.after.remedies))
+        out = [Move(False, FALL_BACK, float(w.sum() * self.price))]
+        for is_check, number, total in zip(step.is_check, step.number, totals[0], strict=True):
+            if not is_check and number == first[0]:
+                total = min(total, value[0])
+            out.append(Move(bool(is_check), int(number), float(total)))
+        return _sorted(out)
