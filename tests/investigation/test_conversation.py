@@ -8,10 +8,11 @@ import pytest
 from scripted import OPENING, Killed, Script, Talk
 
 from troubleshoot.investigation import advice
-from troubleshoot.investigation.journal import standing
+from troubleshoot.investigation.journal import append, standing
 from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.machine import Machine
 
+AT = "2026-01-05T09:00:00"
 VENT = {
     **OPENING,
     "How is the vent knob?": "open",
@@ -29,6 +30,17 @@ VENT = {
 def talk(bench, answers=None, **more):
     asked = {k: more.pop(k) for k in ("journal", "kill_at", "ask_machine") if k in more}
     return Talk(bench, {**VENT, **(answers or {}), **more}, **asked)
+
+
+def only(bench, *actions, **answers):
+    """A journal after which nothing but `actions` is left to do, with `answers` already given."""
+    journal = append((), AT, "complaint", bench.rules, complaint="slow")
+    for name in bench.rules.actions:
+        if name not in actions:
+            journal = append(journal, AT, "cannot", bench.rules, action=name)
+    for name, answer in answers.items():
+        journal = append(journal, AT, "finding", bench.rules, finding=name, answer=answer)
+    return journal
 
 
 # --- the whole way -----------------------------------------------------------------------------
@@ -60,18 +72,13 @@ def test_the_remedy_is_shown_step_by_step(small_bench):
 
 
 def test_nothing_wrong_is_offered_and_can_be_refused(small_bench):
-    sound = {
-        "How is the vent knob?": "shut",
-        "What does the gauge read?": "0.02 mbar",
-        "How is it after an hour?": "same",
-    }
-    t = talk(small_bench, {**sound, "Close the case as normal?": "yes"})
+    sound = only(small_bench, "read_gauge", knob="shut", lamp="yes", seal="clean", base="usual")
+    t = talk(small_bench, {"Close the case as normal?": "yes"}, journal=sound)
     assert t.run() == "closed"
     assert t.entries("closed") == [{"outcome": "normal"}]
     again = talk(
-        small_bench,
-        {**sound, "Close the case as normal?": "no", "This waits about": "now",
-         "Tell me when it is done.": "/stop", "handed to service?": "leave"},
+        small_bench, {"Close the case as normal?": "no", "handed to service?": "leave"},
+        journal=sound,
     )  # fmt: skip
     assert again.run() == "stopped"
     assert again.entries("go_on") == [{"although": "accept"}]
@@ -79,13 +86,8 @@ def test_nothing_wrong_is_offered_and_can_be_refused(small_bench):
 
 
 def test_service_closes_the_case(small_bench):
-    t = talk(
-        small_bench,
-        {"How is the vent knob?": "shut", "Is the lamp lit?": "no",
-         "How does the seal look?": "clean", "How is it after an hour?": "same",
-         "What does the gauge read?": "0.5 mbar", "This waits about": "now",
-         "Tell me when it is done.": "/cannot", "handed to service?": "yes"},
-    )  # fmt: skip
+    journal = only(small_bench, knob="shut", lamp="no", base="high")
+    t = talk(small_bench, {"handed to service?": "yes"}, journal=journal)
     assert t.run() == "closed"
     assert t.entries("closed") == [{"outcome": "service"}]
 
@@ -192,32 +194,31 @@ def test_the_danger_can_be_left_standing_but_not_passed(small_bench):
 
 
 def test_an_answer_that_stops_is_acted_on_before_the_next_question(small_bench):
-    answers = {
-        "How is the vent knob?": "shut",
-        "What does the gauge read?": "0.5 mbar",
-        "How does the seal look?": "torn",
-        "person in charge told?": "/stop",
-    }
-    t = talk(small_bench, answers)
+    t = talk(
+        small_bench,
+        {"How does the seal look?": "torn", "person in charge told?": "/stop"},
+        journal=only(small_bench, "look_at_seal", "wipe_seal"),
+    )
     assert t.run() == "stopped"
-    after = t.asker.asked.index("How does the seal look?") + 1
-    assert "told?" in t.asker.asked[after]
+    assert t.asker.asked[0] == "How does the seal look?"
+    assert "told?" in t.asker.asked[1]
 
 
-def test_cautions_of_a_step_are_told_once(small_bench):
-    t = talk(small_bench, {"What does the gauge read?": ["/x", "2 mbar"]})
+def test_the_cautions_of_a_step_are_told_once(small_bench):
+    t = talk(
+        small_bench, {"What does the gauge read?": "unknown", "handed to service?": "leave"},
+        journal=only(small_bench, "read_gauge", "wipe_seal", "mend_pump"),
+    )  # fmt: skip
     t.run()
-    assert t.teller.heard("Wear a visor.", "caution") <= 1
+    assert t.teller.heard("Wear a visor.", "caution") == 1
 
 
 def test_what_does_not_fit_together_is_told_once(small_bench):
     t = talk(
         small_bench,
-        {"How is the vent knob?": "shut", "Is the lamp lit?": "no",
-         "What does the gauge read?": "0.02 mbar", "How is it after an hour?": "/stop",
-         "This waits about": "now", "How does the seal look?": "clean",
-         "Close the case as normal?": "no", "Tell me when it is done.": "/cannot",
-         "handed to service?": "leave"},
+        {"How does the seal look?": "clean", "handed to service?": ["/why", "leave"],
+         "Tell me when it is done.": "/cannot", "Close the case as normal?": "no"},
+        journal=only(small_bench, "look_at_seal", "wipe_seal", lamp="no", base="usual"),
     )  # fmt: skip
     t.run()
     assert t.teller.heard("lamp is dark and yet the base is usual", "caution") == 1
@@ -365,26 +366,26 @@ def test_back_in_the_middle_of_a_check_goes_on_with_that_check(small_bench):
 
 
 def test_back_over_a_finished_check_asks_its_last_question_again(small_bench):
+    anything = ["/back", "/stop"]
     t = talk(
         small_bench,
-        {KNOB: "shut", "Is the lamp lit?": ["no", "yes"],
-         "What does the gauge read?": ["back", "0.5 mbar"], "How does the seal look?": "/stop",
-         "How is it after an hour?": "/stop", "This waits about": "/stop",
-         "Tell me when it is done.": "/stop"},
+        {KNOB: "shut", "Is the lamp lit?": ["no", "yes"], "What does the gauge read?":
+         ["back", "stop"], "How does the seal look?": anything, "This waits about": anything,
+         "Tell me when it is done.": anything},
     )  # fmt: skip
-    t.run()
-    at = t.asker.asked.index("What does the gauge read?")
-    assert t.asker.asked[at + 1] == "Is the lamp lit?"
+    assert t.run() == "stopped"
+    first = t.asker.asked.index("Is the lamp lit?")
+    assert t.asker.asked[first + 2] == "Is the lamp lit?"
     seen = small_bench.assess(t.journal).seen
-    assert [(s.finding, s.answer) for s in seen][:2] == [("knob", "shut"), ("lamp", "yes")]
+    assert [(s.finding, s.answer) for s in seen] == [("knob", "shut"), ("lamp", "yes")]
 
 
 def test_back_over_a_remedy(small_bench):
     t = talk(
         small_bench,
         {"Tell me when it is done.": ["done", "/stop"], "Is it still slow?": "unchanged",
-         "What does the gauge read?": "back", "How does the seal look?": "/back",
-         "This waits about": "/back"},
+         "handed to service?": "/back"},
+        journal=only(small_bench, "wipe_seal", seal="dusty"),
     )  # fmt: skip
     assert t.run() == "stopped"
     assert small_bench.assess(t.journal).known.treatments == []
@@ -426,23 +427,11 @@ def test_cant_do_that_here_leaves_the_check_for_good(small_bench):
     assert t.asker.asked.count(KNOB) == 1
 
 
-def gauge_first(bench):
-    """The small lab with nothing left to look at but the gauge."""
-    from troubleshoot.investigation.journal import append
-
-    journal = ()
-    for kind, data in (
-        ("complaint", {"complaint": "slow"}),
-        *(("cannot", {"action": a}) for a in bench.rules.actions if a != "read_gauge"),
-    ):
-        journal = append(journal, "2026-01-05T09:00:00", kind, bench.rules, **data)
-    return journal
-
-
 def gauge(bench, *typed, **more):
     t = talk(
-        bench, {"What does the gauge read?": list(typed), "handed to service?": "leave", **more},
-        journal=gauge_first(bench),
+        bench, {"What does the gauge read?": list(typed), "handed to service?": "leave",
+         "Tell me when it is done.": "/cannot", **more},
+        journal=only(bench, "read_gauge", "wipe_seal", "mend_pump"),
     )  # fmt: skip
     t.run()
     return t
@@ -484,50 +473,49 @@ def test_asides_can_be_typed(small_bench, word):
 
 # --- remedies ----------------------------------------------------------------------------------
 
-DUSTY = {
-    KNOB: "shut",
-    "What does the gauge read?": "0.5 mbar",
-    "How does the seal look?": "dusty",
-    "How is it after an hour?": "/stop",
-    "Does the specimen crumble": "/stop",
-    "This waits about": "/stop",
-    "handed to service?": "leave",
-}
+
+def dusty(bench, answers):
+    """The seal is dusty and wiping it is all there is to do."""
+    t = talk(bench, {"handed to service?": "leave", **answers},
+             journal=only(bench, "wipe_seal", seal="dusty"))  # fmt: skip
+    t.run()
+    return t
 
 
 def test_better_is_kept_with_the_number(small_bench):
-    t = talk(
-        small_bench,
-        {**DUSTY, "Is it still slow?": "better", "From how much": "0.5 to 0.2 mbar",
-         "Tell me when it is done.": ["done", "/stop"]},
-    )  # fmt: skip
-    t.run()
-    done = next(e for e in t.entries("action") if e["action"] == "wipe_seal")
-    assert done == {
-        "action": "wipe_seal", "complaint_now": "better", "value": "0.5 to 0.2 mbar",
-    }  # fmt: skip
+    t = dusty(small_bench, {"Is it still slow?": "better", "From how much": "0.5 to 0.2 mbar"})
+    assert t.entries("action") == [
+        {"action": "wipe_seal", "complaint_now": "better", "value": "0.5 to 0.2 mbar"}
+    ]
     assert t.teller.heard("Wipe the other seal too.", "line") == 1
     assert small_bench.assess(t.journal).known.epoch == 1
 
 
+def test_the_number_may_be_left_out(small_bench):
+    t = dusty(small_bench, {"Is it still slow?": "worse", "From how much": ""})
+    assert t.entries("action") == [{"action": "wipe_seal", "complaint_now": "worse"}]
+
+
 def test_unchanged_says_where_to_look(small_bench):
-    t = talk(
-        small_bench,
-        {**DUSTY, "Is it still slow?": "unchanged", "Tell me when it is done.": ["done", "/stop"]},
-    )
-    t.run()
+    t = dusty(small_bench, {"Is it still slow?": "unchanged"})
     assert t.teller.heard("Look elsewhere.", "line") == 1
+    assert not any("From how much" in q for q in t.asker.asked)
+
+
+def test_cant_tell_yet_ends_the_epoch_and_says_nothing(small_bench):
+    t = dusty(small_bench, {"Is it still slow?": "unknown"})
+    case = small_bench.assess(t.journal)
+    assert case.known.epoch == 1
+    assert not advice.is_cured(case)
 
 
 def test_not_now_puts_a_remedy_off(small_bench):
-    t = talk(small_bench, {**DUSTY, "Tell me when it is done.": ["/later", "/stop"]})
-    t.run()
+    t = dusty(small_bench, {"Tell me when it is done.": "/later"})
     assert t.entries("later") == [{"action": "wipe_seal"}]
 
 
 def test_a_remedy_that_cannot_be_done_is_not_offered_again(small_bench):
-    t = talk(small_bench, {**DUSTY, "Tell me when it is done.": ["/cannot", "/stop"]})
-    t.run()
+    t = dusty(small_bench, {"Tell me when it is done.": "/cannot"})
     assert {"action": "wipe_seal"} in t.entries("cannot")
     assert t.teller.heard("Wipe the seal and put it back.", "title") == 1
 
@@ -683,8 +671,10 @@ def test_an_irreplaceable_specimen_is_never_marked(bench, complaint, truth):
 PATHS = {
     "cured": {},
     "a sign": {"danger sign": "smell", "person in charge told?": "done"},
-    "dust": {**DUSTY, "Is it still slow?": "cured", "What was it?": "dust_on_seal",
-             "Which of these hold?": ("dusty_room",)},
+    "dust": {KNOB: "shut", "What does the gauge read?": "0.5 mbar",
+             "How does the seal look?": "dusty", "What was it?": "dust_on_seal",
+             "Which of these hold?": ("dusty_room",), "This waits about": "now",
+             "How is it after an hour?": "same"},
     "own words": {"What is the trouble?": "/own", "in your own words": "it takes for ever",
                   "Did you mean": "slow"},
     "fairly sure": {KNOB: "/fairly", f"{KNOB} (fairly sure)": "open"},

@@ -259,12 +259,7 @@ class Bench:
             (c for c in cautions if self.rules.cautions[c].stop_now and c not in known.made_safe),
             None,
         )
-        because = {
-            f.name: self.rules.derivations[firing.rule].because
-            for firing in fixpoint.firings
-            for f in firing.added
-            if f.kind == "out_of_reach" and f.epoch in now
-        }
+        because = self._out_of_reach(fixpoint.firings, now)
         contradictions = tuple(
             dict.fromkeys(
                 self.rules.derivations[firing.rule].because
@@ -290,6 +285,33 @@ class Bench:
             situation=None,
         )
         return self._reasoned(base) if known.complaint is not None else base
+
+    def _out_of_reach(
+        self, firings: tuple[engine.Firing, ...], now: tuple[str, str]
+    ) -> dict[str, str]:
+        """Actions that must not be offered now, with the reason.
+
+        A rule names the action itself, a machine state that must not be entered, or a hazard that
+        must not be met; qualified service is not held back by the last.
+        """
+        out: dict[str, str] = {}
+        for firing in firings:
+            because = self.rules.derivations[firing.rule].because
+            for fact in firing.added:
+                if fact.epoch not in now:
+                    continue
+                for action in self.rules.actions.values():
+                    if (
+                        (fact.kind == "out_of_reach" and action.id == fact.name)
+                        or (fact.kind == "no_state" and fact.name in (action.state, action.leaves))
+                        or (
+                            fact.kind == "no_hazard"
+                            and fact.name in action.hazards
+                            and action.role != "service"
+                        )
+                    ):
+                        out.setdefault(action.id, because)
+        return out
 
     def _sign_cautions(self, known: Known) -> list[str]:
         return [self.rules.signs[s].caution for s, present in known.signs.items() if present]

@@ -46,7 +46,15 @@ CONDITION_KINDS = (
     "role",
     "specimen",
 )
-CONCLUSION_KINDS = ("finding", "out_of_reach", "caution", "contradiction", "ask")
+CONCLUSION_KINDS = (
+    "finding",
+    "out_of_reach",
+    "no_state",
+    "no_hazard",
+    "caution",
+    "contradiction",
+    "ask",
+)
 
 
 def shipped() -> Path:
@@ -393,6 +401,8 @@ def _check_derivations(rules: model.RuleBase, known: Any) -> None:
         "machine": FACTS,
         "role": model.ROLES,
         "out_of_reach": rules.actions,
+        "no_state": rules.states,
+        "no_hazard": rules.cautions,
         "caution": rules.cautions,
         "ask": rules.findings,
     }

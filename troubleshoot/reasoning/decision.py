@@ -16,6 +16,7 @@ Heckerman, Breese and Rommelse 1995, "Decision-theoretic troubleshooting", CACM 
 order by probability over cost goes back to Kadane and Simon 1977.
 """
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -99,9 +100,7 @@ class Problem:
         """
         return self.repair_rows(w, np.broadcast_to(state, len(w)), self.untried(len(w), tried))
 
-    def repair_rows(
-        self, w: Floats, state: Ints, open_: Bools
-    ) -> tuple[Floats, NDArray[np.intp]]:
+    def repair_rows(self, w: Floats, state: Ints, open_: Bools) -> tuple[Floats, NDArray[np.intp]]:
         """`repair` with the remedies that may still be tried given for each row, (rows, R)."""
         best = w.sum(axis=1) * self.price
         first = np.full(len(w), FALL_BACK)
@@ -132,24 +131,253 @@ class Problem:
     def moves(
         self, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int] = ()
     ) -> list[Move]:
-        """Every move valued as if only remedies followed, best first.
+        """Every move valued as if only remedies followed, best first."""
+        return _moves_ahead(self, w, state, checks, tried, steps=0, few=len(self.fixes), floor=0.0)
 
-        The remedies-only value stands under its first remedy if that is less than the remedy's
-        own; other remedies are valued as first moves too, because costs that depend on the state
-        can make another order the better one.
-        """
-        root = _Rows(
-            w[None, :],
-            np.array([state]),
-            self.untried(1, tried),
-            np.isin(np.arange(len(self.checks)), list(checks))[None, :],
+    def nodes(self, w: Floats, checks: Sequence[int], tried: Sequence[int] = ()) -> int:
+        """How many combinations of answers and failed remedies `exact` would visit."""
+        answers = math.prod(len(self.checks[c]) + 1 for c in checks)
+        return answers << len(self._useful(w, tried))
+
+    def _useful(self, w: Floats, tried: Sequence[int]) -> list[int]:
+        """The remedies left that could fix something."""
+        return [r for r in np.flatnonzero(self.fixes @ w > 0).tolist() if r not in tried]
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Situations, one a row: weights, state of the machine, remedies and checks that are left."""
+
+    w: Floats
+    state: Ints
+    remedies: Bools
+    checks: Bools
+
+    def take(self, rows: NDArray[np.intp]) -> "_Rows":
+        return _Rows(self.w[rows], self.state[rows], self.remedies[rows], self.checks[rows])
+
+
+@dataclass(frozen=True)
+class _Step:
+    """Moves out of some rows: from which, what they cost, and the rows they lead to.
+
+    `of` says which move each row of `after` belongs to: one for a remedy (it failed), one for each
+    outcome of a check.
+    """
+
+    parent: Ints
+    is_check: Bools
+    number: Ints
+    paid: Floats
+    after: _Rows
+    of: Ints
+
+    def totals(self, values: Floats) -> Floats:
+        """The value of each move when the rows it leads to are worth `values`."""
+        return self.paid + np.bincount(self.of, weights=values, minlength=len(self.paid))
+
+
+def _step(problem: Problem, rows: _Rows, few: int) -> _Step:
+    """All checks left, and the `few` remedies that fix most for their cost."""
+    mass = rows.w.sum(axis=1)
+    gain = problem.gains(rows.w, rows.remedies)
+    order = np.argsort(-gain / problem.remedy_cost[rows.state], axis=1, kind="stable")[:, :few]
+    parent, place = np.nonzero(np.take_along_axis(gain, order, axis=1) > 0)
+    number = order[parent, place]
+    state = rows.state[parent]
+    after = rows.take(parent)
+    after.remedies[np.arange(len(parent)), number] = False
+    parents, numbers = [parent], [number]
+    paid = [problem.remedy_cost[state, number] * mass[parent]]
+    w = [after.w * (1.0 - problem.fixes[number])]
+    states = [problem.remedy_leaves[state, number]]
+    remedies, checks, of = [after.remedies], [after.checks], [np.arange(len(parent))]
+    for c in np.flatnonzero(rows.checks.any(axis=0)):
+        asked = np.flatnonzero(rows.checks[:, c])
+        outcomes = len(problem.checks[c])
+        after = rows.take(np.repeat(asked, outcomes))
+        after.checks[:, c] = False
+        of.append(sum(map(len, parents)) + np.repeat(np.arange(len(asked)), outcomes))
+        parents.append(asked)
+        numbers.append(np.full(len(asked), c))
+        paid.append(problem.check_cost[rows.state[asked], c] * mass[asked])
+        w.append(after.w * np.tile(problem.checks[c], (len(asked), 1)))
+        states.append(problem.check_leaves[after.state, c])
+        remedies.append(after.remedies)
+        checks.append(after.checks)
+    kinds = [np.full(len(p), k > 0) for k, p in enumerate(parents)]
+    return _Step(
+        parent=np.concatenate(parents),
+        is_check=np.concatenate(kinds),
+        number=np.concatenate(numbers),
+        paid=np.concatenate(paid),
+        after=_Rows(
+            np.concatenate(w),
+            np.concatenate(states),
+            np.concatenate(remedies),
+            np.concatenate(checks),
+        ),
+        of=np.concatenate(of),
+    )
+
+
+def _value(problem: Problem, rows: _Rows, steps: int, few: int, floor: float) -> Floats:
+    """Value of each row when up to `steps` more moves of any kind come before remedies only.
+
+    A row of less weight than `floor` is valued by remedies only.
+    """
+    best, _ = problem.repair_rows(rows.w, rows.state, rows.remedies)
+    deep = np.flatnonzero(rows.w.sum(axis=1) > floor)
+    if steps == 0 or not len(deep):
+        return best
+    step = _step(problem, rows.take(deep), few)
+    totals = step.totals(_value(problem, step.after, steps - 1, few, floor))
+    np.minimum.at(best, deep[step.parent], totals)
+    return best
+
+
+def _moves_ahead(
+    problem: Problem,
+    w: Floats,
+    state: int,
+    checks: Sequence[int],
+    tried: Sequence[int],
+    steps: int,
+    few: int,
+    floor: float,
+) -> list[Move]:
+    here = np.isin(np.arange(len(problem.checks)), list(checks))
+    root = _Rows(w[None, :], np.array([state]), problem.untried(1, tried), here[None, :])
+    step = _step(problem, root, few)
+    totals = step.totals(_value(problem, step.after, steps, few, floor))
+    moves = zip(step.is_check.tolist(), step.number.tolist(), totals.tolist(), strict=True)
+    out = [Move(False, FALL_BACK, float(w.sum() * problem.price))]
+    return _sorted([*out, *(Move(*move) for move in moves)])
+
+
+def look_ahead(
+    problem: Problem,
+    w: Floats,
+    state: int,
+    checks: Sequence[int],
+    tried: Sequence[int] = (),
+    steps: int = 1,
+    width: int = 6,
+    least: float = 0.02,
+    small: int = 0,
+) -> list[Move]:
+    """Every move, best first, the promising ones valued with `steps` more moves before repairs.
+
+    Promising: the `width` best checks as `Problem.moves` ranks them and the `FEW` remedies that
+    fix most for their cost, at every step. An outcome whose share of the weight is not above
+    `least` is valued by remedies only. A problem of at most `small` nodes is solved exactly.
+    """
+    if problem.nodes(w, checks, tried) <= small:
+        return _exact(problem, w, state, checks, tried)
+    plain = problem.moves(w, state, checks, tried)
+    best = [m.number for m in plain if m.is_check][:width]
+    floor = least * float(w.sum())
+    ahead = _moves_ahead(problem, w, state, best, tried, steps, FEW, floor)
+    looked = {(m.is_check, m.number) for m in ahead}
+    return _sorted([*ahead, *(m for m in plain if (m.is_check, m.number) not in looked)])
+
+
+def one_step(
+    problem: Problem, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int] = ()
+) -> Move:
+    """The best move when one more move of any kind may follow it before remedies only."""
+    return look_ahead(problem, w, state, checks, tried)[0]
+
+
+def two_steps(
+    problem: Problem,
+    w: Floats,
+    state: int,
+    checks: Sequence[int],
+    tried: Sequence[int] = (),
+    width: int = 5,
+    least: float = 0.0,
+) -> list[Move]:
+    """Every move, best first, the promising ones with two more moves before remedies only.
+
+    `width` and `least` as in `look_ahead`; they bound the time.
+    """
+    return look_ahead(problem, w, state, checks, tried, steps=2, width=width, least=least)
+
+
+def exact(
+    problem: Problem, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int] = ()
+) -> Move:
+    """The best first move and the least possible value, by dynamic programming.
+
+    Visits every combination of answers and failed remedies: for problems of a handful of checks
+    and remedies; raises ValueError for more than `LARGEST` combinations. A remedy may be tried
+    once.
+    """
+    return _exact(problem, w, state, checks, tried)[0]
+
+
+def _exact(
+    problem: Problem, w: Floats, state: int, checks: Sequence[int], tried: Sequence[int]
+) -> list[Move]:
+    """Every first move with its least possible value, best first.
+
+    A node is (what was answered, which remedies have failed) for all machine states at once; only
+    its weight is needed. Nodes are numbered so that one more answer or failure adds a fixed stride,
+    and visited from "everything done" back to "nothing done".
+    """
+    nodes = problem.nodes(w, checks, tried)
+    if nodes > LARGEST:
+        raise ValueError(f"{nodes} nodes are too many to solve exactly (most: {LARGEST})")
+    useful = problem._useful(w, tried)
+    survive = np.ones((1, len(w)))
+    for r in useful:
+        survive = np.vstack([survive, survive * (1.0 - problem.fixes[r])])
+    failed = np.arange(len(survive))[:, None] >> np.arange(len(useful)) & 1
+    seen, answered = np.ones((1, len(w))), np.zeros((1, 0), dtype=np.intp)
+    for c in checks:
+        rows = np.vstack([np.ones(len(w)), problem.checks[c]])  # not asked, then each outcome
+        answered = np.column_stack(
+            [np.repeat(answered, len(rows), axis=0), np.tile(np.arange(len(rows)), len(seen))]
         )
-        value, first = self.repair(root.w, root.state, tried)
-        step = _Step(self, root, len(self.fixes))
-        totals = step.totals(self.repair_rows(step.after.w, step.after.state, step.after.remedies))
-        out = [Move(False, FALL_BACK, float(w.sum() * self.price))]
-        for is_check, number, total in zip(step.is_check, step.number, totals[0], strict=True):
-            if not is_check and number == first[0]:
-                total = min(total, value[0])
-            out.append(Move(bool(is_check), int(number), float(total)))
-        return _sorted(out)
+        seen = (seen[:, None, :] * rows).reshape(-1, len(w))
+    mass = ((seen * w) @ survive.T).ravel()
+    asked = np.repeat(answered > 0, len(survive), axis=0)
+    gone = np.tile(failed > 0, (len(seen), 1))
+    value = np.repeat(mass[:, None] * problem.price, len(problem.remedy_cost), axis=1)
+
+    def try_remedy(at: Ints, place: int, r: int) -> Floats:
+        after = at + (1 << place)
+        total = mass[at, None] * problem.remedy_cost[:, r]
+        total += value[after][:, problem.remedy_leaves[:, r]]
+        if problem.sure_enough.size:
+            unsure = mass[at] - mass[after] < problem.sure_enough[r] * mass[at]
+            total[unsure] = np.inf
+        return total
+
+    strides = [
+        len(survive) * math.prod(len(problem.checks[d]) + 1 for d in checks[place + 1 :])
+        for place in range(len(checks))
+    ]
+
+    def ask(at: Ints, place: int, c: int) -> Floats:
+        after = at[:, None] + strides[place] * np.arange(1, len(problem.checks[c]) + 1)
+        total = value[after].sum(axis=1)[:, problem.check_leaves[:, c]]
+        return total + mass[at, None] * problem.check_cost[:, c]
+
+    done = asked.sum(axis=1) + gone.sum(axis=1)
+    for level in range(int(done.max()), 0, -1):
+        at = np.flatnonzero(done == level)
+        for place, r in enumerate(useful):
+            rest = at[~gone[at, place]]
+            value[rest] = np.minimum(value[rest], try_remedy(rest, place, r))
+        for place, c in enumerate(checks):
+            rest = at[~asked[at, place]]
+            value[rest] = np.minimum(value[rest], ask(rest, place, c))
+    start = np.zeros(1, dtype=np.intp)
+    out = [Move(False, FALL_BACK, float(value[0, state]))]
+    for place, r in enumerate(useful):
+        out.append(Move(False, r, float(try_remedy(start, place, r)[0, state])))
+    for place, c in enumerate(checks):
+        out.append(Move(True, c, float(ask(start, place, c)[0, state])))
+    return _sorted(m for m in out if np.isfinite(m.value))

@@ -1,0 +1,31 @@
+"""What a reader makes of a file or of a few typed numbers: numbers, a sentence, soft findings."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number in SI with its standard uncertainty (one standard deviation) and its unit."""
+
+    value: float
+    sigma: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The outcome of reading one source. Replaying a case uses this and never the file again.
+
+    `kind`: "pressure log", "typed pressures", "current log". `sha256` of the bytes that were read
+    (of the typed text, for typed numbers). `findings`: finding ID -> P(what was read | answer) for
+    each of its answers in order, up to a common factor, so that a reading is soft evidence.
+    """
+
+    kind: str
+    source: str
+    sha256: str
+    reader: str
+    sentence: str
+    numbers: Mapping[str, Estimate] = field(default_factory=dict)
+    findings: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
