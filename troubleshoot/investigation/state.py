@@ -247,6 +247,11 @@ class Bench:
 
     def assess(self, journal: Journal) -> Assessment:
         """Where the case stands."""
+        base = self.deduce(journal)
+        return self._reasoned(base) if base.known.complaint is not None else base
+
+    def deduce(self, journal: Journal) -> Assessment:
+        """What is known and what follows by rules alone: no belief and no plan yet."""
         known = replay(journal, self.rules, self.machine)
         fixpoint = engine.run(tuple(self.rules.derivations.values()), _facts(known, self.machine))
         now = ("", str(known.epoch))
@@ -268,7 +273,7 @@ class Bench:
             )
         )
         seen = tuple(sorted((*known.seen, *self._derived(known, fixpoint.firings)), key=_order))
-        base = Assessment(
+        return Assessment(
             known=known,
             rules=self.rules,
             machine=self.machine,
@@ -284,7 +289,6 @@ class Bench:
             plan=None,
             situation=None,
         )
-        return self._reasoned(base) if known.complaint is not None else base
 
     def _out_of_reach(
         self, firings: tuple[engine.Firing, ...], now: tuple[str, str]
@@ -352,7 +356,7 @@ class Bench:
         planner = self.planner(known.complaint)
         evidence = self._evidence(base, planner)
         belief = posterior(planner.net, evidence)
-        situation = self._situation(base)
+        situation = self.situation(base)
         plan = planner.plan(belief, situation)
         return replace(base, evidence=evidence, belief=belief, plan=plan, situation=situation)
 
@@ -380,7 +384,8 @@ class Bench:
         assert known.complaint is not None
         return Evidence(known.complaint, odds, tuple(epochs))
 
-    def _situation(self, base: Assessment) -> Situation:
+    def situation(self, base: Assessment) -> Situation:
+        """What the planner must know of a case beside the probabilities."""
         known = base.known
         now = known.epoch
         closed = {a for e, a in known.checked if e == now}
