@@ -9,9 +9,18 @@ from collections.abc import Callable
 
 import numpy as np
 
-from troubleshoot.reasoning.decision import FALL_BACK, Move, Problem, exact, one_step, two_steps
+from troubleshoot.reasoning.decision import (
+    FALL_BACK,
+    Move,
+    Problem,
+    exact,
+    look_ahead,
+    one_step,
+    two_steps,
+)
 
 CAUSES, CHECKS, STATES = 5, 4, 3
+SMALL = 500
 
 
 def draw(rng: np.random.Generator, clusters: bool) -> tuple[Problem, np.ndarray]:
@@ -48,14 +57,22 @@ Checks = tuple[int, ...]
 Policy = Callable[[Problem, np.ndarray, int, Checks, Checks], Move]
 
 
-def one(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
-    """One step ahead."""
-    return one_step(problem, w, state, checks, tried)
+def plain(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
+    """The best move when only remedies may follow it."""
+    return problem.moves(w, state, checks, tried)[0]
 
 
 def two(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
-    """Two steps ahead, all moves."""
-    return two_steps(problem, w, state, checks, tried, width=99)[0]
+    """Two steps ahead."""
+    return two_steps(problem, w, state, checks, tried)[0]
+
+
+def small(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
+    """One step ahead until what is left has few enough nodes to be solved exactly.
+
+    A whole problem has 5,184 nodes, so the bound leaves the first moves to the policy.
+    """
+    return look_ahead(problem, w, state, checks, tried, small=SMALL)[0]
 
 
 def repairs(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
@@ -109,8 +126,10 @@ def policy_cost(
 
 
 POLICIES: dict[str, Policy] = {
-    "one step": one,
     "two steps": two,
+    "one step": one_step,
+    "one step, exact when small": small,
+    "one move, then repairs": plain,
     "bits a minute": bits,
     "repairs only": repairs,
 }
@@ -127,12 +146,3 @@ def ratios(number: int, seed: int, clusters: bool) -> dict[str, np.ndarray]:
             out[name].append(policy_cost(problem, w, policy) / least)
     return {name: np.array(values) for name, values in out.items()}
 
-
-if __name__ == "__main__":
-    for clusters in (False, True):
-        print("with clusters" if clusters else "without clusters")
-        for name, r in ratios(60, 20260301, clusters).items():
-            p95, p99 = np.percentile(r, [95, 99])
-            print(
-                f"  {name:<14} mean {r.mean():.4f}  p95 {p95:.4f}  p99 {p99:.4f}  max {r.max():.4f}"
-            )

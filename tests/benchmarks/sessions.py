@@ -18,6 +18,7 @@ from troubleshoot.reasoning.belief import RECHECK
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Option
 
 AT = "2026-01-05T09:00:00"
+MOST_STEPS = 60
 Policy = Callable[[Bench, Assessment], Option]
 
 
@@ -35,8 +36,14 @@ class Session:
     truth: str | None
     minutes: float
     steps: int
+    answers: int
     end: str  # "cured", "accepted", "service", "wrongly accepted"
     path: tuple[str, ...]
+
+
+def opened(bench: Bench, complaint: str) -> Journal:
+    """A case of which only the complaint is known."""
+    return append((), AT, "complaint", bench.rules, complaint=complaint)
 
 
 def draw_truth(bench: Bench, complaint: str, rng: random.Random) -> str | None:
@@ -54,21 +61,25 @@ def simulate(
     """Play one session to its end under `policy`."""
     rules = bench.rules
     planner = bench.planner(complaint)
-    journal: Journal = ()
-    journal = append(journal, AT, "complaint", rules, complaint=complaint)
+    journal = opened(bench, complaint)
     minutes, path = 0.0, []
-    for _ in range(60):
+
+    def ended(end: str, more: float = 0.0) -> Session:
+        answers = sum(entry.kind == "finding" for entry in journal)
+        return Session(complaint, truth, minutes + more, len(path), answers, end, tuple(path))
+
+    for _ in range(MOST_STEPS):
         case = bench.assess(journal)
         assert case.situation is not None
         step = policy(bench, case)
         minutes += step.cost
         path.append(step.action or step.kind)
         if step.kind == SERVICE:
-            return Session(complaint, truth, minutes, len(path), "service", tuple(path))
+            return ended("service")
         if step.kind == ACCEPT:
-            end = "accepted" if truth is None else "wrongly accepted"
-            minutes += 0.0 if truth is None else rules.settings.service_minutes
-            return Session(complaint, truth, minutes, len(path), end, tuple(path))
+            if truth is None:
+                return ended("accepted")
+            return ended("wrongly accepted", rules.settings.service_minutes)
         assert step.action is not None
         if step.kind == "check":
             journal = _answer(bench, journal, step.action, case, truth, planner, rng)
@@ -79,9 +90,8 @@ def simulate(
         now = rng.choices(RECHECK, weights=[table[a] for a in RECHECK])[0]
         journal = append(journal, AT, "action", rules, action=step.action, complaint_now=now)
         if cured:
-            return Session(complaint, truth, minutes, len(path), "cured", tuple(path))
-    minutes += rules.settings.service_minutes
-    return Session(complaint, truth, minutes, len(path), "service", tuple(path))
+            return ended("cured")
+    return ended("service", rules.settings.service_minutes)
 
 
 def _answer(bench, journal, action, case, truth, planner, rng):  # type: ignore[no-untyped-def]

@@ -4,6 +4,8 @@ The small lab gives the plot; the shipped rules are walked through by an operato
 truth and answers with the likeliest answer of that cause.
 """
 
+from datetime import timedelta
+
 import pytest
 from scripted import OPENING, Killed, Script, Talk
 
@@ -13,9 +15,10 @@ from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.machine import Machine
 
 AT = "2026-01-05T09:00:00"
+KNOB = "How is the vent knob?"
 VENT = {
     **OPENING,
-    "How is the vent knob?": "open",
+    KNOB: "open",
     "Is the lamp lit?": "yes",
     "What does the gauge read?": "2 mbar",
     "How does the seal look?": "clean",
@@ -194,22 +197,16 @@ def test_the_danger_can_be_left_standing_but_not_passed(small_bench):
 
 
 def test_an_answer_that_stops_is_acted_on_before_the_next_question(small_bench):
-    t = talk(
-        small_bench,
-        {"How does the seal look?": "torn", "person in charge told?": "/stop"},
-        journal=only(small_bench, "look_at_seal", "wipe_seal"),
-    )
+    t = talk(small_bench, {KNOB: "melted", "person in charge told?": "/stop"})
     assert t.run() == "stopped"
-    assert t.asker.asked[0] == "How does the seal look?"
-    assert "told?" in t.asker.asked[1]
+    assert t.asker.asked[-2] == KNOB
+    assert "told?" in t.asker.asked[-1]
 
 
 def test_the_cautions_of_a_step_are_told_once(small_bench):
-    t = talk(
-        small_bench, {"What does the gauge read?": "unknown", "handed to service?": "leave"},
-        journal=only(small_bench, "read_gauge", "wipe_seal", "mend_pump"),
-    )  # fmt: skip
+    t = talk(small_bench, {"Is the lamp lit?": ["/back", "/back", "/stop"]})
     t.run()
+    assert t.teller.heard("Look at the knob and the lamp.", "title") == 3
     assert t.teller.heard("Wear a visor.", "caution") == 1
 
 
@@ -225,8 +222,6 @@ def test_what_does_not_fit_together_is_told_once(small_bench):
 
 
 # --- asides ------------------------------------------------------------------------------------
-
-KNOB = "How is the vent knob?"
 
 
 def aside(bench, command, more=None):
@@ -371,6 +366,7 @@ def test_back_over_a_finished_check_asks_its_last_question_again(small_bench):
         small_bench,
         {KNOB: "shut", "Is the lamp lit?": ["no", "yes"], "What does the gauge read?":
          ["back", "stop"], "How does the seal look?": anything, "This waits about": anything,
+         "Does the specimen crumble": anything,
          "Tell me when it is done.": anything},
     )  # fmt: skip
     assert t.run() == "stopped"
@@ -503,7 +499,7 @@ def test_unchanged_says_where_to_look(small_bench):
 
 
 def test_cant_tell_yet_ends_the_epoch_and_says_nothing(small_bench):
-    t = dusty(small_bench, {"Is it still slow?": "unknown"})
+    t = dusty(small_bench, {"Is it still slow?": "unknown", "Close the case": "yes"})
     case = small_bench.assess(t.journal)
     assert case.known.epoch == 1
     assert not advice.is_cured(case)
@@ -544,6 +540,20 @@ def test_a_long_wait_is_parked_and_gone_on_with(small_bench):
     again.run()
     assert again.teller.heard(action.say, "title") >= 1
     assert not any("This waits about" in q for q in again.asker.asked[:1])
+
+
+def test_a_parked_case_says_whether_it_is_due(small_bench):
+    t = talk(small_bench, {**WAITS, "This waits about": "park"})
+    t.run()
+    until = small_bench.assess(t.journal).known.parked.data["until"]
+    ask = {"How is it after an hour?": ["/why", "/stop"], "Tell me": ["/why", "/stop"]}
+    for due in (False, True):
+        again = talk(small_bench, {**WAITS, **ask}, journal=t.journal)
+        if due:
+            again.clock += timedelta(days=1)
+        again.run()
+        assert again.teller.heard("is due now", "line") == due
+        assert again.teller.heard(f"waits until {until[11:]}", "line") == (not due)
 
 
 def test_who_stands_by_is_asked_at_once(small_bench):

@@ -295,6 +295,7 @@ def test_verdict_and_today(slow):
     assert f"Can I still coat today? {advice.TODAY_WORDS[said.today]}. {said.today_note}" in part
     assert RULES.workarounds[advice.workarounds(case)[0]].name in part
     assert advice.would_change(case, bench_of(COATER.hash)) in part
+    assert advice.how_firm(case, bench_of(COATER.hash)).sentence in part
 
 
 def test_remedy_says_who_parts_and_proof():
@@ -406,6 +407,15 @@ def test_what_was_done_notes_and_rules(slow):
         assert RULES.derivations[firing.rule].because in fired
 
 
+def test_observations_that_clash_are_pointed_out(monkeypatch):
+    _, seen = page(SLOW)
+    sentence = "These two do not fit together."
+    assert sentence not in seen.text
+    monkeypatch.setattr(advice, "clash", lambda case, bench: sentence)
+    _, seen = page(SLOW)
+    assert sentence in seen.between("Contradictions", "What was not looked at")
+
+
 def test_what_was_not_looked_at(slow):
     case, seen = slow
     part = seen.between("What was not looked at", "The coater")
@@ -415,6 +425,13 @@ def test_what_was_not_looked_at(slow):
     assert unseen.open
     answered = {RULES.findings[s.finding].name for s in case.seen}
     assert not answered & {name for name, _ in unseen.open}
+
+
+def test_before_a_complaint_there_is_no_verdict():
+    case, seen = page(())
+    step = advice.next_step(case)
+    assert step.say in seen.between("Do this next", "What it looks like")
+    assert "The leading causes" not in seen.titles("h2")
 
 
 def test_defaults_are_called_so():
@@ -552,11 +569,12 @@ def test_service_sheet_answers_what_is_asked_and_leaves_blanks():
     assert lines["Base pressure, empty"].now == "0.44 mbar, then 0.2 mbar"
     assert lines["Base pressure, empty"].usual == "0.06 mbar"
     assert lines["Pump alone, blanked off"].now == "not possible here (spare gauge: no)"
-    assert lines["Rate of rise, pump shut off"].now == "not done: the valve is stiff"
+    assert lines["Rate of rise, pump shut off"].now == "could not be done, see below"
     assert lines["Glow"].now is None
     assert lines["Current at the usual setting"] == paper.Reading(
         "Current at the usual setting", None, "9 mA"
     )
+    assert f"Could not do: {RULES.actions['rate_of_rise'].name} (the valve is stiff)" in seen.text
     for text in ("it sticks at 0.4", "this morning", "better, but not right (0.2 mbar)"):
         assert text in seen.text
     for title in ("Complaint", "Kind of coater", "What it shows", "What we will not open"):

@@ -5,7 +5,8 @@ Every journal entry is one committed transaction, so nothing that was answered c
 
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -88,16 +89,31 @@ class Store:
             url = f"sqlite:///{self.place}"
         try:
             self._engine = sa.create_engine(url)
-            _META.create_all(self._engine)
-        except (sa.exc.DatabaseError, sa.exc.ArgumentError, ImportError) as error:
-            raise UserError(
-                f"{self.place} is not a usable case store ({str(error).splitlines()[0]}): move it "
-                "away, or name another folder in TROUBLESHOOT_DATA."
-            ) from None
+        except (sa.exc.ArgumentError, ImportError) as error:
+            raise self._unusable(error) from None
+        with self._transaction() as db:
+            _META.create_all(db)
+
+    def _unusable(self, error: Exception) -> UserError:
+        return UserError(
+            f"{self.place} is not a usable case store ({str(error).splitlines()[0]}): mend or move "
+            "it, or name another folder in TROUBLESHOOT_DATA."
+        )
+
+    @contextmanager
+    def _transaction(self) -> Iterator[sa.Connection]:
+        """One transaction. Raises `UserError` when the store cannot be read or written."""
+        try:
+            with self._engine.begin() as db:
+                yield db
+        except sa.exc.IntegrityError:
+            raise
+        except sa.exc.DatabaseError as error:
+            raise self._unusable(error) from None
 
     def new_case(self, name: str, at: str, machine: Machine) -> int:
         """Open a case and give its number."""
-        with self._engine.begin() as db:
+        with self._transaction() as db:
             row = db.execute(
                 _CASES.insert().values(
                     name=name, opened_at=at, machine=json.dumps(machine.as_dict())
@@ -109,7 +125,7 @@ class Store:
 
     def set_machine(self, case: int, machine: Machine) -> None:
         """Keep the machine profile of a case."""
-        with self._engine.begin() as db:
+        with self._transaction() as db:
             db.execute(
                 _CASES.update()
                 .where(_CASES.c.id == case)
@@ -117,22 +133,30 @@ class Store:
             )
 
     def save(self, case: int, entry: Entry) -> None:
-        """Keep one journal entry, in a transaction of its own."""
-        with self._engine.begin() as db:
-            db.execute(
-                _ENTRIES.insert().values(
-                    case_id=case,
-                    number=entry.number,
-                    at=entry.at,
-                    kind=entry.kind,
-                    data=json.dumps(dict(entry.data), sort_keys=True),
-                )
-            )
+        """Keep one journal entry, in a transaction of its own.
+
+        Raises `UserError` when another program has kept an entry of that number meanwhile.
+        """
+        row = {
+            "case_id": case,
+            "number": entry.number,
+            "at": entry.at,
+            "kind": entry.kind,
+            "data": json.dumps(dict(entry.data), sort_keys=True),
+        }
+        try:
+            with self._transaction() as db:
+                db.execute(_ENTRIES.insert().values(row))
+        except sa.exc.IntegrityError:
+            raise UserError(
+                f"Case {case} was gone on with in another window meanwhile: take it up again with "
+                f"`troubleshoot diagnose --resume --case {case}`."
+            ) from None
 
     def journal(self, case: int) -> Journal:
         """The journal of a case. Raises `UserError` for a number that does not exist."""
         self._row(case)
-        with self._engine.connect() as db:
+        with self._transaction() as db:
             rows = db.execute(
                 sa.select(_ENTRIES).where(_ENTRIES.c.case_id == case).order_by(_ENTRIES.c.number)
             )
@@ -143,7 +167,8 @@ class Store:
         return machine_from(json.loads(self._row(case).machine), f"case {case}")
 
     def _row(self, case: int) -> Any:
-        with self._engine.connect() as db:
+        case = min(case, 2**63 - 1)  # no database holds a larger number
+        with self._transaction() as db:
             row = db.execute(sa.select(_CASES).where(_CASES.c.id == case)).one_or_none()
         if row is None:
             raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
@@ -151,20 +176,20 @@ class Store:
 
     def cases(self) -> list[CaseRow]:
         """All cases, newest first."""
-        with self._engine.connect() as db:
+        with self._transaction() as db:
             rows = db.execute(sa.select(_CASES).order_by(_CASES.c.id.desc())).all()
         return [_row_of(r, self.journal(r.id)) for r in rows]
 
     def save_machine(self, machine: Machine) -> None:
         """Keep a machine profile under its name."""
         profile = json.dumps(machine.as_dict())
-        with self._engine.begin() as db:
+        with self._transaction() as db:
             db.execute(_MACHINES.delete().where(_MACHINES.c.name == machine.name))
             db.execute(_MACHINES.insert().values(name=machine.name, profile=profile))
 
     def machines(self) -> list[Machine]:
         """All machine profiles, by name."""
-        with self._engine.connect() as db:
+        with self._transaction() as db:
             rows = db.execute(sa.select(_MACHINES).order_by(_MACHINES.c.name)).all()
         return [machine_from(json.loads(r.profile), f"machine {r.name}") for r in rows]
 

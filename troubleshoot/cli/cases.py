@@ -44,11 +44,12 @@ def show_case(number: int, as_json: bool) -> None:
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.cli.show import show
     from troubleshoot.investigation.advice import as_json as whole
-    from troubleshoot.investigation.journal import as_records
+    from troubleshoot.investigation.journal import as_records, check_all
     from troubleshoot.investigation.state import Bench
 
     store, rules = Store(), load_rules(())
     journal, machine = store.journal(number), store.machine_of(number)
+    check_all(journal, rules)
     bench = Bench(rules, machine)
     case = bench.assess(journal)
     if as_json:
@@ -81,10 +82,12 @@ def close_case(
     from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.errors import UserError
     from troubleshoot.investigation.conversation import Conversation
+    from troubleshoot.investigation.journal import check_all
     from troubleshoot.investigation.state import Bench
 
     store, rules = Store(), load_rules(())
     journal = store.journal(number)
+    check_all(journal, rules)
     talk = Conversation(
         Bench(rules, store.machine_of(number)),
         TerminalAsker(),

@@ -11,7 +11,7 @@ import click
 )
 def demos(reports: Path | None) -> None:
     """List the demo cases; with --reports, build the HTML report of each."""
-    from troubleshoot.cli.setup import demo_files, load_rules, now
+    from troubleshoot.cli.setup import demo_files, load_rules, make_folder, now
     from troubleshoot.investigation.advice import verdict
     from troubleshoot.investigation.casefile import read_case
     from troubleshoot.investigation.state import Bench
@@ -19,6 +19,8 @@ def demos(reports: Path | None) -> None:
     from troubleshoot.reports.files import to_file
 
     rules = load_rules(())
+    if reports is not None:
+        make_folder(reports)
     for path in demo_files():
         case = read_case(path, rules, now())
         bench = Bench(rules, case.machine)

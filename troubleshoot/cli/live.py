@@ -9,7 +9,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.conversation import Conversation
 from troubleshoot.investigation.dialogue import Choice
-from troubleshoot.investigation.journal import Journal, append
+from troubleshoot.investigation.journal import Journal, append, check_all
 from troubleshoot.investigation.machine_questions import ask_machine
 from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.machine import Machine
@@ -34,6 +34,7 @@ def live(
     if resume:
         case = _which(store, number, asker if asks else None)
         journal, machine = store.journal(case), store.machine_of(case)
+        check_all(journal, rules)
         if not asks:
             return Bench(rules, machine), journal
         _where_it_stands(Bench(rules, machine), journal, teller)

@@ -29,8 +29,11 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
 def find_case_file(name: str) -> Path:
     """The file a user means: a path, or the name of a demo case."""
     path = Path(name)
-    if path.exists():
-        return path
+    try:
+        if path.exists():
+            return path
+    except OSError as error:
+        raise UserError(f"{name[:80]} cannot be looked for ({error.strerror}).") from None
     known = {p.stem: p for p in demo_files()}
     if path.stem in known and (path.parent.name in ("", "cases_demo")):
         return known[path.stem]
@@ -44,6 +47,14 @@ def demo_files() -> list[Path]:
     packed = Path(__file__).parent.parent / "data" / "cases_demo"
     folder = packed if packed.is_dir() else Path(__file__).parent.parent.parent / "cases_demo"
     return sorted(p for p in folder.glob("*.yaml") if not p.name.startswith("machine_"))
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder that is to be written into. Raises `UserError`."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"{path} cannot be made ({error.strerror}): name another folder.") from None
 
 
 def interactive() -> bool:

@@ -101,18 +101,19 @@ def verdict(case: Assessment) -> Verdict:
     cause, p = ranking(case)[0]
     today, note = _today(case)
     if is_cured(case):
+        if case.stop is None:
+            today, note = "coat", "Coat as usual and watch the first run."
         return Verdict(
             CURED, "the complaint is gone", belief.nothing_wrong,
-            "The complaint is gone after the last remedy.", "coat",
-            "Coat as usual and watch the first run.", True,
+            "The complaint is gone after the last remedy.", today, note, True,
         )  # fmt: skip
     if belief.nothing_wrong >= max(p, belief.unlisted):
-        sure = how_sure(belief.nothing_wrong)
+        sure, settled = how_sure(belief.nothing_wrong), belief.nothing_wrong >= 0.5
+        if case.stop is None:
+            today, note = "coat" if settled else today, complaint.normal
         return Verdict(
             NOTHING_WRONG, "nothing is wrong", belief.nothing_wrong,
-            f"{sure}: nothing is wrong ({chance(belief.nothing_wrong)}).",
-            "coat" if belief.nothing_wrong >= 0.5 else today, complaint.normal,
-            belief.nothing_wrong >= 0.5,
+            f"{sure}: nothing is wrong ({chance(belief.nothing_wrong)}).", today, note, settled,
         )  # fmt: skip
     if belief.unlisted > p:
         return Verdict(

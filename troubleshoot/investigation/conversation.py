@@ -249,7 +249,9 @@ class Conversation:
         if step.kind == "stop":
             return self._finish(case, step)
         if parked is not None and parked.data["action"] in self.rules.actions:
-            step = advice.step_for(case, parked.data["action"], "It was parked and is due now.")
+            until = str(parked.data["until"])
+            due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
+            step = advice.step_for(case, parked.data["action"], f"It was parked and {due}.")
         if step.id == advice.CALL_SERVICE:
             return self._service(case, step)
         self._show(case, step)

@@ -172,6 +172,18 @@ def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:
     return None
 
 
+def check_all(journal: Journal, rules: RuleBase) -> None:
+    """Raise `UserError` when a kept journal does not fit the rules (they may have changed)."""
+    for entry in journal:
+        try:
+            check(entry, journal[: entry.number], rules)
+        except UserError as error:
+            raise UserError(
+                f"Entry {entry.number} does not fit these rules ({str(error).rstrip('.')}): they "
+                f"have changed since; read the case with the rules {journal[0].data.get('rules')}."
+            ) from None
+
+
 def as_records(journal: Journal) -> list[dict[str, Any]]:
     """The journal as plain records, for storage and export."""
     return [{"number": e.number, "at": e.at, "kind": e.kind, "data": dict(e.data)} for e in journal]

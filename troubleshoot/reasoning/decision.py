@@ -263,7 +263,7 @@ def look_ahead(
     tried: Sequence[int] = (),
     steps: int = 1,
     width: int = 6,
-    least: float = 0.02,
+    least: float = 0.05,
     small: int = 0,
 ) -> list[Move]:
     """Every move, best first, the promising ones valued with `steps` more moves before repairs.
@@ -296,7 +296,7 @@ def two_steps(
     checks: Sequence[int],
     tried: Sequence[int] = (),
     width: int = 5,
-    least: float = 0.0,
+    least: float = 0.05,
 ) -> list[Move]:
     """Every move, best first, the promising ones with two more moves before remedies only.
 

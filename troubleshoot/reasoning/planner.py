@@ -260,6 +260,10 @@ class Planner:
 
     # --- what is on offer ----------------------------------------------------------------------
 
+    def offered(self, situation: Situation) -> list[Action]:
+        """Every action that may be proposed in this situation, whatever is believed."""
+        return [a for a in self.actions if self._offered(a, situation)]
+
     def _offered(self, action: Action, situation: Situation) -> bool:
         if action.id in situation.closed:
             return False

@@ -24,6 +24,7 @@ from troubleshoot.reports.words import (
 
 LEADING = 3
 MOST_UNSEEN = 8
+MOST_NAMES = 4
 BEARS = 0.15  # a finding bears on a cause when it moves this much of its answers' probability
 FULL_SIDE = 10.0  # decibans that fill one side of the evidence bars, at least
 
@@ -139,17 +140,9 @@ class Line:
 # --- the top of the report ---------------------------------------------------------------------
 
 
-def next_step(case: Assessment) -> advice.NextStep | None:
-    """The next step, or None while no complaint has been given and nothing is dangerous."""
-    if case.stop is None and case.plan is None and case.known.closed is None:
-        return None
-    return advice.next_step(case)
-
-
-def cautions(case: Assessment, step: advice.NextStep | None) -> tuple[Box, ...]:
+def cautions(case: Assessment, step: advice.NextStep) -> tuple[Box, ...]:
     """The cautions in force: first what stops everything, last what has been settled."""
-    names = advice.in_force(case, step) if step else list(case.cautions)
-    boxes = [box(case, name) for name in names]
+    boxes = [box(case, name) for name in advice.in_force(case, step)]
     return tuple(sorted(boxes, key=lambda b: (b.settled, not b.stop)))
 
 
@@ -176,7 +169,7 @@ def box(case: Assessment, name: str) -> Box:
     )
 
 
-def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep | None) -> Cure | None:
+def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep) -> Cure | None:
     """What to do about the verdict: the next remedy of its cause, or the last one when cured."""
     rules = case.rules
     done = [d.action for d in case.known.treatments if d is not None]
@@ -186,7 +179,7 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep | None) -
         wanted = [a for a in rules.causes[said.hypothesis].remedies if a not in done]
         wanted = [a for a in wanted if case.machine.allows(rules.actions[a].machine)]
         # The planner's choice first: it knows costs and what is out of reach.
-        wanted.sort(key=lambda a: step is None or a != step.id)
+        wanted.sort(key=lambda a: a != step.id)
     else:
         wanted = []
     if not wanted:
@@ -197,7 +190,7 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep | None) -
         who=advice.ROLE_NAMES[action.role],
         parts=PARTS[action.parts],
         proof=rules.actions[action.proof] if action.proof else None,
-        above=step is not None and step.id == action.id,
+        above=step.id == action.id,
         others=tuple(rules.actions[a].name for a in wanted[1:]),
     )
 
@@ -236,7 +229,13 @@ def leading(case: Assessment, seen: View) -> tuple[Bar, ...]:
     """The leading causes, then the rest, nothing wrong and a cause not in this rule base."""
     belief, first = seen.belief, ranked(case, seen)
     names = {cause.id for cause, _ in first}
-    rest = sum(p for members, p in belief.sets if members and not names.intersection(members))
+    complaint = seen.evidence.complaint
+    others = {c.id for c in case.rules.causes.values() if complaint in c.complaints} - names
+    rest = sum(
+        p
+        for members, p in belief.sets
+        if others.intersection(members) and not names.intersection(members)
+    )
     return (
         *(Bar(cause.name, cause.what, p, True) for cause, p in first),
         Bar("Any other cause in this rule base", "", rest, False),
@@ -321,6 +320,8 @@ def deeds(case: Assessment, journal: Journal) -> tuple[Deed, ...]:
             out.append(Deed(at, rules.actions[data["action"]].name, now + value))
         elif entry.kind == "epoch":
             out.append(Deed(at, str(data["why"]), "looked at afresh from here on"))
+        elif entry.kind == "go_on":
+            out.append(Deed(at, "Went on, although it was advised to leave it at that", ""))
         elif entry.kind == "workaround":
             name = rules.workarounds[data["workaround"]].name
             out.append(Deed(at, f"Way round: {name}", "the cause stays"))
@@ -372,10 +373,18 @@ def unseen(case: Assessment, bench: Bench) -> Unseen:
 
 
 def refused(case: Assessment) -> tuple[tuple[str, str], ...]:
-    """Checks and remedies that could not be done, each with the reason."""
+    """Checks and remedies that could not be done, those with one reason together."""
     told = {name: why or "no reason given" for name, why in case.known.cannot.items()}
-    reasons = {**case.out_of_reach, **told}
-    return tuple((case.rules.actions[name].name, why) for name, why in reasons.items())
+    by_reason: dict[str, list[str]] = {}
+    for name, why in (told | {n: w for n, w in case.out_of_reach.items() if n not in told}).items():
+        by_reason.setdefault(why, []).append(case.rules.actions[name].name)
+    return tuple((_some(names), why) for why, names in by_reason.items())
+
+
+def _some(names: list[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = len(names) - MOST_NAMES
+    return "; ".join(names[:MOST_NAMES]) + (f"; and {more} more" if more > 0 else "")
 
 
 def _open(case: Assessment, bench: Bench) -> tuple[tuple[str, str], ...]:
@@ -444,13 +453,13 @@ def origin(case: Assessment, journal: Journal) -> tuple[tuple[str, str], ...]:
 
 
 def sources(
-    case: Assessment, step: advice.NextStep | None, causes: Iterable[Cause]
+    case: Assessment, step: advice.NextStep, causes: Iterable[Cause]
 ) -> tuple[tuple[str, str], ...]:
     """Where cautions, the next step, causes and ways round come from: source and for what."""
     rules = case.rules
-    names = advice.in_force(case, step) if step else list(case.cautions)
-    said = [(rules.cautions[n].source, rules.cautions[n].name) for n in names]
-    if step is not None and step.id in rules.actions:
+    cautions = (rules.cautions[name] for name in advice.in_force(case, step))
+    said = [(c.source, c.name) for c in cautions]
+    if step.id in rules.actions:
         said.append((rules.actions[step.id].source, step.name))
     if case.belief is not None:
         said += [(c.source, c.name) for c in causes]

@@ -23,10 +23,10 @@ STYLE = "sheet.css"
 
 def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) -> str:
     """The report of a case. `made_at` is printed as given."""
-    step = content.next_step(case)
+    step = advice.next_step(case)
     page: dict[str, object] = {
         "step": step,
-        "action": case.rules.actions.get(step.id) if step else None,
+        "action": case.rules.actions.get(step.id),
         "boxes": content.cautions(case, step),
         "deeds": content.deeds(case, journal),
         "fired": content.fired(case),
@@ -39,6 +39,7 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
         "sign_off": content.sign_off(case),
         "outcome": content.outcome(case),
         "said": None,
+        "clash": None,
     }
     if case.belief is not None:
         said = advice.verdict(case)
@@ -52,6 +53,8 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
             "change": advice.would_change(case, bench) if is_cause else None,
             "cause": case.rules.causes.get(said.hypothesis),
             "cure": content.cure(case, said, step),
+            "firm": advice.how_firm(case, bench).sentence,
+            "clash": advice.clash(case, bench),
             "before": seen.before,
             "bars": content.leading(case, seen),
             "bystanders": content.bystanders(case, seen),

@@ -90,7 +90,6 @@ def _now(case: Assessment, name: str) -> str | None:
     if seen:
         values = ", then ".join(s.quantity for s in seen if s.quantity)
         return values or answer_text(finding, seen[-1].answer, case.machine)
-    reasons = {**case.out_of_reach, **case.known.cannot}
     ways = case.rules.revealed_by[name]
     allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
     if not case.machine.allows(finding.machine):
@@ -101,8 +100,9 @@ def _now(case: Assessment, name: str) -> str | None:
         return f"not possible here ({facts})"
     if ways and not allowed:
         return "not possible here"
-    if allowed and all(a in reasons for a in allowed):
-        return f"not done: {reasons[allowed[0]] or 'no reason given'}"
+    barred = {*case.out_of_reach, *case.known.cannot}
+    if allowed and barred.issuperset(allowed):
+        return "could not be done, see below"
     return None
 
 

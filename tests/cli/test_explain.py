@@ -1,0 +1,50 @@
+"""`troubleshoot explain`: every entry of the rule base prints as a page for a newcomer."""
+
+import pytest
+
+
+@pytest.mark.parametrize(
+    "kind",
+    ["complaints", "causes", "actions", "findings", "cautions", "workarounds", "mechanisms"],
+)
+def test_every_entry_has_a_page(run, rules, kind):
+    for name, entry in getattr(rules, kind).items():
+        ended = run("explain", name)
+        assert (ended.status, ended.err) == (0, ""), name
+        flat = " ".join(ended.out.split())
+        assert " ".join(entry.name.split()) in flat
+        assert "Source: " in flat
+
+
+def test_a_cause_says_what_it_is_how_it_shows_and_what_to_do(run, rules):
+    flat = " ".join(run("explain", "seal_dirty").out.split())
+    cause = rules.causes["seal_dirty"]
+    assert " ".join(cause.what.split()) in flat
+    assert rules.findings["seal_look"].answers["dust_or_flakes"] in flat
+    for remedy in cause.remedies:
+        assert f"Remedy ({remedy})" in flat
+    assert cause.today.note in flat
+
+
+def test_a_check_says_its_steps_and_its_cautions(run, rules):
+    flat = " ".join(run("explain", "rate_of_rise").out.split())
+    action = rules.actions["rate_of_rise"]
+    for step in action.steps:
+        assert " ".join(step.split()) in flat
+    for name in action.hazards:
+        assert f"Caution: {rules.cautions[name].name}" in flat
+
+
+def test_a_complaint_names_its_commonest_causes(run, rules):
+    flat = run("explain", "uneven_coat").out
+    raised = {c.id for c in rules.causes.values() if "uneven_coat" in c.complaints}
+    named = {c for c in rules.causes if f" {c} " in flat}
+    assert named <= raised
+    assert len(named) == min(10, len(raised))
+
+
+def test_no_two_kinds_share_a_name(rules):
+    """`explain ID` has one answer: an ID that stands for two things would hide one of them."""
+    kinds = ("complaints", "causes", "actions", "findings", "cautions", "workarounds", "mechanisms")
+    names = [name for kind in kinds for name in getattr(rules, kind)]
+    assert sorted({n for n in names if names.count(n) > 1}) == []

@@ -1,0 +1,154 @@
+"""The questions through a real terminal: keys in, screen out, nothing lost by an interruption."""
+
+import os
+import re
+import sys
+import time
+
+import pytest
+from checkout import ROOT
+
+from troubleshoot.casebook.storage import Store
+
+pexpect = pytest.importorskip("pexpect")
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+
+ESCAPES = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]|\x1b[=>]")
+QUIET, LONGEST = 0.4, 40
+
+
+class Terminal:
+    """The program in a pseudo-terminal."""
+
+    def __init__(self, folder, *args):
+        self.child = pexpect.spawn(
+            sys.executable, ["-m", "troubleshoot", *map(str, args)], cwd=str(folder),
+            env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm", "PYTHONUTF8": "1",
+                 "PROMPT_TOOLKIT_NO_CPR": "1"},
+            dimensions=(60, 110), encoding="utf-8", timeout=LONGEST,
+        )  # fmt: skip
+        self.screen = ""
+
+    def wait_for(self, text):
+        """Read until `text` stands on the screen, and then until the program waits."""
+        at = len(self.screen)
+        return self._until(lambda: text in self.screen[at:], text)
+
+    def wait_for_another(self, question):
+        """Read until another question stands last on the screen."""
+        return self._until(lambda: self.question != question, f"question after {question}")
+
+    def _until(self, there, what):
+        end = time.monotonic() + LONGEST
+        while not there():
+            assert time.monotonic() < end, f"no {what!r} in: {self.screen[-1500:]}"
+            self._read(0.2)
+        while self._read(QUIET):
+            pass
+        return self
+
+    def _read(self, timeout):
+        try:
+            new = self.child.read_nonblocking(65536, timeout=timeout)
+        except (pexpect.TIMEOUT, pexpect.EOF):
+            return False
+        self.screen += ESCAPES.sub("", new)
+        return bool(new)
+
+    def keys(self, text):
+        self.child.send(text)
+        return self
+
+    @property
+    def question(self):
+        """The question that stands last on the screen."""
+        return re.findall(r"^\? (.+?)[\r\n]", f"? \n{self.screen}\n", flags=re.M)[-1].strip()
+
+    def end(self):
+        """Read to the end; the exit status."""
+        self.child.expect(pexpect.EOF)
+        self.screen += ESCAPES.sub("", self.child.before)
+        self.child.close()
+        return self.child.exitstatus
+
+
+def opening(tmp_path):
+    """From the first question to the first check."""
+    t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
+    t.keys("\r").wait_for("What is the trouble?")
+    t.keys("2\r").wait_for("normal is not known")
+    t.keys("2\r").wait_for("What state is the coater in now?")
+    t.keys("\r").wait_for("cannot be replaced")
+    t.keys("\r").wait_for("Who is asking?")
+    return t.keys("\r").wait_for("Which of these hold?")
+
+
+def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
+    t = opening(tmp_path)
+    t.keys("\r").wait_for("min hands-on")
+    first = t.question
+    second = t.keys("\r").wait_for_another(first).question
+    t.child.sendintr()
+    assert t.end() == 130
+    assert "Nothing is lost" in t.screen
+    assert "Traceback" not in t.screen
+    journal = Store().journal(1)
+    kept = [e.kind for e in journal]
+    assert kept[:3] == ["opened", "opening", "complaint"]
+    complaint = journal[2].data["complaint"]
+    assert complaint == list(rules.complaints)[1]
+    assert kept.count("finding") == 1
+    again = Terminal(tmp_path, "diagnose", "--resume").wait_for("min hands-on")
+    assert f"Going on with: {rules.complaints[complaint].name.lower()}." in again.screen
+    assert again.question == second
+    again.child.sendintr()
+    assert again.end() == 130
+    assert Store().journal(1) == journal
+
+
+def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
+    t = opening(tmp_path)
+    t.child.sendintr()
+    assert t.end() == 130
+    again = Terminal(tmp_path, "diagnose", "--resume").wait_for("Which of these hold?")
+    assert "Who is asking?" not in again.screen
+    again.child.sendintr()
+    assert again.end() == 130
+
+
+def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
+    t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
+    t.keys("\r").wait_for("What is the trouble?").keys("2\r").wait_for("normal is not known")
+    t.keys("1\r").wait_for("What is this coater called?")
+    t.child.sendeof()
+    assert t.end() == 130
+    assert "fault of the program" not in t.screen
+
+
+def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rules):
+    t = Terminal(tmp_path, "diagnose", "copepod_on_a_wet_sponge").wait_for("This waits about")
+    t.keys("\r")
+    assert t.end() == 0
+    assert "Parked until" in t.screen
+    (case,) = Store().cases()
+    assert case.status == "parked"
+    action = rules.actions[case.parked_on]
+    start = Terminal(tmp_path, "diagnose").wait_for("danger sign")
+    assert f"Parked: case 1, {action.name}" in " ".join(start.screen.split())
+    assert "--resume --case 1" in " ".join(start.screen.split())
+    start.child.sendintr()
+    assert start.end() == 130
+    again = Terminal(tmp_path, "diagnose", "--resume", "--case", 1).wait_for("Tell me when")
+    assert action.say[:40] in again.screen
+    again.child.sendintr()
+    again.end()
+    assert Store().cases()[-1].status == "parked"
+
+
+def test_a_cured_case_is_closed_with_two_questions(tmp_path):
+    t = Terminal(tmp_path, "diagnose", "cured_and_closed").wait_for("What was it?")
+    t.keys("\r").wait_for("How do you know?").keys("\r")
+    assert t.end() == 0
+    assert "closed and kept" in t.screen
+    (case,) = Store().cases()
+    assert (case.status, case.outcome, case.cause) == ("closed", "cured", "gas_ballast_open")

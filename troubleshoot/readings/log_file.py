@@ -1,0 +1,686 @@
+"""Tables of time and pressure, as loggers write them, read in blocks and in bounded memory.
+
+What a table looks like (encoding, delimiter, decimal sign, header, which columns, units) is settled
+from its first lines; then blocks of lines are read by numpy, and only a block that numpy refuses
+goes through the csv module cell by cell. Points that tell the same are merged on the way, so a log
+of any length ends as a few thousand points, each with the number of rows it stands for.
+"""
+
+import csv
+import hashlib
+import io
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from troubleshoot.errors import UserError
+from troubleshoot.physics import units
+from troubleshoot.physics.gases import ATMOSPHERE
+
+Floats = NDArray[np.float64]
+
+MOST_POINTS = 6000
+"""How many points a log is kept in; more than enough for any curve of a coater."""
+BLOCK = 1 << 21
+"""Characters read at a time."""
+SAMPLE_LINES = 120
+TOO_HIGH = 2 * ATMOSPHERE
+"""No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
+GLITCH = 0.2
+"""A single reading that differs this much in ln p from its neighbours is a glitch."""
+DAY = 86400.0
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*([ap]m)?", re.IGNORECASE)
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
+_ZONE = re.compile(r"[+-]\d{2}:?\d{2}$")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
+_DATE_CLOCK = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s+(\d{1,2}:\d{2}.*)")
+_WORD = re.compile(r"[A-Za-z\u00b5\u03bc]+(?:\s?Hg)?")
+_BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
+_TIME_NAME = re.compile(r"time|stamp|date|clock|elapsed|second|minute|hour|^t$|^t\W", re.IGNORECASE)
+_PRESSURE_NAME = re.compile(r"press|vac|gauge|torr|bar|^p$|^p\W|\bpa\b|micron", re.IGNORECASE)
+_UNCLEAR_IN_A_NAME = ("bar", "atm", "psi")
+_DECIMAL_COMMA = str.maketrans(",", ".")
+
+
+@dataclass(frozen=True)
+class Log:
+    """Pressure against time. `seconds` from the first row, rising; `pascal` above zero.
+
+    `rows_each`: rows that a point stands for. `step`: the smallest step of the display there, in
+    Pa (0: too fine to matter). `breaks`: times at which the log starts anew (several files in
+    one). `notes`: what was left out and why, for the operator.
+    """
+
+    source: str
+    sha256: str
+    seconds: Floats
+    pascal: Floats
+    rows_each: Floats
+    step: Floats
+    rows: int
+    unit: str
+    notes: tuple[str, ...] = ()
+    breaks: tuple[float, ...] = ()
+    typed: bool = False
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """How one table is written."""
+
+    encoding: str
+    delimiter: str
+    comma: bool  # numbers have a decimal comma
+    first: int  # lines before the data
+    time: int  # column
+    pressure: int  # column
+    kind: str  # "number", "clock", "iso" or "dated" (a date that is not ISO, and a clock)
+    factor: float  # time in s, for "number"
+    unit: str  # of pressure
+
+
+class NeedsUnit(UserError):
+    """The table does not say a unit: `what` is "pressure" or "time"."""
+
+    def __init__(self, what: str, message: str) -> None:
+        super().__init__(message)
+        self.what = what
+
+
+def read_log(
+    path: Path, unit: str | None = None, time_unit: str | None = None, column: str | None = None
+) -> Log:
+    """Read a pressure log.
+
+    `unit` and `time_unit` overrule what the file says; `column` names the pressure column where
+    there are several. Raises `UserError` for what is not such a log, and `NeedsUnit` if the file,
+    its name and the arguments all leave a unit open.
+    """
+    encoding, lines = _sample(path)
+    dialect = _dialect(path, encoding, lines, unit, time_unit, column)
+    points, state = _Points(), _Counts()
+    for block in _blocks(path, dialect):
+        raw, pressure = _columns(block, dialect, state)
+        seconds = _continuous(raw, dialect, state)
+        points.add(*_usable(seconds, pressure * units.to_si(1, dialect.unit, "pressure"), state))
+    seconds, log_p, weight = points.finished()
+    _check(path, state, len(seconds))
+    with path.open("rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    pascal = np.exp(log_p)
+    start = seconds[0]
+    return Log(
+        source=path.name,
+        sha256=digest,
+        seconds=seconds - start,
+        pascal=pascal,
+        rows_each=weight,
+        step=display_step(pascal),
+        rows=state.rows,
+        unit=dialect.unit,
+        notes=state.notes(points.glitches),
+        breaks=tuple(b - start for b in state.breaks),
+    )
+
+
+def display_step(pascal: Floats) -> Floats:
+    """The step of a display about each reading, in Pa: the gap to the nearest other value seen.
+
+    Zero where readings hardly ever repeat: then the display is finer than the noise.
+    """
+    values = np.unique(pascal)
+    if len(values) < 2 or len(values) > 0.5 * len(pascal):
+        return np.zeros_like(pascal)
+    gaps = np.diff(values)
+    nearest = np.minimum(np.append(gaps, gaps[-1]), np.append(gaps[0], gaps))
+    return nearest[np.searchsorted(values, pascal)]
+
+
+# The first lines
+
+
+def _sample(path: Path) -> tuple[str, list[str]]:
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(1 << 16)
+    except OSError as error:
+        raise UserError(f"{path}: cannot be read ({error.strerror or error}).") from None
+    if not head.strip():
+        raise UserError(f"{path}: the file is empty; give a table of times and pressures.")
+    encoding = "utf-8-sig"
+    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encoding = "utf-16"
+    elif b"\0" in head:
+        raise UserError(f"{path}: this is not text; export the log as a table (CSV) and read that.")
+    else:
+        try:
+            head.decode("utf-8")
+        except UnicodeDecodeError as error:
+            if error.start < len(head) - 4:
+                encoding = "cp1252"
+    text = head.decode(encoding, errors="replace")
+    odd = sum(ord(c) < 32 and c not in "\t\r\n\f" for c in text)
+    if odd > 0.02 * len(text):
+        raise UserError(f"{path}: this is not text; export the log as a table (CSV) and read that.")
+    lines = [line.rstrip("\n") for line in io.StringIO(text, newline=None)]
+    if len(head) == 1 << 16 and len(lines) > 1:
+        lines.pop()
+    return encoding, lines
+
+
+def _kind(cell: str) -> str:
+    """What a cell is: number, iso, dated, clock, date, or nothing of these."""
+    cell = cell.strip()
+    match = _NUMBER.match(cell)
+    if match and (match.end() == len(cell) or _is_unit(cell[match.end() :])):
+        return "number"
+    if _ISO.match(cell):
+        return "iso"
+    if _DATE_CLOCK.fullmatch(cell):
+        return "dated"
+    if _CLOCK.fullmatch(cell):
+        return "clock"
+    return "date" if _DATE.fullmatch(cell) else ""
+
+
+def _is_unit(text: str, dimension: str = "") -> bool:
+    dimensions = (dimension,) if dimension else ("pressure", "time")
+    for name in dimensions:
+        try:
+            units.to_si(1, text.strip(), name)
+        except UserError:
+            continue
+        return True
+    return False
+
+
+def _split(lines: Sequence[str], delimiter: str) -> list[list[str]]:
+    return list(csv.reader(lines, delimiter=delimiter, skipinitialspace=True))
+
+
+def _dialect(
+    path: Path,
+    encoding: str,
+    lines: list[str],
+    unit: str | None,
+    time_unit: str | None,
+    column: str | None,
+) -> Dialect:
+    try:
+        delimiter, rows = _delimiter(lines)
+    except csv.Error as error:
+        raise UserError(f"{path}: this is not a table of numbers ({error}).") from None
+    kinds = [[_kind(cell) for cell in row] for row in rows]
+    data = [i for i, row in enumerate(kinds) if sum(map(bool, row)) >= 2]
+    if not data:
+        raise UserError(
+            f"{path}: no line holds a time and a pressure; give a table with one column of times "
+            "and one of pressures."
+        )
+    first = data[0]
+    width = max(len(rows[i]) for i in data[:20])
+    seen = [[kinds[i][c] for i in data if c < len(kinds[i]) and kinds[i][c]] for c in range(width)]
+    column_kind = [max(set(s), key=s.count) if len(s) > len(data) / 2 else "" for s in seen]
+    names = _names(rows[:first], width)
+    time = _time_column(path, names, column_kind)
+    pressure = _pressure_column(path, names, column_kind, time, column)
+    cells = [rows[i][pressure] for i in data if pressure < len(rows[i])]
+    comma = delimiter != "," and any("," in rows[i][c] for i in data for c in (time, pressure)
+                                     if c < len(rows[i]) and kinds[i][c] == "number")  # fmt: skip
+    comma = comma or any(re.fullmatch(r"\d+,\d+.*", c.strip()) for c in cells)
+    _refuse_double_comma(path, delimiter, rows, data, names)
+    kind = column_kind[time]
+    if kind == "clock":
+        kind = _clock_kind(path, [rows[i][time] for i in data if time < len(rows[i])], time_unit)
+    factor = 1.0
+    if kind == "number":
+        factor = _time_factor(path, names[time], [rows[i][time] for i in data], time_unit)
+    elif kind in ("hh:mm", "mm:ss"):
+        factor, kind = (60.0 if kind == "hh:mm" else 1.0), "clock"
+    return Dialect(
+        encoding=encoding,
+        delimiter=delimiter,
+        comma=comma,
+        first=first,
+        time=time,
+        pressure=pressure,
+        kind=kind,
+        factor=factor,
+        unit=_pressure_unit(path, names[pressure], rows[:first], cells, unit),
+    )
+
+
+def _delimiter(lines: list[str]) -> tuple[str, list[list[str]]]:
+    """The delimiter under which most cells are numbers or times, and the lines so divided."""
+    lines = [line.lstrip("# ") for line in lines[:SAMPLE_LINES]]
+    best: tuple[float, str, list[list[str]]] = (-1.0, ",", [])
+    for delimiter in "\t;,| ":
+        rows = _split(lines, delimiter)
+        score = 0.0
+        for row in rows:
+            kinds = [bool(_kind(cell)) for cell in row if cell.strip()]
+            if sum(kinds) >= 2:
+                score += sum(kinds) - 0.5 * (len(kinds) - sum(kinds))
+        # Of equals the one with fewer columns: a blank inside a time stamp is no delimiter.
+        if score > best[0]:
+            best = (score, delimiter, rows)
+    return best[1], best[2]
+
+
+def _names(rows: list[list[str]], width: int) -> list[str]:
+    """What stands above each column: a name, perhaps a unit in a line of its own."""
+    heads = [row for row in rows if len(row) == width and any(c.strip() for c in row)][-2:]
+    return [" ".join(row[c].strip() for row in heads) for c in range(width)]
+
+
+def _time_column(path: Path, names: list[str], kinds: list[str]) -> int:
+    for kind in ("iso", "dated", "clock"):
+        if kind in kinds:
+            return kinds.index(kind)
+    numbers = [c for c, kind in enumerate(kinds) if kind == "number"]
+    named = [c for c in numbers if _TIME_NAME.search(names[c])]
+    if named:
+        return named[0]
+    other = [c for c in numbers if not _PRESSURE_NAME.search(names[c])]
+    if len(numbers) < 2 or not other:
+        raise UserError(
+            f"{path}: one column of numbers is not enough; give a column of times and one of "
+            "pressures."
+        )
+    return other[0]
+
+
+def _pressure_column(
+    path: Path, names: list[str], kinds: list[str], time: int, wanted: str | None
+) -> int:
+    numbers = [c for c, kind in enumerate(kinds) if kind == "number" and c != time]
+    if not numbers:
+        raise UserError(
+            f"{path}: there is a column of times, but none of pressures; export the gauge reading "
+            "with it."
+        )
+    if wanted is not None:
+        found = [c for c in numbers if wanted.lower() in names[c].lower()]
+        if not found:
+            listed = ", ".join(repr(names[c]) for c in numbers if names[c]) or "without names"
+            raise UserError(f"{path}: no column is called {wanted!r}; the columns are {listed}.")
+        return found[0]
+    named = [c for c in numbers if _PRESSURE_NAME.search(names[c])]
+    return (named or numbers)[0]
+
+
+def _refuse_double_comma(
+    path: Path, delimiter: str, rows: list[list[str]], data: list[int], names: list[str]
+) -> None:
+    """`0,5,1013,2` cut at every comma gives four columns of whole numbers: nobody can tell."""
+    width = len(rows[data[0]])
+    whole = all(re.fullmatch(r"\s*\d+\s*", cell) for i in data for cell in rows[i])
+    halved = any(len(row) * 2 == width for row in rows[: data[0]])
+    if delimiter == "," and width == 4 and whole and (halved or not any(names)):
+        raise UserError(
+            f"{path}: commas stand both inside numbers and between them; export with semicolons "
+            "or with decimal points."
+        )
+
+
+def _clock_kind(path: Path, cells: list[str], time_unit: str | None) -> str:
+    if any(m[3] for m in map(_CLOCK.fullmatch, map(str.strip, cells)) if m):
+        return "clock"
+    if time_unit in ("hh:mm", "mm:ss"):
+        return time_unit
+    raise NeedsUnit(
+        "time",
+        f"{path}: times such as {cells[0].strip()!r} can be hours:minutes or minutes:seconds; say "
+        "which with --time-unit hh:mm or --time-unit mm:ss.",
+    )
+
+
+def _time_factor(path: Path, name: str, cells: list[str], time_unit: str | None) -> float:
+    if time_unit is not None:
+        try:
+            return units.to_si(1, time_unit, "time")
+        except UserError as error:
+            raise UserError(f"--time-unit: {error}") from None
+    found = _unit_in(name, "time") or next(filter(None, (_cell_unit(c, "time") for c in cells)), "")
+    if found:
+        return units.to_si(1, found, "time")
+    numbers = [m[0] for m in map(_NUMBER.match, map(str.strip, cells)) if m]
+    if numbers and float(numbers[0].replace(",", ".")) > 1e9:
+        return 1.0  # seconds since 1970
+    raise NeedsUnit(
+        "time",
+        f"{path}: the column of times does not say its unit; give it with --time-unit s (or min, "
+        "h, ms).",
+    )
+
+
+def _pressure_unit(
+    path: Path, name: str, preface: list[list[str]], cells: list[str], unit: str | None
+) -> str:
+    if unit is not None:
+        try:
+            units.to_si(1, unit, "pressure")
+        except UserError as error:
+            raise UserError(f"--unit: {error}") from None
+        return unit
+    found = _unit_in(name, "pressure")
+    if found:
+        return found
+    bracket = re.search(r"[\[(]\s*([^\])]+?)\s*[\])]", name)
+    if bracket:
+        raise UserError(
+            f"{path}: {bracket[1]!r} above the pressures is not a unit of pressure; give the unit "
+            "with --unit, for instance --unit mbar."
+        )
+    texts = [*cells[:5], *(" ".join(row) for row in preface)]
+    for text in texts:
+        found = _cell_unit(text, "pressure") or _unit_in(text, "pressure")
+        if found:
+            return found
+    found = _unit_in(path.stem, "pressure")
+    if found and found not in _UNCLEAR_IN_A_NAME:
+        return found
+    raise NeedsUnit(
+        "pressure",
+        f"{path}: neither the table nor its name says the unit of pressure; give it with --unit "
+        "mbar (or Pa, Torr, ...).",
+    )
+
+
+def _unit_in(text: str, dimension: str) -> str:
+    """The first unit of `dimension` in a text; one in brackets or after a stroke comes first."""
+    bracketed = [m[1].strip() for m in _BRACKET.finditer(text)]
+    words = _WORD.findall(text.replace("_", " "))
+    first = [w for w in words if w not in ("p", "P", "t")]
+    return next((w for w in [*bracketed, *first] if _is_unit(w, dimension)), "")
+
+
+def _cell_unit(cell: str, dimension: str) -> str:
+    match = _NUMBER.match(cell.strip())
+    rest = cell.strip()[match.end() :].strip() if match else ""
+    return rest if rest and _is_unit(rest, dimension) else ""
+
+
+# The rows
+
+
+@dataclass
+class _Counts:
+    """What is carried from block to block."""
+
+    rows: int = 0
+    unreadable: int = 0
+    negative: int = 0
+    zero: int = 0
+    off_scale: int = 0
+    last: float = math.nan
+    shift: float = 0.0
+    step: float = 0.0
+    days: int = 0
+    breaks: list[float] = field(default_factory=list)
+
+    def notes(self, glitches: int) -> tuple[str, ...]:
+        told = (
+            (self.unreadable, "{} without a readable time or pressure"),
+            (self.negative, "{} below zero"),
+            (self.zero, "{} at zero, which is the floor of the gauge's scale"),
+            (self.off_scale, "{} above two atmospheres, which is the gauge's sign for off scale"),
+            (glitches, "{} that jumped for a single reading"),
+        )
+        left_out = "; ".join(text.format(_rows(n)) for n, text in told if n)
+        notes = [f"Left out: {left_out}."] if left_out else []
+        if self.breaks:
+            times = "once" if len(self.breaks) == 1 else f"{len(self.breaks)} times"
+            notes.append(f"The clock starts anew {times}: read as parts in a row.")
+        return tuple(notes)
+
+
+def _rows(n: int) -> str:
+    return "1 row" if n == 1 else f"{n} rows"
+
+
+def _blocks(path: Path, dialect: Dialect) -> Iterator[list[str]]:
+    with path.open(encoding=dialect.encoding, errors="replace", newline=None) as stream:
+        for _ in range(dialect.first):
+            next(stream, None)
+        while lines := stream.readlines(BLOCK):
+            yield lines
+
+
+def _columns(lines: list[str], dialect: Dialect, state: _Counts) -> tuple[Any, Floats]:
+    """Times (as written, or as seconds) and pressures of a block; unreadable ones are nan."""
+    plain = [line.translate(_DECIMAL_COMMA) for line in lines] if dialect.comma else lines
+    try:
+        if dialect.kind == "dated" or (dialect.comma and dialect.delimiter == ","):
+            raise ValueError("for the csv module")
+        raw, pressure = _fast(plain, dialect)
+    except (ValueError, OverflowError, IndexError):
+        if len(lines) > 64 and dialect.kind != "dated":
+            middle = len(lines) // 2
+            halves = [_columns(part, dialect, state) for part in (lines[:middle], lines[middle:])]
+            return tuple(np.concatenate(pair) for pair in zip(*halves, strict=True))  # type: ignore[return-value]
+        raw, pressure = _careful(lines, dialect)
+        state.rows += len(raw)
+        return raw, pressure
+    state.rows += len(raw)
+    return raw, pressure
+
+
+def _fast(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
+    kind = np.float64 if dialect.kind == "number" else "U32"
+    columns = (dialect.time, dialect.pressure)
+    table = np.loadtxt(
+        lines,
+        dtype=[("t", kind), ("p", np.float64)],
+        delimiter=None if dialect.delimiter == " " else dialect.delimiter,
+        usecols=columns,
+        quotechar='"',
+        comments=None,
+        ndmin=1,
+    )
+    times = table["t"]
+    if dialect.kind == "number":
+        return times * dialect.factor, table["p"]
+    if dialect.kind == "clock":
+        if dialect.factor != 1.0 or (len(times) and times[0].count(":") != 2):
+            raise ValueError("for the csv module")
+        times = np.char.add("1970-01-01T", times)
+    return _stamps(times), table["p"]
+
+
+def _stamps(text: Any) -> Floats:
+    """Seconds since 1970 of ISO stamps in universal time or without a zone."""
+    if len(text) and _ZONE.search(str(text[0])):
+        raise ValueError("for the csv module")
+    if np.char.endswith(text, "Z").any():
+        text = np.char.rstrip(text, "Z")
+    return np.asarray(text.astype("datetime64[us]").astype(np.float64) / 1e6)
+
+
+def _careful(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
+    """Cell by cell: what cannot be read becomes nan, blank lines vanish."""
+    rows = [row for row in _split(lines, dialect.delimiter) if any(c.strip() for c in row)]
+    raw = np.array([_seconds(_cell(row, dialect.time), dialect) for row in rows], dtype=float)
+    pressure = np.array([_number(_cell(row, dialect.pressure)) for row in rows], dtype=float)
+    return raw, pressure
+
+
+def _cell(row: list[str], column: int) -> str:
+    return row[column].strip() if column < len(row) else ""
+
+
+def _number(cell: str) -> float:
+    match = _NUMBER.match(cell)
+    if not match or (match.end() < len(cell) and not _is_unit(cell[match.end() :])):
+        return math.nan
+    return float(match[0].replace(",", "."))
+
+
+def _seconds(cell: str, dialect: Dialect) -> float:
+    if dialect.kind == "number":
+        return _number(cell) * dialect.factor
+    if dialect.kind == "iso":
+        try:
+            stamp = datetime.fromisoformat(cell.replace(",", "."))
+        except ValueError:
+            return math.nan
+        # Without a zone only differences matter, and a change of summer time must not make one.
+        return (stamp if stamp.tzinfo else stamp.replace(tzinfo=UTC)).timestamp()
+    days = 0.0
+    if dialect.kind == "dated":
+        match = _DATE_CLOCK.fullmatch(cell)
+        if not match:
+            return math.nan
+        cell, days = match[1], _day(cell)
+    clock = _CLOCK.fullmatch(cell)
+    if not clock:
+        return math.nan
+    hours = int(clock[1]) % 12 + (12 if clock[4].lower() == "pm" else 0) if clock[4] else clock[1]
+    if clock[3] is None:
+        return DAY * days + dialect.factor * (60 * int(hours) + int(clock[2]))
+    return DAY * days + 3600 * int(hours) + 60 * int(clock[2]) + float(clock[3].replace(",", "."))
+
+
+def _day(cell: str) -> float:
+    """Days of a date that is not ISO: day first with dots or dashes, month first with strokes
+    unless that is no month. Only differences matter."""
+    a, b, year = (int(n) for n in re.findall(r"\d+", cell)[:3])
+    day, month = (b, a) if "/" in cell.split()[0] and a <= 12 else (a, b)
+    try:
+        return float(datetime(year + 2000 if year < 100 else year, month, day).toordinal())
+    except ValueError:
+        return math.nan
+
+
+def _continuous(raw: Floats, dialect: Dialect, state: _Counts) -> Floats:
+    """Times that never go back: a clock passes midnight, a counter that starts anew is a break."""
+    good = np.flatnonzero(np.isfinite(raw))
+    out = np.full(len(raw), math.nan)
+    if not len(good):
+        return out
+    times = raw[good]
+    ahead = np.diff(times, prepend=state.last if math.isfinite(state.last) else times[0])
+    forward = ahead[ahead > 0]
+    if len(forward):
+        state.step = float(np.median(forward))
+    shift = np.zeros(len(times))
+    for i in np.flatnonzero(ahead < 0):
+        if dialect.kind == "clock" and ahead[i] <= -DAY / 2:
+            shift[i:] += DAY
+        else:
+            # The next part follows after a pause of a few readings.
+            shift[i:] += -ahead[i] + 5 * state.step
+            state.breaks.append(float(times[i] + state.shift + shift[i]))
+    out[good] = times + state.shift + shift
+    state.last = float(times[-1])
+    state.shift += float(shift[-1])
+    return out
+
+
+def _usable(seconds: Floats, pascal: Floats, state: _Counts) -> tuple[Floats, Floats]:
+    readable = np.isfinite(seconds) & np.isfinite(pascal)
+    state.unreadable += int((~readable).sum())
+    state.negative += int((readable & (pascal < 0)).sum())
+    state.zero += int((readable & (pascal == 0)).sum())
+    state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
+    good = readable & (pascal > 0) & (pascal <= TOO_HIGH)
+    return seconds[good], np.log(pascal[good])
+
+
+def _check(path: Path, state: _Counts, points: int) -> None:
+    if state.negative > 0.01 * state.rows:
+        raise UserError(
+            f"{path}: {_rows(state.negative)} of {state.rows} hold a pressure below zero; export "
+            "absolute pressures, for a gauge against the atmosphere cannot be used."
+        )
+    if state.unreadable > 0.5 * state.rows:
+        raise UserError(
+            f"{path}: {_rows(state.unreadable)} of {state.rows} hold no time and pressure that "
+            "can be read; export one column of times and one of pressures."
+        )
+    if points < 3:
+        raise UserError(
+            f"{path}: only {points} usable readings; at least three times and pressures are needed."
+        )
+
+
+class _Points:
+    """Readings merged so that no more than `MOST_POINTS` are kept.
+
+    Of neighbouring pairs those are merged first that differ least: by Ward's criterion,
+    n1 n2/(n1 + n2) (difference of ln p)^2, the loss in the sum of squares (Ward, J. Am. Stat.
+    Assoc. 58 (1963) 236). So a long quiet stretch becomes few points and a fast fall keeps its own.
+    """
+
+    def __init__(self) -> None:
+        self.seconds = self.log_p = self.weight = np.empty(0)
+        self.glitches = 0
+
+    def add(self, seconds: Floats, log_p: Floats) -> None:
+        good = _no_glitch(log_p)
+        self.glitches += int((~good).sum())
+        self.seconds = np.append(self.seconds, seconds[good])
+        self.log_p = np.append(self.log_p, log_p[good])
+        self.weight = np.append(self.weight, np.ones(int(good.sum())))
+        self._shrink(MOST_POINTS)
+
+    def finished(self) -> tuple[Floats, Floats, Floats]:
+        """Times, ln p and rows; readings with the same stamp are one point."""
+        if len(self.seconds) == 0:
+            return self.seconds, self.log_p, self.weight
+        new = np.flatnonzero(np.diff(self.seconds, prepend=-np.inf) > 0)
+        weight = np.add.reduceat(self.weight, new)
+        log_p = np.add.reduceat(self.weight * self.log_p, new) / weight
+        return self.seconds[new], log_p, weight
+
+    def _shrink(self, most: int) -> None:
+        odd = 0
+        while len(self.seconds) > most:
+            self.seconds, self.log_p, self.weight = merge(
+                self.seconds, self.log_p, self.weight, len(self.seconds) - most, odd
+            )
+            odd = 1 - odd
+
+
+def merge(
+    seconds: Floats, log_p: Floats, weight: Floats, fewer: int, odd: int
+) -> tuple[Floats, Floats, Floats]:
+    """Merge up to `fewer` neighbouring pairs (those that start at an odd or an even place)."""
+    pairs = (len(seconds) - odd) // 2
+    left = odd + 2 * np.arange(pairs)
+    n1, n2 = weight[left], weight[left + 1]
+    cost = n1 * n2 / (n1 + n2) * (log_p[left + 1] - log_p[left]) ** 2
+    count = min(fewer, max(1, (3 * pairs) // 4))
+    cheap = left[np.argpartition(cost, count - 1)[:count]]
+    total = weight.copy()
+    total[cheap] += weight[cheap + 1]
+    t, p = seconds.copy(), log_p.copy()
+    for values in (t, p):
+        values[cheap] = (
+            weight[cheap] * values[cheap] + weight[cheap + 1] * values[cheap + 1]
+        ) / total[cheap]
+    keep = np.ones(len(seconds), dtype=bool)
+    keep[cheap + 1] = False
+    return t[keep], p[keep], total[keep]
+
+
+def _no_glitch(log_p: Floats) -> NDArray[np.bool_]:
+    """False for one or two readings that jump away and come back."""
+    if len(log_p) < 7:
+        return np.ones(len(log_p), dtype=bool)
+    padded = np.pad(log_p, 2, mode="edge")
+    window = np.lib.stride_tricks.sliding_window_view(padded, 5)
+    away = np.abs(log_p - np.median(window, axis=1))
+    spread = 1.4826 * float(np.median(away))
+    good = away <= max(GLITCH, 8 * spread)
+    good[:2] = good[-2:] = True
+    return np.asarray(good)
