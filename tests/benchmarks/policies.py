@@ -109,6 +109,11 @@ def bits(planner: Planner, w: np.ndarray, action: str | None, answered: frozense
         if len(joint) * len(p) > MOST_OUTCOMES:
             break
         joint = (joint[:, None, :] * p).reshape(-1, len(w))
+    return information(joint, w)
+
+
+def information(joint: np.ndarray, w: np.ndarray) -> float:
+    """Bits that an outcome with chances `joint` (outcomes, hypotheses) tells of the hypothesis."""
     mean = joint @ w
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = np.where(joint > 0, joint * np.log2(joint / mean[:, None]), 0.0)
@@ -140,5 +145,4 @@ POLICIES: dict[str, Policy] = {
     "four checks, then repairs": first_four,
     "fixed checklist, then repairs": full_checklist,
     "bits a minute": bits_a_minute,
-    "repairs only": repair,
 }

@@ -145,4 +145,3 @@ def ratios(number: int, seed: int, clusters: bool) -> dict[str, np.ndarray]:
         for name, policy in POLICIES.items():
             out[name].append(policy_cost(problem, w, policy) / least)
     return {name: np.array(values) for name, values in out.items()}
-

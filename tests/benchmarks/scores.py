@@ -16,8 +16,8 @@ def brier(y: Sequence[int], p: Sequence[float]) -> float:
 def brier_many(truth: Sequence[int], rows: Sequence[Sequence[float]]) -> float:
     """Brier's own score over all classes, mean of sum (p - y)^2: from 0 to 2 (Brier 1950)."""
     p = np.asarray(rows)
-    y = np.eye(p.shape[1])[list(truth)]
-    return float(np.mean(((p - y) ** 2).sum(axis=1)))
+    true = p[np.arange(len(truth)), list(truth)]
+    return float(np.mean((p**2).sum(axis=1) - 2 * true + 1))
 
 
 def log_score(truth: Sequence[int], rows: Sequence[Sequence[float]]) -> float:

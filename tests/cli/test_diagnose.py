@@ -15,10 +15,24 @@ KEYS = {
 }  # fmt: skip
 
 
-def diagnosis(run, name):
-    ended = run("diagnose", name, "--json")
-    assert (ended.status, ended.err) == (0, "")
-    return json.loads(ended.out)
+@pytest.fixture(scope="module")
+def found_before():
+    """Diagnoses of this module's demos, so that each is made once."""
+    return {}
+
+
+@pytest.fixture
+def diagnosis(found_before):
+    """The one object that `diagnose --json` prints for a demo."""
+
+    def made(name):
+        if name not in found_before:
+            ended = run("diagnose", name, "--json")
+            assert (ended.status, ended.err) == (0, "")
+            found_before[name] = json.loads(ended.out)
+        return found_before[name]
+
+    return made
 
 
 def test_there_are_demos():
@@ -26,8 +40,8 @@ def test_there_are_demos():
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
-def test_a_demo_comes_to_its_known_outcome(run, path, rules):
-    found = diagnosis(run, path)
+def test_a_demo_comes_to_its_known_outcome(diagnosis, path, rules):
+    found = diagnosis(path)
     known = read(path).data["outcome"]
     names = [r["cause"] for r in found["ranking"]]
     top = max(r["probability"] for r in found["ranking"])
@@ -66,8 +80,8 @@ def test_a_cured_demo_was_cured_of_what_it_had(rules):
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
-def test_the_object_has_every_key_and_sums_up(run, path, rules):
-    found = diagnosis(run, path)
+def test_the_object_has_every_key_and_sums_up(diagnosis, path, rules):
+    found = diagnosis(path)
     assert set(found) == KEYS
     assert found["complaint"] in rules.complaints
     assert found["rule_base"] == rules.hash
@@ -93,8 +107,8 @@ def test_the_object_has_every_key_and_sums_up(run, path, rules):
     assert written <= {e["finding"] for e in found["evidence"]} or found["next"]["id"] == "cured"
 
 
-def test_every_cause_that_this_machine_can_have_is_ranked(run, rules):
-    found = diagnosis(run, "copepod_on_a_wet_sponge")
+def test_every_cause_that_this_machine_can_have_is_ranked(diagnosis, rules):
+    found = diagnosis("copepod_on_a_wet_sponge")
     facts = read(demo_files()[0].parent / "machine_sieve_room.yaml").data
     possible = {
         c.id
@@ -131,11 +145,11 @@ def test_a_file_leaves_no_case_behind(run):
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
-def test_the_page_says_next_why_and_the_cautions_first(run, path, rules):
+def test_the_page_says_next_why_and_the_cautions_first(run, diagnosis, path, rules):
     ended = run("diagnose", path, "--no-questions")
     assert ended.status == 0
     flat = " ".join(ended.out.split())
-    found = diagnosis(run, path)
+    found = diagnosis(path)
     assert "Next: " in flat
     assert "Why now: " in flat
     assert "Today: " in flat
@@ -202,7 +216,9 @@ def test_another_machine_by_file_and_by_name(run):
     assert by_file.out != run("diagnose", "flakes_on_the_lower_seal", "--json").out
 
 
-def test_demos_lists_every_demo(run):
-    ended = run("demos")
-    assert ended.status == 0
+def test_demos_lists_every_demo_and_writes_its_report(run, tmp_path):
+    folder = tmp_path / "new" / "reports"
+    ended = run("demos", "--reports", folder)
+    assert (ended.status, ended.err) == (0, "")
     assert all(path.stem in ended.out for path in DEMOS)
+    assert {p.stem for p in folder.glob("*.html")} == {path.stem for path in DEMOS}

@@ -133,7 +133,8 @@ def test_fairly_sure_leaves_the_rest_to_the_neighbours(small_rules):
     assert told(small_rules, "seal", "clean", "fairly") == pytest.approx((p, 1 - p, 0.0))
     half = (1 - p) / 2
     assert told(small_rules, "seal", "dusty", "fairly") == pytest.approx((half, p, half))
-    assert told(small_rules, "knob", "open", "fairly") == pytest.approx((1 - p, p))
+    assert told(small_rules, "knob", "shut", "fairly") == pytest.approx((p, half, half))
+    assert told(small_rules, "lamp", "yes", "fairly") == pytest.approx((p, 1 - p))
 
 
 def test_fairly_sure_moves_less_than_certain(small_rules, small_bench):

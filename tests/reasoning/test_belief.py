@@ -45,7 +45,7 @@ class Oracle:
     """The belief model of the design, enumerated."""
 
     def __init__(self, rules, complaint, most):
-        self.rules, self.complaint = rules, complaint
+        self.rules, self.complaint, self.most = rules, complaint, most
         self.sets = [frozenset(s) for s in subsets(rules.causes, most)]
         self.known = {}
         entry = rules.complaints[complaint]
@@ -149,14 +149,20 @@ class Oracle:
         for cured in subsets(cures):
             p = math.prod(q if c in cured else 1 - q for c, q in cures.items())
             left = present - set(cured)
-            adds = {
-                c: q
-                for c, q in treatment.may_cause.items()
-                if c not in left and c in self.rules.causes
-            }
-            for added in subsets(adds):
-                q = math.prod(x if c in added else 1 - x for c, x in adds.items())
-                yield left | set(added), p * q
+            adds = [(c, q) for c, q in treatment.may_cause.items() if c in self.rules.causes]
+            yield from self.added(frozenset(left), p, adds)
+
+    def added(self, present, p, adds):
+        """What may be caused, one after the other, as long as the set has room."""
+        if not adds:
+            yield present, p
+            return
+        (cause, q), *rest = adds
+        if cause in present or len(present) >= self.most:
+            yield from self.added(present, p, rest)
+            return
+        yield from self.added(present, p * (1 - q), rest)
+        yield from self.added(present | {cause}, p * q, rest)
 
     def recheck(self, report, before, now):
         """P(what was then seen of the complaint | set before, set now)."""

@@ -51,7 +51,7 @@ def lower(text: str) -> str:
 
 def _causes(tell: TerminalTeller, case: Assessment) -> None:
     assert case.belief is not None
-    top = advice.ranking(case)[:3]
+    top = advice.suspects(case)[:3]
     tell.title("How likely (judgement, as far as the evidence has come)")
     tell.bars(
         [
@@ -64,7 +64,7 @@ def _causes(tell: TerminalTeller, case: Assessment) -> None:
 
 
 def _remedy(tell: TerminalTeller, case: Assessment) -> None:
-    cause, p = advice.ranking(case)[0]
+    cause, p = advice.suspects(case)[0]
     if advice.verdict(case).hypothesis != cause.id or p < advice.MATTERS:
         return
     remedies = [case.rules.actions[r] for r in cause.remedies]
@@ -89,7 +89,7 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
     rows = advice.evidence(case, bench)
     if not rows:
         return
-    cause = advice.ranking(case)[0][0]
+    cause = advice.suspects(case)[0][0]
     tell.title(f"What each answer says about “{lower(cause.name)}”")
     for seen, weight in rows:
         finding = case.rules.findings[seen.finding]

@@ -70,9 +70,9 @@ class Verdict:
 
 def chance(p: float) -> str:
     """A probability as a person says it."""
-    if p >= 0.97:
+    if p >= 0.95:
         return "almost certain"
-    if p <= 0.03:
+    if p <= 0.05:
         return "very unlikely"
     tenths = round(10 * p)
     return f"about {max(1, tenths)} in 10"
@@ -93,12 +93,29 @@ def ranking(case: Assessment) -> list[tuple[Cause, float]]:
     return sorted(pairs, key=lambda item: (-item[1], item[0].id))
 
 
+def suspects(case: Assessment) -> list[tuple[Cause, float]]:
+    """As `ranking`, without bystanders: only causes that can raise the complaint."""
+    return [(c, p) for c, p in ranking(case) if case.known.complaint in c.complaints]
+
+
+def remedies_of(case: Assessment, cause: Cause) -> list[Action]:
+    """The remedies of `cause` that may be done: on this machine, now, to this specimen."""
+    actions = (case.rules.actions[name] for name in cause.remedies)
+    return [
+        a
+        for a in actions
+        if (a.specimen == "safe" or not case.known.irreplaceable)
+        and a.id not in case.out_of_reach
+        and case.machine.allows(a.machine)
+    ]
+
+
 def verdict(case: Assessment) -> Verdict:
     """The verdict of a case that has a complaint."""
     assert case.belief is not None
     assert case.known.complaint is not None
     belief, complaint = case.belief, case.rules.complaints[case.known.complaint]
-    cause, p = ranking(case)[0]
+    cause, p = suspects(case)[0]
     today, note = _today(case)
     if is_cured(case):
         if case.stop is None:
@@ -121,7 +138,7 @@ def verdict(case: Assessment) -> Verdict:
             f"Nothing in the rule base explains this well ({chance(belief.unlisted)} that the "
             "cause is none of those listed).", today, note, False,
         )  # fmt: skip
-    second, q = ranking(case)[1]
+    second, q = suspects(case)[1]
     if q >= MATTERS and same_to_the_user(cause, second):
         p = sum(w for names, w in belief.sets if cause.id in names or second.id in names)
         sentence = (
@@ -148,7 +165,7 @@ def _today(case: Assessment) -> tuple[str, str]:
     if case.stop is not None:
         return "do_not", f"Not before this is settled: {case.rules.cautions[case.stop].name}."
     order = ("coat", "expect", "do_not")
-    live = [c.today for c, p in ranking(case) if p >= MATTERS]
+    live = [c.today for c, p in suspects(case) if p >= MATTERS]
     if not live:
         return "expect", "Not clear yet: go on with the next step, or coat a spare first."
     worst = max(live, key=lambda t: order.index(t.verdict))
@@ -164,7 +181,7 @@ TODAY_WORDS = {
 
 def workarounds(case: Assessment) -> list[str]:
     """Ways round that fit the complaint and the leading causes, best fitting first."""
-    live = {c.id: p for c, p in ranking(case)[:5]}
+    live = {c.id: p for c, p in suspects(case)[:5]}
     fits = [
         (sum(live.get(c, 0.0) for c in w.causes), w.id)
         for w in case.rules.workarounds.values()
@@ -302,7 +319,7 @@ def _why(case: Assessment) -> str:
         text = "; ".join(parts)
         return text[0].upper() + text[1:] + "."
     action = case.rules.actions[plan.next.action or ""]
-    named = [c.name for c, p in ranking(case)[:4] if c.id in action.cures and p >= 0.05]
+    named = [c.name for c, p in suspects(case)[:4] if c.id in action.cures and p >= 0.05]
     if named:
         targets = ", ".join(lower_first(n) for n in named[:3])
         return f"Trying it now is quicker than asking more. It cures: {targets}."
@@ -325,25 +342,29 @@ def evidence(case: Assessment, bench: Bench) -> list[tuple[Seen, float]]:
     assert case.known.complaint is not None
     assert case.belief is not None
     assert case.evidence is not None
-    lead = explain.leading(case.belief)
-    if lead is None:
-        return []
+    lead = suspects(case)[0][0].id
     net = bench.planner(case.known.complaint).net
     weights = {(w.epoch, w.finding): w.decibans for w in explain.weights(net, case.evidence, lead)}
     return [(s, weights.get((s.epoch, s.finding), 0.0)) for s in case.seen]
 
 
 def would_change(case: Assessment, bench: Bench) -> str | None:
-    """The one answer that would put another cause first, as a sentence."""
+    """The one answer that would put something else first, as a sentence."""
     assert case.known.complaint is not None
     assert case.belief is not None
     assert case.situation is not None
+    lead = suspects(case)[0][0]
+    alike = {c.id for c, _ in suspects(case) if same_to_the_user(lead, c)}
     planner = bench.planner(case.known.complaint)
-    found = explain.overturn(planner, case.belief, case.situation.answered)
+    found = explain.overturn(planner, case.belief, case.situation.answered, frozenset(alike))
     if found is None:
         return None
     finding = case.rules.findings[found.finding]
-    then = lower_first(case.rules.causes[found.then].name)
+    then = (
+        lower_first(case.rules.causes[found.then].name)
+        if found.then in case.rules.causes
+        else "“nothing is wrong”"
+    )
     return f"{finding.ask} “{finding.answers[found.answer]}” would put {then} first."
 
 

@@ -593,7 +593,7 @@ class Conversation:
 
     def _tell_ranking(self, case: Assessment) -> None:
         assert case.belief is not None
-        top = [(c.name, p) for c, p in advice.ranking(case)[:3]]
+        top = [(c.name, p) for c, p in advice.suspects(case)[:3]]
         self.teller.line(advice.verdict(case).sentence)
         self.teller.bars(
             [

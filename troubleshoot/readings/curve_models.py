@@ -20,7 +20,7 @@ SEEN_TO_EMPTY = 2.0
 looks like a leak: whoever watches sees a straight line."""
 LOWEST = 1e-3
 """Pa. No gauge of this kind sees less."""
-LOOSE = 3.0
+LOOSE = 2.0
 """How far the age of walls may differ from the time pumped: heat and air change it: judgement."""
 LEAST_PUMPED = 60.0
 """s. Time pumped before the valve was shut, at least, where the log does not tell."""
@@ -79,19 +79,6 @@ def leak_and_vapour(t: Floats, start: float, rate: float, gain: float, tau: floa
     return start + rate * t - gain * np.expm1(-t / tau)
 
 
-def rate_at_start(name: str, values: Floats) -> float:
-    """Rise in Pa/s at the moment the valve shuts, of a fitted rise."""
-    if name == "still":
-        return 0.0
-    if name in ("leak", "walls", "seals"):
-        return float(values[1])
-    if name == "pocket":
-        return float(values[1] / values[2])
-    if name == "liquid":
-        return float(max(values[1] - values[0], 0.0) / values[2])
-    return float(values[1] + values[2] / values[3])
-
-
 def rise_models(data: Data, pumped: float | None) -> tuple[Model, ...]:
     """Every way a shut-off chamber can behave. `pumped`: s of pumping before, if known."""
     t, p = data.seconds, data.pascal
@@ -108,7 +95,7 @@ def rise_models(data: Data, pumped: float | None) -> tuple[Model, ...]:
     middle = float(np.sqrt(ages[0] * ages[1]))
     wall_starts = tuple((first, rate * (1 + span / a), a) for a in (middle, ages[0] * 1.2))
     taus = [span * f for f in (0.08, 0.3, 1.0)]
-    slow = Parameter("tau", "s", span / 200, SEEN_TO_EMPTY * span)
+    slow = Parameter("tau", "s", span / 30, SEEN_TO_EMPTY * span)
     added = Parameter("gain", "Pa", 1e-4 * first, MOST_FROM_A_POCKET)
     end = Parameter("saturation", "Pa", ICE_POINT, WARM_ROOM)
     return (

@@ -105,7 +105,7 @@ class Fit:
     def estimate(self, name: str) -> Estimate | None:
         """A parameter with its standard uncertainty; None if the data do not determine it."""
         place = next(i for i, p in enumerate(self.model.parameters) if p.name == name)
-        sigma = float(np.sqrt(self.covariance[place, place]))
+        sigma = float(np.sqrt(np.diag(self.covariance))[place])
         if not math.isfinite(sigma) or sigma > 1:
             return None
         value = float(self.values[place])
@@ -121,7 +121,8 @@ class Fit:
             moved[i] *= 1.0001
             slope[i] = (quantity(*moved) - value) / 1e-4
         covariance = np.where(np.isfinite(self.covariance), self.covariance, 0.0)
-        return Estimate(value, math.sqrt(max(slope @ covariance @ slope, 0.0)), unit)
+        variance = float(slope @ covariance @ slope)
+        return Estimate(value, math.sqrt(max(variance, 0.0)), unit)
 
 
 @dataclass(frozen=True)

@@ -138,7 +138,10 @@ def display_step(pascal: Floats) -> Floats:
     Zero where readings hardly ever repeat: then the display is finer than the noise.
     """
     values = np.unique(pascal)
-    if len(values) < 2 or len(values) > 0.5 * len(pascal):
+    if len(values) == 1:
+        # One value all the time: a display of two digits.
+        return np.asarray(10 ** (np.floor(np.log10(pascal)) - 1))
+    if len(values) > 0.5 * len(pascal):
         return np.zeros_like(pascal)
     gaps = np.diff(values)
     nearest = np.minimum(np.append(gaps, gaps[-1]), np.append(gaps[0], gaps))

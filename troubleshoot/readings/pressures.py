@@ -19,7 +19,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.physics import units
-from troubleshoot.readings.curve_models import SHAPES, pump_models, rate_at_start, rise_models
+from troubleshoot.readings.curve_models import SHAPES, pump_models, rise_models
 from troubleshoot.readings.fits import Comparison, Data, Fit, fit_all
 from troubleshoot.readings.log_file import Log, display_step
 from troubleshoot.readings.quantity import likelihood
@@ -42,6 +42,9 @@ SPEED_UNSURE = 0.3
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen: judgement."""
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
+LEFT_BY_HOSE = 0.6
+"""Share of a pump's rated speed that the hose leaves near the base pressure, 0.4 to 0.9:
+judgement."""
 SLOW_TAU = 15.0
 """s. From the atmosphere to 10 mbar in more than a minute is slow: judgement."""
 SLOW_RATIO = 2.0
@@ -50,6 +53,8 @@ ROUGH = 1000.0
 TEN_MINUTES = 600.0
 LONG_ENOUGH = 200.0
 """s. A shorter pump-down does not tell where it would end."""
+FIRST_SECONDS = 20.0
+"""The rise "at the start" is taken over this time: at once nobody can tell."""
 CREEP_SECONDS = 300.0
 LEAST = 0.01
 """No answer is made less likely than this by the shape of one curve."""
@@ -123,7 +128,7 @@ def typed_log(text: str, unit: str | None = None, time_unit: str = "s") -> Log:
     seconds: list[float] = []
     pascal: list[float] = []
     steps: list[float] = []
-    shown = unit
+    shown = ""
     for number, pair in enumerate(pairs, start=1):
         try:
             time, pressure, named = _pair(pair, unit, time_unit)
@@ -156,7 +161,7 @@ def typed_log(text: str, unit: str | None = None, time_unit: str = "s") -> Log:
         rows_each=np.ones(len(t)),
         step=np.array(steps),
         rows=len(t),
-        unit=shown or "mbar",
+        unit=shown,
         typed=True,
     )
 
@@ -207,6 +212,10 @@ def analyse(
     machine = machine or Machine()
     segments = find_segments(log) if shut is None else _one_segment(log, shut)
     falling, rising = main_pumping(segments, log), main_rise(segments)
+    if falling is None and rising is None and log.typed:
+        # Few numbers and coarse: what they do from the first to the last must do.
+        segments = _one_segment(log, bool(log.pascal[-1] > log.pascal[0]))
+        falling, rising = main_pumping(segments, log), main_rise(segments)
     if falling is None and rising is None:
         raise UserError(
             f"{log.source}: the pressure neither falls nor rises clearly in this log; give one of "
@@ -297,12 +306,13 @@ def _numbers(
                 out["time_to_target"] = Estimate(float(pump.data.seconds[reached[0]]), 0.0, "s")
     if rise is not None:
         comparison = rise.comparison
+        first = min(FIRST_SECONDS, float(rise.data.seconds[-1]) / 5)
         shut = comparison.averaged(lambda fit: _at(fit, 0.0, 1.0))
         if pump is not None and 0 <= rise.segment.first - pump.segment.last <= 3:
             shut = out["end_pressure"]
         out["pressure_when_shut"] = shut
-        out["rise_at_start"] = comparison.averaged(_rate)
-        out["rise_in_one_minute"] = comparison.averaged(_first_minute)
+        out["rise_at_start"] = comparison.averaged(lambda fit: _rate(fit, first))
+        out["rise_in_one_minute"] = comparison.averaged(lambda fit: _rate(fit, 60.0))
         if volume:
             rate = out["rise_at_start"]
             out["gas_load"] = Estimate(volume * rate.value, volume * rate.sigma, "Pa m3/s")
@@ -327,17 +337,13 @@ def _beyond(fit: Fit, seconds: float, end: float, values: tuple[float, ...]) -> 
     return at_end - tail * (1 - ((end + tau) / (seconds + tau)) ** power)
 
 
-def _rate(fit: Fit) -> Estimate:
-    return fit.of(lambda *v: rate_at_start(fit.model.name, np.array(v)), "Pa/s")
-
-
-def _first_minute(fit: Fit) -> Estimate:
-    """How much the pressure rises in the first minute, as a rate in Pa/s."""
-    times = np.array([0.0, 60.0])
+def _rate(fit: Fit, seconds: float) -> Estimate:
+    """The mean rise in Pa/s over the first `seconds` after the valve was shut."""
+    times = np.array([0.0, seconds])
 
     def gained(*values: float) -> float:
         curve = fit.model.curve(times, *values)
-        return float(curve[1] - curve[0]) / 60
+        return float(curve[1] - curve[0]) / seconds
 
     return fit.of(gained, "Pa/s")
 
@@ -348,7 +354,7 @@ def _gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Mach
     tau, spread = USUAL_TAU
     volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
     if volume and speed:
-        tau, spread = volume / speed, 0.3
+        tau, spread = volume / (LEFT_BY_HOSE * speed), 0.3
     seen = _tau(pump) if pump is not None else None
     if seen is not None:
         tau, spread = seen.value, seen.sigma / seen.value
@@ -363,8 +369,8 @@ def _gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Mach
 def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate]) -> Verdict:
     """The stories that the curves leave possible. Where there is a rise, the rise decides.
 
-    A story that contains another one (a leak and vapour; a tail after the fall) must be better by
-    `DECISIVE`, else the simpler one stands.
+    A leak together with vapour must fit better by `DECISIVE` than either alone, and a tail after
+    the fall counts only if the pressure is still falling: else the simpler story stands.
     """
     if rise is not None:
         kinds = rise.comparison.kinds()
@@ -378,7 +384,7 @@ def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimat
     elif pump is not None:
         kinds = pump.comparison.kinds()
         told = {"leak": kinds["settles"], "weak_pump": kinds["settles"]}
-        if kinds["settles"] <= -DECISIVE and _tail_share(pump) >= GAS_SHARE:
+        if _still_falls(pump.comparison.best, float(pump.data.seconds[-1])):
             told |= {k: kinds[k] for k in ("vapour", "virtual_leak") if k in kinds}
     else:
         return Verdict(None, ())
@@ -386,15 +392,6 @@ def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimat
     told = {k: v - top for k, v in sorted(told.items(), key=lambda item: -item[1])}
     rivals = tuple(k for k, v in told.items() if v > -DECISIVE)
     return Verdict(rivals[0] if len(rivals) == 1 else None, rivals, told)
-
-
-def _tail_share(pump: Part) -> float:
-    """The share of the last pressure that is still falling, in the best fit."""
-    fit = pump.comparison.best
-    end = float(pump.data.seconds[-1])
-    if fit.model.name == "settles":
-        return 0.0
-    return 1 - float(fit.values[0]) / _at(fit, end, end).value
 
 
 def _share_likelihoods(share: Estimate) -> tuple[float, float]:
@@ -601,11 +598,13 @@ def _conclusion(pump: Part | None, rise: Part | None, verdict: Verdict) -> str:
 
 
 def with_sigma(number: Estimate, unit: str, dimension: str) -> str:
-    """`0.82 ± 0.03 mbar`: the half width holds 95 %."""
+    """`0.82 ± 0.03 mbar`: the half width holds 95 %; `less than ...` if that reaches zero."""
     value = units.from_si(number.value, unit, dimension)
     wide = 1.96 * units.from_si(number.sigma, unit, dimension)
     if wide <= 0 or not math.isfinite(wide):
         return f"{units.format_number(value)} {unit}"
+    if 0 <= value < wide:
+        return f"less than {units.format_number(value + wide)} {unit}"
     place = math.floor(math.log10(wide)) - (
         1 if wide / 10 ** math.floor(math.log10(wide)) < 2 else 0
     )
@@ -614,3 +613,92 @@ def with_sigma(number: Estimate, unit: str, dimension: str) -> str:
     if place < -6:
         return f"{value:.3g} \u00b1 {wide:.1g} {unit}"
     return f"{value:.{-place}f} \u00b1 {wide:.{-place}f} {unit}"
+
+
+# A few numbers without a curve
+
+CONTRAST, CONTRAST_SPREAD = 1.5, 0.15
+"""Empty against loaded: readings within this factor are the same; ln spread of their ratio on one
+gauge on one day. Judgement."""
+
+
+def read_few(
+    findings: Mapping[str, Finding],
+    machine: Machine | None = None,
+    *,
+    loaded: float | None = None,
+    empty: float | None = None,
+    rise: float | None = None,
+) -> Reading:
+    """A verdict from the base pressure loaded and empty (Pa) and the rise (Pa/s), or some of them.
+
+    Raises `UserError` if fewer than two are given, or none is a pressure.
+    """
+    machine = machine or Machine()
+    given = {"base": loaded, "base_empty": empty, "rise_in_one_minute": rise}
+    unit_of = {"base": "Pa", "base_empty": "Pa", "rise_in_one_minute": "Pa/s"}
+    numbers = {k: Estimate(v, 0.0, unit_of[k]) for k, v in given.items() if v is not None}
+    if len(numbers) < 2 or any(e.value < 0 for e in numbers.values()):
+        raise UserError(
+            "Give at least two of: base pressure loaded, base pressure empty, rise in a minute "
+            "(none of them below zero)."
+        )
+    soft: dict[str, tuple[float, ...]] = {}
+    kinds = {"base": "base_loaded", "base_empty": "base_empty", "rise_in_one_minute": "rise_rate"}
+    for name, number in numbers.items():
+        if kinds[name] in findings:
+            soft[kinds[name]] = in_bands(findings[kinds[name]], number, machine)
+    base = numbers.get("base_empty") or numbers["base"]
+    said = []
+    if "rise_in_one_minute" in numbers:
+        numbers["rise_at_start"] = numbers["rise_in_one_minute"]
+        numbers["pressure_when_shut"] = base
+        share = _gas_share(None, numbers, machine)
+        numbers["gas_share_of_base"] = share
+        bands = in_bands(findings["base_loaded"], base, machine)
+        against = _against_base(share, bands, soft["rise_rate"])
+        _add(soft, findings, "rise_against_base", against)
+        said.append(AGAINST[max(against, key=against.__getitem__)])
+    if loaded is not None and empty is not None:
+        contrast = _contrast(loaded, empty, soft)
+        _add(soft, findings, "load_contrast", contrast)
+        said.append(CONTRASTS[max(contrast, key=contrast.__getitem__)])
+    text = repr(sorted(given.items()))
+    return Reading(
+        kind="typed pressures",
+        source="typed",
+        sha256=hashlib.sha256(text.encode()).hexdigest(),
+        reader=READER,
+        sentence="; ".join(said).capitalize() + ".",
+        numbers=numbers,
+        findings={k: v for k, v in soft.items() if machine.allows(findings[k].machine)},
+    )
+
+
+AGAINST = {
+    "fits_usual": "base and rise are both about as usual",
+    "gas_comes_in": "the rise explains the base, so gas comes in",
+    "too_small_for_base": (
+        "the rise is too small to explain the base, so look at the pump, its hose and the gauge"
+    ),
+}
+CONTRASTS = {
+    "same_empty": "empty and loaded the base is the same, so the load is not to blame",
+    "lower_empty": (
+        "empty the base is lower but still not as usual, so perhaps two things are wrong at once"
+    ),
+    "usual_empty": "empty the base is as usual, so what you took out gives off the gas",
+}
+
+
+def _contrast(
+    loaded: float, empty: float, soft: Mapping[str, tuple[float, ...]]
+) -> dict[str, float]:
+    lower = _above(loaded / max(empty, 1e-9), CONTRAST, CONTRAST_SPREAD)
+    bands = soft["base_empty"]
+    usual = bands[0] / sum(bands)
+    return {
+        "same_empty": 1 - lower,
+        "lower_empty": lower * (1 - usual),
+        "usual_empty": lower * usual,
+    }

@@ -207,7 +207,7 @@ def _rising(log: Log, onset: int, last: int) -> list[Segment]:
     if p[last] >= limit:
         cut = _vent(t, p, onset, last, limit)
         sudden = (p[last] - p[cut]) / max(t[last] - t[cut], 1e-9) >= VENT_RATE
-        out = [Segment("venting", cut, last)] if sudden or last - cut > 1 else []
+        out = [Segment("venting", cut, last)] if sudden else []
         if cut - onset >= 2:
             out.insert(0, Segment("isolated", onset, cut))
         return out

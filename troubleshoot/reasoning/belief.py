@@ -26,6 +26,7 @@ from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.findings import Floats, Ints, Table, compile_table
 
+NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 RECHECK = ("cured", "better", "unchanged", "worse")
 Names = tuple[str, ...]
 
@@ -367,17 +368,20 @@ def _treat(
         if cause not in net.index:
             continue
         new = net.index[cause]
-        free = np.flatnonzero(~np.any(now == new, axis=1))
+        # No set grows beyond `max_faults`: else every remedy would double the number of paths.
+        room = (now < n).sum(axis=1) < net.max_faults
+        free = np.flatnonzero(room & ~np.any(now == new, axis=1))
         added = np.concatenate([now[free], np.full((len(free), 1), new)], axis=1)
         left = weight.copy()
         left[free] += math.log1p(-p)
         now = np.concatenate([_padded(now, added.shape[1], n), added])
         rows = np.concatenate([rows, rows[free]])
         weight = np.concatenate([left, weight[free] + math.log(p)])
-    history = [members[rows] for members in epochs]
     if treatment.recheck is not None:
-        weight = weight + np.log(_recheck(net, history[-1], now) @ np.array(treatment.recheck))
-    return [*history, now], weight
+        before = epochs[-1][rows]
+        weight = weight + np.log(_recheck(net, before, now) @ np.array(treatment.recheck))
+    kept = np.flatnonzero(weight > weight.max() - NEGLIGIBLE)
+    return [*(members[rows[kept]] for members in epochs), now[kept]], weight[kept]
 
 
 def _recheck(net: Network, before: Ints, now: Ints) -> Floats:

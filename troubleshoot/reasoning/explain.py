@@ -35,17 +35,12 @@ class Weight:
 
 @dataclass(frozen=True)
 class Overturn:
-    """The likeliest single answer that would put another cause first."""
+    """The likeliest single answer that would put another hypothesis (`then`) first."""
 
     finding: str
     answer: str
     chance: float
     then: str
-
-
-def leading(belief: Posterior) -> str | None:
-    """The likeliest cause, or None when the rule base holds none."""
-    return max(belief.present, key=lambda c: belief.present[c], default=None)
 
 
 def weights(net: Network, evidence: Evidence, cause: str) -> list[Weight]:
@@ -83,20 +78,31 @@ def in_words(decibans: float) -> str:
     return f"{strength} {'for' if decibans > 0 else 'against'}"
 
 
-def overturn(planner: Planner, belief: Posterior, answered: frozenset[str]) -> Overturn | None:
-    """The likeliest single answer, among findings not yet answered, that would change the lead."""
+def overturn(
+    planner: Planner,
+    belief: Posterior,
+    answered: frozenset[str],
+    alike: frozenset[str] = frozenset(),
+) -> Overturn | None:
+    """The likeliest single answer, among findings not yet answered, that would change the lead.
+
+    Going over to a cause in `alike` changes nothing that matters; going over to "nothing_wrong"
+    does.
+    """
+    names = ("nothing_wrong", "unlisted", *planner.net.causes)
     w = planner.weights(belief)
-    lead = int(np.argmax(w[2:])) + 2
+    lead = names[int(np.argmax(w))]
     best: Overturn | None = None
     for finding in planner.net.findings:
         if finding in answered or not planner.rules.revealed_by[finding]:
             continue
         joint = planner.answers(finding) * w
         for row, answer in enumerate(planner.rules.findings[finding].answers):
-            new = int(np.argmax(joint[row, 2:])) + 2
+            new = names[int(np.argmax(joint[row]))]
             chance = float(joint[row].sum() / w.sum())
-            if new != lead and (best is None or chance > best.chance):
-                best = Overturn(finding, answer, chance, planner.net.causes[new - 2])
+            changed = new not in (lead, "unlisted") and new not in alike
+            if changed and (best is None or chance > best.chance):
+                best = Overturn(finding, answer, chance, new)
     return best
 
 

@@ -176,8 +176,8 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep) -> Cure 
     if said.hypothesis == advice.CURED:
         wanted = done[-1:]
     elif said.hypothesis in rules.causes:
-        wanted = [a for a in rules.causes[said.hypothesis].remedies if a not in done]
-        wanted = [a for a in wanted if case.machine.allows(rules.actions[a].machine)]
+        allowed = advice.remedies_of(case, rules.causes[said.hypothesis])
+        wanted = [a.id for a in allowed if a.id not in done]
         # The planner's choice first: it knows costs and what is out of reach.
         wanted.sort(key=lambda a: a != step.id)
     else:

@@ -1,0 +1,299 @@
+"""How long one step takes: beside general Bayesian-network libraries, and how it grows."""
+
+import random
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.metadata import version
+from importlib.util import find_spec
+
+import numpy as np
+
+from tests.benchmarks.sessions import AT, draw_truth, opened
+from troubleshoot.investigation.journal import Journal, append
+from troubleshoot.investigation.state import Bench
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
+from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior
+from troubleshoot.reasoning.planner import Planner, Situation
+
+
+def milliseconds(run: Callable[[], object], repeats: int) -> float:
+    """Median time of `run`, after one run that does not count."""
+    run()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        run()
+        times.append(time.perf_counter() - start)
+    return 1000 * statistics.median(times)
+
+
+# --- one step of a case ---------------------------------------------------------------------------
+
+
+def answered(bench: Bench, complaint: str, findings: int, rng: random.Random) -> Journal:
+    """A journal in which the planner's own checks have been answered, `findings` of them."""
+    truth = draw_truth(bench, complaint, rng)
+    net = bench.planner(complaint).net
+    member = np.array([[net.index[truth] if truth is not None else len(net.causes)]])
+    journal = opened(bench, complaint)
+    count = 0
+    while count < findings:
+        case = bench.assess(journal)
+        assert case.plan is not None
+        assert case.situation is not None
+        options = [o for o in case.plan.options if o.kind == "check"]
+        for finding in bench.rules.actions[options[0].action or ""].reveals:
+            if finding not in net.findings or finding in case.situation.answered:
+                continue
+            p = net.table(finding).probabilities(member)[0]
+            answer = rng.choices(list(bench.rules.findings[finding].answers), p.tolist())[0]
+            journal = append(
+                journal, AT, "finding", bench.rules, finding=finding, answer=answer, sure="certain"
+            )
+            count += 1
+            if count == findings:
+                return journal
+        journal = append(journal, AT, "action", bench.rules, action=options[0].action)
+    return journal
+
+
+@dataclass(frozen=True)
+class StepTimes:
+    """Milliseconds of one posterior, of ranking every next action, and of the whole step."""
+
+    posterior: float
+    ranking: float
+    whole: float
+
+
+def step(bench: Bench, complaint: str, seed: int, repeats: int) -> StepTimes:
+    """One step with ten findings answered."""
+    journal = answered(bench, complaint, 10, random.Random(seed))
+    case = bench.assess(journal)
+    planner = bench.planner(complaint)
+    evidence, belief, situation = case.evidence, case.belief, case.situation
+    assert evidence is not None
+    assert belief is not None
+    assert situation is not None
+    return StepTimes(
+        milliseconds(lambda: posterior(planner.net, evidence), repeats),
+        milliseconds(lambda: planner.plan(belief, situation), repeats),
+        milliseconds(lambda: bench.assess(journal), repeats),
+    )
+
+
+# --- beside general libraries ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SideBySide:
+    """Milliseconds for the same posteriors, and the greatest difference from ours."""
+
+    name: str
+    milliseconds: float
+    difference: float
+
+
+def side_by_side(rules: RuleBase, seeds: range, repeats: int) -> list[SideBySide]:
+    """Probability of each of ten causes on parts of the shipped rules, medians over `seeds`.
+
+    The parts, and the networks that say the same, are those of tests/published/test_bn_library.py.
+    Libraries that are not installed are left out. Compiling (the network in ours, the model in
+    theirs) is not counted in any of them.
+    """
+    if find_spec("pgmpy") is None:
+        return []
+    from tests.published.test_bn_library import Case
+
+    times: dict[str, list[float]] = {}
+    apart: dict[str, float] = {}
+    for seed in seeds:
+        case = Case(rules, seed)
+        observations = tuple(Observation(f, report) for f, report in case.told.items())
+        evidence = Evidence(case.complaint, case.odds, (Epoch(observations),))
+        net = Network(case.rules, Machine(), case.complaint, max_faults=len(case.causes))
+        ours = posterior(net, evidence).present
+        runs = {f"troubleshoot, numpy {np.__version__}": lambda: posterior(net, evidence).present}
+        runs |= _pgmpy(case)
+        runs |= _pyagrum(case)
+        for name, run in runs.items():
+            found = run()
+            times.setdefault(name, []).append(milliseconds(run, repeats))
+            gap = max(abs(found[c] - ours[c]) for c in case.causes)
+            apart[name] = max(apart.get(name, 0.0), gap)
+    return [SideBySide(n, statistics.median(ms), apart[n]) for n, ms in times.items()]
+
+
+def _pgmpy(case):  # type: ignore[no-untyped-def]
+    import logging
+
+    from pgmpy.inference import VariableElimination
+
+    logging.getLogger("pgmpy").setLevel(logging.ERROR)
+    net, seen = case.network()
+    engine = VariableElimination(net)
+
+    def run() -> dict[str, float]:
+        return {
+            c: float(engine.query([c], evidence=seen, show_progress=False).values[1])
+            for c in case.causes
+        }
+
+    return {f"pgmpy {version('pgmpy')}, variable elimination": run}
+
+
+def _pyagrum(case):  # type: ignore[no-untyped-def]
+    if find_spec("pyagrum") is None:
+        return {}
+    import itertools
+
+    import pyagrum as gum
+
+    net, seen = case.network()
+    twin = gum.BayesNet()
+    for table in net.get_cpds():
+        twin.add(gum.LabelizedVariable(table.variable, "", int(table.cardinality[0])))
+    for table in net.get_cpds():
+        for parent in table.variables[1:]:
+            twin.addArc(parent, table.variable)
+    for table in net.get_cpds():
+        parents = table.variables[1:]
+        for state in itertools.product(*(range(int(k)) for k in table.cardinality[1:])):
+            column = table.values[(slice(None), *state)].tolist()
+            where = dict(zip(parents, state, strict=True))
+            if where:
+                twin.cpt(table.variable)[where] = column
+            else:
+                twin.cpt(table.variable)[:] = column
+    engine = gum.LazyPropagation(twin)
+    engine.setTargets(set(case.causes))
+
+    def run() -> dict[str, float]:
+        engine.eraseAllEvidence()
+        engine.setEvidence(seen)
+        engine.makeInference()
+        return {c: float(engine.posterior(c)[1]) for c in case.causes}
+
+    return {f"pyAgrum {version('pyagrum')}, lazy propagation, targets set": run}
+
+
+# --- growth ---------------------------------------------------------------------------------------
+
+
+def synthetic(rules: RuleBase, causes: int, findings: int, rng: random.Random) -> RuleBase:
+    """A made-up rule base of one complaint: yes/no findings, each told by five causes.
+
+    A check for every three findings and a remedy for every cause.
+    """
+    complaint = next(iter(rules.complaints.values()))
+    names = [f"cause_{n}" for n in range(causes)]
+    shows: dict[str, dict[str, float]] = {c: {} for c in names}
+    for n in range(findings):
+        for c in rng.sample(names, min(5, causes)):
+            shows[c][f"finding_{n}"] = rng.uniform(0.3, 0.95)
+    base = {"source": "made up", "name": "made up"}
+    act = {**base, "say": "do it", "steps": ["do it"], "state": "any"}
+    found = [
+        Finding.model_validate(
+            {
+                **base,
+                "id": f"finding_{n}",
+                "ask": "?",
+                "kind": "yes_no",
+                "answers": {"yes": "yes", "no": "no"},
+                "background": {"yes": 0.05, "no": 0.95},
+            }
+        )
+        for n in range(findings)
+    ]
+    faults = [
+        Cause.model_validate(
+            {
+                **base,
+                "id": c,
+                "what": "made up",
+                "subsystem": "any",
+                "nature": "fault",
+                "share": 100 / causes,
+                "complaints": {complaint.id: rng.uniform(0.2, 0.9)},
+                "remedies": [],
+                "today": {"verdict": "coat", "note": "made up"},
+                "shows": shows[c],
+            }
+        )
+        for c in names
+    ]
+    checks = [
+        Action.model_validate(
+            {
+                **act,
+                "id": f"check_{n}",
+                "kind": "check",
+                "minutes": {"hands": rng.uniform(1, 15)},
+                "reveals": [f.id for f in found[n : n + 3]],
+            }
+        )
+        for n in range(0, findings, 3)
+    ]
+    remedies = [
+        Action.model_validate(
+            {
+                **act,
+                "id": f"mend_{c}",
+                "kind": "remedy",
+                "minutes": {"hands": rng.uniform(5, 60)},
+                "cures": {c: 0.9},
+            }
+        )
+        for c in names
+    ]
+    return rules.model_copy(
+        update={
+            "complaints": {complaint.id: complaint},
+            "findings": {f.id: f for f in found},
+            "groups": {},
+            "causes": {c.id: c for c in faults},
+            "actions": {a.id: a for a in [*checks, *remedies]},
+        }
+    )
+
+
+@dataclass(frozen=True)
+class Growth:
+    """Milliseconds on a made-up rule base of this size; `sets` hypotheses in the posterior."""
+
+    causes: int
+    findings: int
+    seen: int
+    positive: int
+    sets: int
+    posterior: float
+    ranking: float
+
+
+def growth(
+    rules: RuleBase, causes: int, findings: int, seen: int, positive: int, seed: int, repeats: int
+) -> Growth:
+    """One posterior and one ranking with `seen` findings answered, `positive` of them with yes."""
+    made = synthetic(rules, causes, findings, random.Random(seed))
+    complaint = next(iter(made.complaints))
+    net = Network(made, Machine(), complaint)
+    planner = Planner(net, Machine())
+    told = tuple(
+        Observation(f"finding_{n}", (1.0, 0.0) if n < positive else (0.0, 1.0)) for n in range(seen)
+    )
+    evidence = Evidence(complaint, {}, (Epoch(told),))
+    belief = posterior(net, evidence)
+    situation = Situation("pumped", "student", frozenset(o.finding for o in told))
+    return Growth(
+        causes,
+        findings,
+        seen,
+        positive,
+        len(belief.sets) + 1,
+        milliseconds(lambda: posterior(net, evidence), repeats),
+        milliseconds(lambda: planner.plan(belief, situation), repeats),
+    )

@@ -1,0 +1,250 @@
+"""`troubleshoot read`: a pressure log, or a few typed numbers, turned into a sentence."""
+
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from troubleshoot.cli.calc import PRESSURE, RISE, VOLUME
+
+if TYPE_CHECKING:
+    from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.physics.units import Quantity
+    from troubleshoot.readings.log_file import Log
+    from troubleshoot.readings.pressures import Analysis
+    from troubleshoot.readings.reading import Reading
+
+FORM = """\
+PRESSURE BY HAND                      date ________  coater ______________  by ______
+
+Unit on the gauge: ________     In the chamber: [ ] nothing  [ ] ____________________
+
+1. Pumping down (argon shut)          2. Pump valve shut, watch it rise
+   time        pressure                  time        pressure
+   start       __________                0 min       __________
+   30 s        __________                1 min       __________
+   1 min       __________                2 min       __________
+   2 min       __________                3 min       __________
+   5 min       __________                4 min       __________
+   10 min      __________                5 min       __________
+
+3. If there is time: base after ten minutes, empty __________  loaded __________
+
+Type it in:  troubleshoot read --valve open --points "0 s 1000 mbar; 30 s 2 mbar; ..."
+             troubleshoot read --valve shut --points "0 min 0.2 mbar; 1 min 1 mbar; ..."
+             troubleshoot read --base 0.2mbar --base-empty 0.05mbar --rise 0.8mbar/min
+"""
+
+
+@click.command()
+@click.argument("log_file", required=False, metavar="[LOG.csv]", type=click.Path(path_type=Path))
+@click.option("--points", help='Typed instead of a log: "0 s 1000 mbar; 30 s 2 mbar; ...".')
+@click.option("--typed", is_flag=True, help="Ask for times and pressures (or take them by line).")
+@click.option("--base", type=PRESSURE, help="Base pressure after ten minutes, loaded.")
+@click.option("--base-empty", type=PRESSURE, help="Base pressure after ten minutes, empty.")
+@click.option("--rise", type=RISE, help="Rise with the pump shut off, such as 0.8mbar/min.")
+@click.option("--form", is_flag=True, help="Print a form to fill in at the coater.")
+@click.option("--unit", help="Unit of the pressures, if the file does not say it or is wrong.")
+@click.option("--time-unit", help="Unit of the times: s, min, h, ms, hh:mm or mm:ss.")
+@click.option("--column", help="The pressure column, if there are several: part of its name.")
+@click.option(
+    "--valve", type=click.Choice(["open", "shut"]),
+    help="The pump valve during the whole log, if you know it.",
+)  # fmt: skip
+@click.option("--empty", is_flag=True, help="Nothing was in the chamber.")
+@click.option("--target", type=PRESSURE, help="The pressure you always wait for.")
+@click.option("--machine", "machine_name", help="A machine profile: its name, or a YAML file.")
+@click.option("--volume", type=VOLUME, help="Chamber and everything up to the shut valve.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object, numbers in SI.")
+@click.option("--plot", type=click.Path(path_type=Path), help="Write a drawing (SVG) here.")
+def read(
+    log_file: Path | None,
+    points: str | None,
+    typed: bool,
+    form: bool,
+    as_json: bool,
+    plot: Path | None,
+    machine_name: str | None,
+    volume: "Quantity | None",
+    **given: Any,
+) -> None:
+    """Say what a pressure log, or a few numbers read by hand, show."""
+    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.errors import UserError
+    from troubleshoot.readings import pressures
+
+    if form:
+        click.echo(FORM, nl=False)
+        return
+    few = {name: given.pop(name) for name in ("base", "base_empty", "rise")}
+    some = any(v is not None for v in few.values())
+    if sum((log_file is not None, points is not None, typed, some)) != 1:
+        raise UserError(
+            "Name a log (troubleshoot read LOG.csv), or give --points, --typed, or two of --base, "
+            "--base-empty and --rise."
+        )
+    machine = _machine(machine_name, volume)
+    findings = load_rules(()).findings
+    if some:
+        if plot is not None:
+            raise UserError("--plot draws a curve: give a log or --points.")
+        si = {name: v.si if v is not None else None for name, v in few.items()}
+        reading = pressures.read_few(
+            findings, machine, loaded=si["base"], empty=si["base_empty"], rise=si["rise"]
+        )
+        click.echo(_json(reading) if as_json else reading.sentence)
+        return
+    log = (
+        _from_file(log_file, machine, given)
+        if log_file is not None
+        else pressures.typed_log(
+            points if points is not None else _lines(),
+            given["unit"] or (machine.gauge_unit if machine else None),
+            given["time_unit"] or "s",
+        )
+    )
+    target = given["target"]
+    analysis = pressures.analyse(
+        log,
+        findings,
+        machine,
+        empty=given["empty"],
+        shut=None if given["valve"] is None else given["valve"] == "shut",
+        target=target.si if target is not None else None,
+    )
+    if as_json:
+        click.echo(_json(analysis.reading, analysis))
+    else:
+        _tell(analysis)
+    if plot is not None:
+        from troubleshoot.readings.plot import draw
+        from troubleshoot.reports.files import to_file
+
+        to_file(plot, draw(analysis, machine))
+        click.echo(f"Written: {plot}", err=True)
+
+
+def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
+    """The machine that is named or, if only one is stored, that one; `volume` overrules it."""
+    import dataclasses
+
+    from troubleshoot.cli.setup import stored_machine
+    from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.readings.profile import read_machine
+
+    from_file = name is not None and name.endswith((".yaml", ".yml"))
+    machine = read_machine(Path(str(name))) if from_file else stored_machine(name)
+    if volume is None:
+        return machine
+    own = machine or Machine()
+    return dataclasses.replace(own, numbers={**own.numbers, "volume": volume.si})
+
+
+def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> "Log":
+    """The log; a unit that it does not say comes from the profile, or is asked for."""
+    import dataclasses
+
+    from troubleshoot.cli.setup import interactive
+    from troubleshoot.readings.log_file import NeedsUnit, read_log
+
+    unit, time_unit = given["unit"], given["time_unit"]
+    notes: tuple[str, ...] = ()
+    while True:
+        try:
+            log = read_log(path, unit, time_unit, given["column"])
+        except NeedsUnit as error:
+            if error.what == "pressure" and unit is None and machine is not None:
+                unit = machine.gauge_unit
+                notes = (f"The log does not say its unit: read in {unit}, as {machine.name} has.",)
+            elif interactive() and error.what == "pressure" and unit is None:
+                unit = click.prompt("Unit of the pressures (mbar, Pa, Torr)")
+            elif interactive() and error.what == "time" and time_unit is None:
+                time_unit = click.prompt("Unit of the times (s, min, h, ms, hh:mm or mm:ss)")
+            else:
+                raise
+            continue
+        return dataclasses.replace(log, notes=(*notes, *log.notes))
+
+
+def _lines() -> str:
+    """Times and pressures, one pair a line, up to an empty line."""
+    from troubleshoot.cli.setup import interactive
+
+    if not interactive():
+        return sys.stdin.read()
+    click.echo("A time and a pressure, such as: 30 s 2 mbar. Six make a curve; empty line: done.")
+    lines: list[str] = []
+    while line := click.prompt(f"{len(lines) + 1}", default="", show_default=False).strip():
+        lines.append(line)
+    return "\n".join(lines)
+
+
+def _tell(analysis: "Analysis") -> None:
+    from troubleshoot.physics import units
+    from troubleshoot.readings.pressures import with_sigma
+
+    log, reading = analysis.log, analysis.reading
+    click.echo(reading.sentence)
+    shown = {
+        "base": ("Base after ten minutes", log.unit, "pressure"),
+        "time_constant": ("Time constant of pumping (volume/speed)", "s", "time"),
+        "speed_at_chamber": ("Speed that reaches the chamber", "L/s", "volume flow"),
+        "time_to_target": ("Time to the pressure you wait for", "min", "time"),
+        "rise_in_one_minute": ("Rise in the first minute", f"{log.unit}/min", "pressure rate"),
+        "gas_load": ("Gas coming in", "mbar L/s", "throughput"),
+    }
+    for name, (words, unit, dimension) in shown.items():
+        if name in reading.numbers:
+            click.echo(f"  {words}: {with_sigma(reading.numbers[name], unit, dimension)}")
+    for part in (analysis.pump, analysis.rise):
+        if part is None:
+            continue
+        fits = zip(part.comparison.fits, part.comparison.weights, strict=True)
+        odds = ", ".join(
+            f"{fit.model.name.replace('_', ' ')} {100 * w:.0f} %" for fit, w in fits if w >= 0.01
+        )
+        what = "pumping" if part.segment.kind == "pumping" else "shut off"
+        click.echo(f"  Curves that fit while {what}: {odds}")
+    if len(analysis.segments) > 1:
+        pieces = (
+            f"{s.kind} from {units.format_number(log.seconds[s.first])} s to "
+            f"{units.format_number(log.seconds[s.last])} s"
+            for s in analysis.segments
+        )
+        click.echo(f"  In the log: {'; '.join(pieces)}")
+    for note in log.notes:
+        click.echo(f"  {note}")
+
+
+def _json(reading: "Reading", analysis: "Analysis | None" = None) -> str:
+    record: dict[str, Any] = asdict(reading)
+    if analysis is not None:
+        log, verdict = analysis.log, analysis.verdict
+        record["verdict"] = {
+            "story": verdict.story,
+            "rivals": list(verdict.rivals),
+            "log_likelihoods": dict(verdict.log_likelihoods),
+        }
+        record["segments"] = [
+            {
+                "kind": s.kind,
+                "from_s": float(log.seconds[s.first]),
+                "to_s": float(log.seconds[s.last]),
+                "from_Pa": float(log.pascal[s.first]),
+                "to_Pa": float(log.pascal[s.last]),
+            }
+            for s in analysis.segments
+        ]
+        record["models"] = {
+            key: [
+                {"name": fit.model.name, "kind": fit.model.kind, "probability": w, "aicc": fit.aicc}
+                for fit, w in zip(part.comparison.fits, part.comparison.weights, strict=True)
+            ]
+            for key, part in (("pumping", analysis.pump), ("isolated", analysis.rise))
+            if part is not None
+        }
+        record["rows"], record["notes"] = log.rows, list(log.notes)
+    return json.dumps(record, indent=2, allow_nan=False)
