@@ -22,7 +22,7 @@ def found_before():
 
 
 @pytest.fixture
-def diagnosis(found_before):
+def diagnosis(run, found_before):
     """The one object that `diagnose --json` prints for a demo."""
 
     def made(name):

@@ -46,7 +46,7 @@ def demo(request, rules):
 def test_a_chance_is_said_as_a_person_says_it():
     assert advice.chance(0.99) == "almost certain"
     assert advice.chance(0.01) == "very unlikely"
-    assert advice.chance(0.04) == "about 1 in 10"
+    assert advice.chance(0.07) == "about 1 in 10"
     assert advice.chance(0.52) == "about 5 in 10"
 
 

@@ -3,6 +3,7 @@
 import itertools
 import math
 import random
+from collections import defaultdict
 
 import pytest
 from hypothesis import given, settings
@@ -46,9 +47,14 @@ def belief(sets: dict[tuple[str, ...], float], unlisted: float = 0.0) -> Posteri
     for names, x in p.items():
         for name in names:
             present[name] = present.get(name, 0.0) + x
+    shares: dict[str, float] = defaultdict(float)
+    for names, x in p.items():
+        for name in names:
+            shares[name] += x / len(names)
     return Posterior(
         present=present,
         present_at_start=present,
+        shares=shares,
         sets=tuple(sorted(p.items(), key=lambda item: -item[1])),
         nothing_wrong=p.get((), 0.0),
         unlisted=unlisted / total,

@@ -164,9 +164,10 @@ class Comparison:
 
 
 def fit_all(models: Sequence[Model], data: Data) -> Comparison:
-    """Fit every model that has fewer parameters than there are readings."""
-    raw = [_solve(m, data) for m in models if len(m.parameters) + 1 < len(data)]
+    """Fit every model that has fewer parameters than there are readings (at least three)."""
+    raw = [_solve(m, data) for m in models if len(m.parameters) < len(data)]
     if not raw:
+        # A fall has three parameters in its simplest form: the expected scatter has to help.
         raw = [_solve(min(models, key=lambda m: len(m.parameters)), data)]
     steadiest = min(raw, key=lambda r: r.chi2)
     together = _together(steadiest.residuals)

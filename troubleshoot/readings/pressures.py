@@ -53,7 +53,7 @@ ROUGH = 1000.0
 TEN_MINUTES = 600.0
 LONG_ENOUGH = 200.0
 """s. A shorter pump-down does not tell where it would end."""
-FIRST_SECONDS = 20.0
+FIRST_SECONDS = 5.0
 """The rise "at the start" is taken over this time: at once nobody can tell."""
 CREEP_SECONDS = 300.0
 LEAST = 0.01
@@ -290,9 +290,11 @@ def _numbers(
         end = float(pump.data.seconds[-1])
         comparison = pump.comparison
         out["pumped_for"] = Estimate(end, 0.0, "s")
-        out["end_pressure"] = comparison.averaged(lambda fit: _at(fit, end, end))
+        step = _step_at(log, pump)
+        out["end_pressure"] = _no_finer(comparison.averaged(lambda f: _at(f, end, end)), step)
         if end >= LONG_ENOUGH:
-            out["base"] = comparison.averaged(lambda fit: _at(fit, TEN_MINUTES, end))
+            base = comparison.averaged(lambda fit: _at(fit, TEN_MINUTES, end))
+            out["base"] = _no_finer(base, step)
         tau = _tau(pump)
         if tau is not None:
             out["time_constant"] = tau
@@ -310,13 +312,26 @@ def _numbers(
         shut = comparison.averaged(lambda fit: _at(fit, 0.0, 1.0))
         if pump is not None and 0 <= rise.segment.first - pump.segment.last <= 3:
             shut = out["end_pressure"]
-        out["pressure_when_shut"] = shut
-        out["rise_at_start"] = comparison.averaged(lambda fit: _rate(fit, first))
-        out["rise_in_one_minute"] = comparison.averaged(lambda fit: _rate(fit, 60.0))
+        step = _step_at(log, rise)
+        out["pressure_when_shut"] = _no_finer(shut, step)
+        for name, time in (("rise_at_start", first), ("rise_in_one_minute", 60.0)):
+            rate = comparison.averaged(lambda fit, time=time: _rate(fit, time))  # type: ignore[misc]
+            span = max(time, float(rise.data.seconds[-1]))
+            out[name] = _no_finer(rate, math.sqrt(2) * step / span)
         if volume:
             rate = out["rise_at_start"]
             out["gas_load"] = Estimate(volume * rate.value, volume * rate.sigma, "Pa m3/s")
     return out
+
+
+def _step_at(log: Log, part: Part) -> float:
+    """The step of the display at the end of a segment, in Pa."""
+    return float(log.step[part.segment.last])
+
+
+def _no_finer(number: Estimate, step: float) -> Estimate:
+    """With the rounding of the display, which no number of readings averages out."""
+    return Estimate(number.value, math.hypot(number.sigma, step / math.sqrt(12)), number.unit)
 
 
 def _at(fit: Fit, seconds: float, end: float) -> Estimate:

@@ -19,6 +19,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import overload
 
 import numpy as np
 
@@ -70,6 +71,8 @@ class Posterior:
     """The answer: probability of every path, summed up in several ways.
 
     `present` and `present_at_start`: P(cause is there now / was there when the case began).
+    `shares`: the probability of each set shared out to those of its causes that bear on the
+    complaint, so that these, `nothing_wrong` and `unlisted` sum to 1.
     `sets`: P(exactly this set is there now), likeliest first. `nothing_wrong`: P(no cause is there
     that bears on the complaint); `unlisted` is a hypothesis of its own. `log_evidence` is
     ln P(everything observed | complaint).
@@ -77,7 +80,8 @@ class Posterior:
 
     present: Mapping[str, float]
     present_at_start: Mapping[str, float]
-    sets: tuple[tuple[Names, float], ...]
+    shares: Mapping[str, float]
+    sets: Sequence[tuple[Names, float]]
     nothing_wrong: float
     unlisted: float
     log_evidence: float
@@ -86,6 +90,26 @@ class Posterior:
     def empty_set(self) -> float:
         """P(no cause at all is there now, bystanders included)."""
         return next((p for names, p in self.sets if not names), 0.0)
+
+
+class _Sets(Sequence[tuple[Names, float]]):
+    """Sets with their probabilities, spelled out only where they are looked at."""
+
+    def __init__(self, causes: Names, members: Ints, mass: Floats) -> None:
+        self._causes, self._members, self._mass = causes, members, mass
+
+    def __len__(self) -> int:
+        return len(self._mass)
+
+    @overload
+    def __getitem__(self, at: int) -> tuple[Names, float]: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[tuple[Names, float]]: ...
+    def __getitem__(self, at: int | slice) -> tuple[Names, float] | Sequence[tuple[Names, float]]:
+        if isinstance(at, slice):
+            return _Sets(self._causes, self._members[at], self._mass[at])
+        n = len(self._causes)
+        return tuple(self._causes[i] for i in self._members[at] if i < n), float(self._mass[at])
 
 
 class Network:
@@ -418,13 +442,19 @@ def _summarise(net: Network, found: Paths) -> Posterior:
     n = len(net.causes)
     now = np.sort(epochs[-1], axis=1)
     merged, which = np.unique(now, axis=0, return_inverse=True)
-    mass = np.bincount(which.ravel(), weights=p, minlength=len(merged))
+    mass: Floats = np.bincount(which.ravel(), weights=p, minlength=len(merged)).astype(float)
     order = np.argsort(-mass, kind="stable")
-    sets = tuple((tuple(net.causes[i] for i in merged[k] if i < n), float(mass[k])) for k in order)
+    bears = net.strength[merged] > 0
+    share = mass / np.maximum(bears.sum(axis=1), 1)
+    shares = np.zeros(n + 1)
+    for column in range(merged.shape[1]):
+        weights = np.where(bears[:, column], share, 0.0)
+        shares += np.bincount(merged[:, column], weights=weights, minlength=n + 1)
     return Posterior(
         present=_marginals(net, epochs[-1], p),
         present_at_start=_marginals(net, epochs[0], p),
-        sets=sets,
+        sets=_Sets(net.causes, merged[order], mass[order]),
+        shares=dict(zip(net.causes, shares.tolist(), strict=False)),
         nothing_wrong=float(p[~np.any(net.strength[epochs[-1]] > 0, axis=1)].sum()),
         unlisted=math.exp(unlisted - total),
         log_evidence=total - found.start_total,

@@ -96,11 +96,11 @@ class Planner:
         n = len(net.causes)
         # Hypotheses: 0 nothing wrong, 1 unlisted, then the single causes in the network's order.
         self.size = n + 2
-        self.bearing = net.strength[:n] > 0
+        bearing = net.strength[:n] > 0
         self.fixes = np.zeros((len(self.actions), self.size))
         for row, action in enumerate(self.actions):
             for cause, p in action.cures.items():
-                if cause in net.index and self.bearing[net.index[cause]]:
+                if cause in net.index and bearing[net.index[cause]]:
                     self.fixes[row, net.index[cause] + 2] = p
         self._answers: dict[str, Floats] = {}
         self._costs_of: dict[str, tuple[Floats, Ints]] = {}
@@ -122,15 +122,8 @@ class Planner:
 
     def weights(self, belief: Posterior) -> Floats:
         """The posterior over sets, shared out to single hypotheses."""
-        w = np.zeros(self.size)
-        w[1] = belief.unlisted
-        for names, p in belief.sets:
-            members = [i for i in (self.net.index[c] for c in names) if self.bearing[i]]
-            if not members:
-                w[0] += p
-            for i in members:
-                w[i + 2] += p / len(members)
-        return w
+        shares = [belief.shares[c] for c in self.net.causes]
+        return np.array([belief.nothing_wrong, belief.unlisted, *shares])
 
     def plan(self, belief: Posterior, situation: Situation) -> Plan:
         """The next step for this belief and situation."""
