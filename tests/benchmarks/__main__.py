@@ -1,4 +1,4 @@
-"""`python -m tests.benchmarks`: ratios side by side, all of one run. Nothing is asserted in seconds.
+"""`python -m tests.benchmarks`: ratios side by side in one run. Nothing is asserted in seconds.
 
 Prints Markdown; docs/benchmarks.md holds one such run.
 """

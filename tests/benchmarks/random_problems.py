@@ -20,7 +20,7 @@ from troubleshoot.reasoning.decision import (
 )
 
 CAUSES, CHECKS, STATES = 5, 4, 3
-SMALL = 500
+SMALL = 600
 
 
 def draw(rng: np.random.Generator, clusters: bool) -> tuple[Problem, np.ndarray]:
@@ -70,7 +70,7 @@ def two(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Chec
 def small(problem: Problem, w: np.ndarray, state: int, checks: Checks, tried: Checks) -> Move:
     """One step ahead until what is left has few enough nodes to be solved exactly.
 
-    A whole problem has 5,184 nodes, so the bound leaves the first moves to the policy.
+    A whole problem has 5,184 nodes, one with two checks left 576: the first moves are the policy's.
     """
     return look_ahead(problem, w, state, checks, tried, small=SMALL)[0]
 

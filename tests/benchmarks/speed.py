@@ -3,7 +3,7 @@
 import random
 import statistics
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.util import find_spec
@@ -116,15 +116,17 @@ def side_by_side(rules: RuleBase, seeds: range, repeats: int) -> list[SideBySide
         evidence = Evidence(case.complaint, case.odds, (Epoch(observations),))
         net = Network(case.rules, Machine(), case.complaint, max_faults=len(case.causes))
         ours = posterior(net, evidence).present
-        runs = {f"troubleshoot, numpy {np.__version__}": lambda: posterior(net, evidence).present}
-        runs |= _pgmpy(case)
-        runs |= _pyagrum(case)
+        runs = {**_ours(net, evidence), **_pgmpy(case), **_pyagrum(case)}
         for name, run in runs.items():
             found = run()
             times.setdefault(name, []).append(milliseconds(run, repeats))
             gap = max(abs(found[c] - ours[c]) for c in case.causes)
             apart[name] = max(apart.get(name, 0.0), gap)
     return [SideBySide(n, statistics.median(ms), apart[n]) for n, ms in times.items()]
+
+
+def _ours(net: Network, evidence: Evidence) -> dict[str, Callable[[], Mapping[str, float]]]:
+    return {f"troubleshoot, numpy {np.__version__}": lambda: posterior(net, evidence).present}
 
 
 def _pgmpy(case):  # type: ignore[no-untyped-def]

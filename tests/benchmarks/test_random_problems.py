@@ -1,4 +1,4 @@
-"""The look-ahead pays on random problems that are solved exactly (few of them: a test, no table)."""
+"""The look-ahead pays on random problems that are solved exactly (a few of them)."""
 
 import pytest
 from random_problems import ratios

@@ -37,6 +37,13 @@ SLOW = ("complaint", {"complaint": "slow"})
 PRESSURE = ("complaint", {"complaint": "pressure_not_reached"})
 
 
+def numbers(case):
+    """What is believed of a case, as plain numbers."""
+    belief = case.belief
+    sets = [(tuple(names), p) for names, p in belief.sets]
+    return belief.present, belief.nothing_wrong, belief.unlisted, belief.log_evidence, sets
+
+
 def known(rules, *entries):
     return replay(journal(rules, *entries), rules, Machine())
 
@@ -89,7 +96,7 @@ def test_only_the_command_line_reads_the_clock():
 def test_a_retracted_answer_counts_for_nothing(small_rules, small_bench):
     with_it = journal(small_rules, SLOW, saw("seal", "dusty"), ("retract", {"entry": 1}))
     without = journal(small_rules, SLOW)
-    assert small_bench.assess(with_it).belief == small_bench.assess(without).belief
+    assert numbers(small_bench.assess(with_it)) == numbers(small_bench.assess(without))
 
 
 def test_in_one_epoch_the_new_answer_takes_the_place_of_the_first(small_rules, small_bench):
@@ -97,7 +104,7 @@ def test_in_one_epoch_the_new_answer_takes_the_place_of_the_first(small_rules, s
     once = journal(small_rules, SLOW, saw("seal", "clean"))
     first, second = small_bench.assess(twice), small_bench.assess(once)
     assert [s.answer for s in first.seen] == ["clean"]
-    assert first.belief == second.belief
+    assert numbers(first) == numbers(second)
 
 
 def test_in_a_later_epoch_both_stand(small_rules, small_bench):
@@ -111,7 +118,7 @@ def test_dont_know_says_nothing_and_is_not_asked_again(small_rules, small_bench)
     j = journal(small_rules, SLOW, saw("seal", "unknown"))
     case = small_bench.assess(j)
     assert case.seen == ()
-    assert case.belief == small_bench.assess(journal(small_rules, SLOW)).belief
+    assert numbers(case) == numbers(small_bench.assess(journal(small_rules, SLOW)))
     assert "seal" in case.situation.answered
 
 
@@ -175,7 +182,7 @@ def test_only_a_yes_makes_a_circumstance_hold(small_rules, small_bench, answer):
     said = ("circumstance", {"circumstance": "dusty_room", "answer": answer})
     case = small_bench.assess(journal(small_rules, SLOW, said))
     assert active(case.known) == []
-    assert case.belief == small_bench.assess(journal(small_rules, SLOW)).belief
+    assert numbers(case) == numbers(small_bench.assess(journal(small_rules, SLOW)))
 
 
 def test_the_finding_that_says_the_same_silences_it(small_rules, small_bench):

@@ -543,11 +543,16 @@ def test_moving_the_machine_is_part_of_the_cost():
 def test_a_pair_is_shared_between_its_members_that_bear_on_the_complaint():
     """Bystanders take no share; a set of bystanders alone counts as nothing wrong."""
     rules = rule_base([cause("c_a"), cause("c_b"), cause("c_idle", 2.0, None)], [])
-    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
-    seen = belief(
-        {("c_a", "c_b"): 0.4, ("c_a", "c_idle"): 0.2, ("c_idle",): 0.1, (): 0.1}, unlisted=0.2
-    )
-    assert planner.weights(seen) == pytest.approx([0.2, 0.2, 0.4, 0.2, 0.0])
+    net = Network(rules, Machine(), "trouble")
+    got = posterior(net, Evidence("trouble", {}, (Epoch(),)))
+    p = {frozenset(names): x for names, x in got.sets}
+    a = p[frozenset({"c_a"})] + p[frozenset({"c_a", "c_idle"})] + p[frozenset({"c_a", "c_b"})] / 2
+    assert got.shares["c_a"] == pytest.approx(a, abs=1e-12)
+    assert got.shares["c_idle"] == 0.0
+    nothing = p[frozenset()] + p[frozenset({"c_idle"})]
+    assert got.nothing_wrong == pytest.approx(nothing, abs=1e-12)
+    weights = Planner(net, Machine()).weights(got)
+    assert weights[:3] == pytest.approx([nothing, got.unlisted, a], abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -7,6 +7,7 @@ apart (declared alike, or with the same first remedy) share one place. "Nothing 
 in this rule base" take a place like any cause, because the operator sees them too.
 """
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,7 @@ def assess(rules):
     """A case file and its assessment, with one bench for each machine."""
     benches: dict[str, Bench] = {}
 
+    @cache
     def assess(cause, kind):
         case = read_case(CASES / cause / f"{kind}.yaml", rules, AT)
         here = benches.setdefault(case.machine.hash, Bench(rules, case.machine))

@@ -24,8 +24,8 @@ SETTINGS = {
     "ballast_knob": {"gas_ballast_open"},
     "hv_controls": {"hv_control_zero"},
     "cylinder_valve": {"argon_supply_off"},
-    "drying": {"specimen_wet", "specimen_damp_again"},
-    "fresh_paint": {"solvent_not_dry"},
+    "drying": {"specimen_wet", "specimen_damp_again", "boiled_in_vacuum"},
+    "fresh_paint": {"solvent_not_dry", "boiled_in_vacuum"},
     "adhesive_large": {"adhesive_outgassing"},
     "load_larger": {"stage_overloaded"},
     "new_part_inside": {"virtual_leak"},
@@ -69,7 +69,7 @@ def journal(rules, complaint, answers, circumstances=()):
 
 @pytest.fixture(scope="session")
 def believe(rules, bench):
-    """Belief after a complaint, answers and circumstances, on a coater of which nothing is known."""
+    """Belief after a complaint, answers and circumstances, on a coater nobody described."""
 
     def believe(complaint, *answers, circumstances=()):
         return bench.assess(journal(rules, complaint, answers, circumstances)).belief
@@ -190,7 +190,7 @@ def test_one_thing_on_the_stage_does_not_argue_against_another(answer, other, be
 
 
 def test_steady_and_the_same_at_any_scan_is_hardly_charging(believe, acting_by):
-    """Charge moves; contrast, dirt and settings stay (P07). A static charge is possible, so not 1."""
+    """Charge moves; contrast and dirt stay (P07). A static charge is possible, so not 1."""
     belief = believe("images_charge", ("changes_with_time", "no"), ("tv_rate", "same"))
     look_alikes = any_of(belief, acting_by("not_charging"))
     assert 0.75 < look_alikes + belief.nothing_wrong < 0.97

@@ -345,6 +345,8 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
         for key, pool in (("cures", rules.causes), ("may_cause", rules.causes)):
             for target in getattr(a, key):
                 known(kind, a.id, target, pool, key, target)
+        for target in a.not_for:
+            known(kind, a.id, target, rules.complaints, "not_for")
         for target in a.hazards:
             known(kind, a.id, target, rules.cautions, "hazards")
         if a.proof is not None:

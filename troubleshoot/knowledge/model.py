@@ -146,7 +146,10 @@ class Minutes(BaseModel):
 
 
 class Action(Entry):
-    """Something one does. On screen a check mainly reveals, a remedy mainly cures."""
+    """Something one does. On screen a check mainly reveals, a remedy mainly cures.
+
+    `not_for` names complaints on which it says nothing that is worth its minutes.
+    """
 
     kind: Literal["check", "remedy"]
     name: Text
@@ -162,6 +165,7 @@ class Action(Entry):
     knob: bool = False
     about: list[Id] = []
     machine: Where = {}
+    not_for: list[Id] = []
     hazards: list[Id] = []
     reveals: list[Id] = []
     cures: dict[Id, Share] = {}

@@ -92,7 +92,11 @@ class Planner:
         self.rules: RuleBase = net.rules
         self.machine = machine
         self.states = list(self.rules.states)
-        self.actions = [a for a in self.rules.actions.values() if machine.allows(a.machine)]
+        self.actions = [
+            a
+            for a in self.rules.actions.values()
+            if machine.allows(a.machine) and net.complaint not in a.not_for
+        ]
         n = len(net.causes)
         # Hypotheses: 0 nothing wrong, 1 unlisted, then the single causes in the network's order.
         self.size = n + 2
