@@ -16,6 +16,7 @@ from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior
+from troubleshoot.reasoning.decision import Problem, one_step, two_steps
 from troubleshoot.reasoning.planner import Planner, Situation
 
 
@@ -83,6 +84,41 @@ def step(bench: Bench, complaint: str, seed: int, repeats: int) -> StepTimes:
         milliseconds(lambda: planner.plan(belief, situation), repeats),
         milliseconds(lambda: bench.assess(journal), repeats),
     )
+
+
+def large(
+    seed: int, hypotheses: int = 100, remedies: int = 100, checks: int = 60
+) -> tuple[Problem, np.ndarray]:
+    """A made-up decision as large as the whole rule base, 25 joint outcomes a check, and weights.
+
+    Each remedy is for one hypothesis and may help a second; a few hypotheses hold most weight.
+    """
+    rng = np.random.default_rng(seed)
+    fixes = np.zeros((remedies, hypotheses))
+    fixes[np.arange(remedies), np.arange(remedies) % hypotheses] = rng.uniform(0.6, 0.95, remedies)
+    fixes[np.arange(remedies), rng.integers(0, hypotheses, remedies)] = 0.4
+    states = 3
+    problem = Problem(
+        fixes=fixes,
+        remedy_cost=rng.uniform(8, 90, (states, remedies)),
+        remedy_leaves=np.zeros((states, remedies), dtype=np.intp),
+        checks=tuple(rng.dirichlet(np.full(25, 0.2), hypotheses).T for _ in range(checks)),
+        check_cost=rng.uniform(1, 25, (states, checks)),
+        check_leaves=rng.integers(0, states, (states, checks)),
+        price=90.0,
+    )
+    return problem, rng.dirichlet(np.full(hypotheses, 0.2))
+
+
+def deciding(seed: int, repeats: int) -> dict[str, float]:
+    """Milliseconds of each policy on `large`."""
+    problem, w = large(seed)
+    checks = range(len(problem.checks))
+    return {
+        "one move, then repairs": milliseconds(lambda: problem.moves(w, 0, checks), repeats),
+        "one step": milliseconds(lambda: one_step(problem, w, 0, checks), repeats),
+        "two steps": milliseconds(lambda: two_steps(problem, w, 0, checks), 3),
+    }
 
 
 # --- beside general libraries ---------------------------------------------------------------------

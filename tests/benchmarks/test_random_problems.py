@@ -1,7 +1,8 @@
 """The look-ahead pays on random problems that are solved exactly (a few of them)."""
 
 import pytest
-from random_problems import ratios
+
+from tests.benchmarks.random_problems import ratios
 
 
 @pytest.mark.parametrize("clusters", [False, True])

@@ -4,7 +4,15 @@ import math
 
 import numpy as np
 import pytest
-from scores import Bin, brier, brier_many, calibration_error, log_score, reliability
+
+from tests.benchmarks.scores import (
+    Bin,
+    brier,
+    brier_many,
+    calibration_error,
+    log_score,
+    reliability,
+)
 
 Y, P = [0, 1, 1, 0], [0.1, 0.9, 0.8, 0.3]
 

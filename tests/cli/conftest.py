@@ -6,8 +6,8 @@ import sys
 from typing import NamedTuple
 
 import pytest
-from checkout import ROOT
 
+from tests.cli.checkout import ROOT
 from troubleshoot.__main__ import main
 from troubleshoot.cli import setup
 

@@ -4,7 +4,8 @@ import subprocess
 import sys
 
 import pytest
-from checkout import ROOT
+
+from tests.cli.checkout import ROOT
 
 HEAVY = {
     "numpy", "scipy", "matplotlib", "sqlalchemy", "pydantic", "rich", "questionary", "jinja2",

@@ -144,7 +144,7 @@ def test_a_reader_that_has_gone_is_no_fault(program):
 def _into(program, writer):
     import subprocess
 
-    from checkout import ROOT
+    from tests.cli.checkout import ROOT
 
     done = subprocess.run(
         [sys.executable, "-m", "troubleshoot", "explain", "seal_dirty"],
@@ -166,7 +166,7 @@ def test_a_pipe_in_an_old_encoding_costs_letters_only(program, encoding):
 def test_a_closed_standard_input_is_no_fault(tmp_path):
     import subprocess
 
-    from checkout import ROOT
+    from tests.cli.checkout import ROOT
 
     done = subprocess.run(
         f"{sys.executable} -m troubleshoot diagnose <&-", shell=True, capture_output=True,

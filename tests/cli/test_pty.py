@@ -6,8 +6,8 @@ import sys
 import time
 
 import pytest
-from checkout import ROOT
 
+from tests.cli.checkout import ROOT
 from troubleshoot.casebook.storage import Store
 
 pexpect = pytest.importorskip("pexpect")

@@ -8,8 +8,8 @@ import sysconfig
 import venv
 
 import pytest
-from checkout import ROOT
 
+from tests.cli.checkout import ROOT
 from troubleshoot.knowledge.load import load
 
 DEMO = "flakes_on_the_lower_seal"

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 import pytest
-from benchmarks.field import FOLDER, NOW, complaint_alone, rank, reports, wilson
 
+from tests.benchmarks.field import FOLDER, NOW, complaint_alone, rank, reports, wilson
 from troubleshoot.investigation.casefile import read_case
 from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Bench

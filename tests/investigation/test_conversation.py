@@ -7,8 +7,8 @@ truth and answers with the likeliest answer of that cause.
 from datetime import timedelta
 
 import pytest
-from scripted import OPENING, Killed, Script, Talk
 
+from tests.investigation.scripted import OPENING, Killed, Script, Talk
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import append, standing
 from troubleshoot.investigation.state import Bench

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-import tiny
 
+from tests.knowledge import tiny
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge import lint
 from troubleshoot.knowledge.load import shipped
@@ -170,10 +170,6 @@ def _second_complaint(data: tiny.Data) -> None:
     data["complaints"]["odd"] = dict(data["complaints"]["slow"])
 
 
-def _same_id(data: tiny.Data) -> None:
-    data["checks"]["seat_lid"] = dict(data["checks"]["look"])
-
-
 def _spare_remedy(data: tiny.Data) -> None:
     data["remedies"]["shake_lid"] = dict(data["remedies"]["seat_lid"])
 
@@ -206,7 +202,6 @@ REACHABILITY: dict[str, Change] = {
     "finding_unrevealed": _hidden_finding,
     "finding_unspoken": _unheard_finding,
     "action_idle": _idle_check,
-    "two_actions_one_id": _same_id,
     "remedy_unnamed": _spare_remedy,
     "cause_without_remedy": lambda d: (
         d["causes"]["lid_loose"].update(remedies=[]),

@@ -3,8 +3,8 @@
 import re
 
 import pytest
-import tiny
 
+from tests.knowledge import tiny
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, load_with_places, shipped
 

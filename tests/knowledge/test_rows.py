@@ -3,10 +3,11 @@
 import itertools
 
 import pytest
-import tiny
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.knowledge import tiny
+from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, shipped
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.knowledge.rows import FLOOR, complete, resolve
@@ -148,14 +149,14 @@ def test_the_later_of_two_mechanisms_wins(tmp_path):
         assert rows["lid_loose", "hiss"]["yes"] == pytest.approx(wanted)
 
 
-def test_mechanisms_that_are_like_each_other_end(tmp_path):
-    """A circle of `like` is walked once round, not for ever."""
-    rows = rules(
-        tmp_path,
-        {"leak": {"like": "air", "shows": {"hiss": 0.6}}, "air": {"like": "leak"}},
-        {"mechanisms": ["leak"], "shows": {}},
-    ).rows
-    assert rows["lid_loose", "hiss"]["yes"] == pytest.approx(0.6)
+def test_mechanisms_that_are_like_each_other_are_refused(tmp_path):
+    """A circle of `like` has no beginning: loading names both places."""
+    with pytest.raises(UserError, match=r"leak\.like.*circle(.|\n)*air\.like.*circle"):
+        rules(
+            tmp_path,
+            {"leak": {"like": "air", "shows": {"hiss": 0.6}}, "air": {"like": "leak"}},
+            {"mechanisms": ["leak"], "shows": {}},
+        )
 
 
 def test_only_what_is_listed_has_a_row(tmp_path):

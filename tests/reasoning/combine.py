@@ -7,7 +7,7 @@ background b split into "speaks" with chance l = 1 - min(q/b) and, if so, r = (q
 import itertools
 import math
 
-from small import subsets
+from tests.reasoning.small import subsets
 
 Row = dict[str, float]
 

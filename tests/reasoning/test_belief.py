@@ -10,10 +10,11 @@ import random
 from dataclasses import replace
 
 import pytest
-from combine import combined
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small import (
+
+from tests.reasoning.combine import combined
+from tests.reasoning.small import (
     KINDS,
     cause,
     complaint,
@@ -24,7 +25,6 @@ from small import (
     rule_base,
     subsets,
 )
-
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.reasoning.belief import (

@@ -6,9 +6,9 @@ import random
 
 import numpy as np
 import pytest
-from combine import all_must_go, combined, noisy_max, one_is_heard
-from small import KINDS, finding, shares, subsets
 
+from tests.reasoning.combine import all_must_go, combined, noisy_max, one_is_heard
+from tests.reasoning.small import KINDS, finding, shares, subsets
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning.findings import compile_table
 

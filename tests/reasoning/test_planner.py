@@ -8,8 +8,17 @@ from collections import defaultdict
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small import action, cause, complaint, finding, group, random_rules, rule_base, shares
 
+from tests.reasoning.small import (
+    action,
+    cause,
+    complaint,
+    finding,
+    group,
+    random_rules,
+    rule_base,
+    shares,
+)
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import ROLES

@@ -328,18 +328,6 @@ def action_idle(view: View) -> Iterator[Found]:
             )
 
 
-def two_actions_one_id(view: View) -> Iterator[Found]:
-    """Checks and remedies share their IDs: the remedy would silently take the check's place."""
-    for kind, name in view.loaded.places:
-        if kind == "checks" and ("remedies", name) in view.loaded.places:
-            place = view.loaded.places[kind, name]
-            yield Found(
-                _spot(place.document, place.where),
-                f"{name!r} is the ID of a check and of a remedy",
-                "give one of them another ID",
-            )
-
-
 def remedy_unnamed(view: View) -> Iterator[Found]:
     """A remedy that stands under no cause appears on no cause's page."""
     named = {name for cause in view.rules.causes.values() for name in cause.remedies}
@@ -442,7 +430,6 @@ REACHABILITY: tuple[Check, ...] = (
     finding_unrevealed,
     finding_unspoken,
     action_idle,
-    two_actions_one_id,
     remedy_unnamed,
     cause_without_remedy,
     remedy_does_not_cure,

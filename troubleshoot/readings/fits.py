@@ -154,9 +154,15 @@ class Comparison:
         pairs = zip(self.fits, self.weights, strict=True)
         return sum(w for fit, w in pairs if fit.model.kind == kind)
 
-    def averaged(self, quantity: Callable[[Fit], Estimate]) -> Estimate:
-        """A quantity over all models by their weights; disagreement adds to the uncertainty."""
-        told = [(w, quantity(f)) for f, w in zip(self.fits, self.weights, strict=True) if w > 1e-3]
+    def averaged(self, quantity: Callable[[Fit], Estimate], without: str = "") -> Estimate:
+        """A quantity over all models by their weights; disagreement adds to the uncertainty.
+
+        `without` names a model whose very form fixes the quantity.
+        """
+        pairs = zip(self.fits, self.weights, strict=True)
+        used = [(w, fit) for fit, w in pairs if fit.model.name != without]
+        most = max(w for w, _ in used)
+        told = [(w, quantity(fit)) for w, fit in used if w > 1e-3 * most]
         total = sum(w for w, _ in told)
         mean = sum(w * e.value for w, e in told) / total
         variance = sum(w * (e.sigma**2 + (e.value - mean) ** 2) for w, e in told) / total

@@ -7,6 +7,7 @@ of any length ends as a few thousand points, each with the number of rows it sta
 """
 
 import csv
+import functools
 import hashlib
 import io
 import math
@@ -48,7 +49,6 @@ _BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
 _TIME_NAME = re.compile(r"time|stamp|date|clock|elapsed|second|minute|hour|^t$|^t\W", re.IGNORECASE)
 _PRESSURE_NAME = re.compile(r"press|vac|gauge|torr|bar|^p$|^p\W|\bpa\b|micron", re.IGNORECASE)
 _UNCLEAR_IN_A_NAME = ("bar", "atm", "psi")
-_DECIMAL_COMMA = str.maketrans(",", ".")
 
 
 @dataclass(frozen=True)
@@ -195,6 +195,7 @@ def _kind(cell: str) -> str:
     return "date" if _DATE.fullmatch(cell) else ""
 
 
+@functools.lru_cache(maxsize=4096)
 def _is_unit(text: str, dimension: str = "") -> bool:
     dimensions = (dimension,) if dimension else ("pressure", "time")
     for name in dimensions:
@@ -461,7 +462,7 @@ def _blocks(path: Path, dialect: Dialect) -> Iterator[list[str]]:
 
 def _columns(lines: list[str], dialect: Dialect, state: _Counts) -> tuple[Any, Floats]:
     """Times (as written, or as seconds) and pressures of a block; unreadable ones are nan."""
-    plain = [line.translate(_DECIMAL_COMMA) for line in lines] if dialect.comma else lines
+    plain = [line.replace(",", ".") for line in lines] if dialect.comma else lines
     try:
         if dialect.kind == "dated" or (dialect.comma and dialect.delimiter == ","):
             raise ValueError("for the csv module")

@@ -314,14 +314,25 @@ def _numbers(
             shut = out["end_pressure"]
         step = _step_at(log, rise)
         out["pressure_when_shut"] = _no_finer(shut, step)
-        for name, time in (("rise_at_start", first), ("rise_in_one_minute", 60.0)):
-            rate = comparison.averaged(lambda fit, time=time: _rate(fit, time))  # type: ignore[misc]
-            span = max(time, float(rise.data.seconds[-1]))
-            out[name] = _no_finer(rate, math.sqrt(2) * step / span)
+        out["rise_at_start"] = _rise_over(log, rise, first)
+        out["rise_in_one_minute"] = _rise_over(log, rise, 60.0)
         if volume:
             rate = out["rise_at_start"]
             out["gas_load"] = Estimate(volume * rate.value, volume * rate.sigma, "Pa m3/s")
     return out
+
+
+def _rise_over(log: Log, rise: Part, seconds: float) -> Estimate:
+    """The mean rise in Pa/s over the first `seconds`, by every model that lets it rise.
+
+    Its uncertainty is at least that of a straight line's slope under the same scatter,
+    sigma sqrt(12/n)/span, and that of the rounding of the display.
+    """
+    rate = rise.comparison.averaged(lambda fit: _rate(fit, seconds), without="still")
+    best, span = rise.comparison.best, float(rise.data.seconds[-1])
+    least = best.scatter * float(rise.data.pascal.min()) * math.sqrt(12 / best.readings) / span
+    rate = Estimate(rate.value, max(rate.sigma, least), rate.unit)
+    return _no_finer(rate, math.sqrt(2) * _step_at(log, rise) / max(seconds, span))
 
 
 def _step_at(log: Log, part: Part) -> float:

@@ -140,8 +140,10 @@ class Problem:
         return answers << len(self._useful(w, tried))
 
     def _useful(self, w: Floats, tried: Sequence[int]) -> list[int]:
-        """The remedies left that could fix something."""
-        return [r for r in np.flatnonzero(self.fixes @ w > 0).tolist() if r not in tried]
+        """The remedies left that could fix something, or move the machine to a cheaper state."""
+        moved = self.remedy_leaves != np.arange(len(self.remedy_leaves))[:, None]
+        useful = (self.fixes @ w > 0) | moved.any(axis=0)
+        return [r for r in np.flatnonzero(useful).tolist() if r not in tried]
 
 
 @dataclass(frozen=True)
@@ -262,7 +264,7 @@ def look_ahead(
     checks: Sequence[int],
     tried: Sequence[int] = (),
     steps: int = 1,
-    width: int = 6,
+    width: int = 4,
     least: float = 0.05,
     small: int = 0,
 ) -> list[Move]:
@@ -312,7 +314,7 @@ def exact(
 
     Visits every combination of answers and failed remedies: for problems of a handful of checks
     and remedies; raises ValueError for more than `LARGEST` combinations. A remedy may be tried
-    once.
+    once, and only where it is sure enough.
     """
     return _exact(problem, w, state, checks, tried)[0]
 

@@ -1,0 +1,102 @@
+"""`read`: logs and typed numbers at the command line."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from tests.readings.simulated import AIR, log_of
+from troubleshoot.cli.read import read
+from troubleshoot.errors import UserError
+from troubleshoot.readings import curve_models as cm
+
+
+def run(*args, given=None):
+    result = CliRunner().invoke(read, [str(a) for a in args], input=given)
+    if result.exception and not isinstance(result.exception, SystemExit | UserError):
+        raise result.exception
+    return result
+
+
+def refused(*args):
+    result = run(*args)
+    assert isinstance(result.exception, UserError)
+    message = str(result.exception)
+    assert "\n" not in message
+    return message
+
+
+@pytest.fixture
+def log(tmp_path):
+    fall, rise = (lambda t: cm.settles(t, 22, AIR, 6)), (lambda t: cm.leak(t, 22, 3.3))
+    made = log_of([(fall, 600), (rise, 300)], noise=0.01)
+    path = tmp_path / "monday_mbar.csv"
+    rows = zip(made.seconds, made.pascal / 100, strict=True)
+    path.write_text("time (s);pressure\n" + "".join(f"{t:g};{p:.5g}\n" for t, p in rows))
+    return path
+
+
+def test_a_log_in_a_sentence(log):
+    result = run(log)
+    assert result.exit_code == 0
+    first = result.output.splitlines()[0]
+    assert first.startswith("With the pump on the pressure falls")
+    assert "as through a leak" in first
+    assert "Curves that fit while shut off: leak" in result.output
+
+
+def test_json_is_one_object(log):
+    record = json.loads(run(log, "--json", "--volume", "5L").output)
+    assert record["verdict"]["story"] == "leak"
+    assert record["kind"] == "pressure log"
+    assert len(record["sha256"]) == 64
+    assert record["numbers"]["gas_load"]["unit"] == "Pa m3/s"
+    assert [s["kind"] for s in record["segments"]] == ["pumping", "isolated"]
+    for models in record["models"].values():
+        assert sum(m["probability"] for m in models) == pytest.approx(1)
+
+
+def test_plot(log, tmp_path):
+    out = tmp_path / "curve.svg"
+    assert run(log, "--plot", out).exit_code == 0
+    assert out.read_text().startswith("<svg")
+
+
+def test_points_and_lines_say_the_same(log):
+    text = "0 min 0.2 mbar; 1 min 1.0 mbar; 2 min 1.8 mbar; 3 min 2.6 mbar; 4 min 3.4 mbar"
+    by_option = run("--points", text)
+    by_line = run("--typed", given=text.replace("; ", "\n") + "\n")
+    assert by_option.output == by_line.output
+    assert "rises in a straight line" in by_option.output
+
+
+def test_few_numbers():
+    result = run("--base", "0.2mbar", "--base-empty", "0.03mbar")
+    assert "what you took out" in result.output
+    record = json.loads(run("--base", "0.2mbar", "--rise", "2mbar/min", "--json").output)
+    assert record["findings"]["rise_against_base"]
+
+
+def test_machine_gives_unit_and_bands(log, tmp_path):
+    profile = tmp_path / "coater.yaml"
+    profile.write_text("name: the test coater\ngauge_unit: Pa\nusual_base: 100 Pa\n")
+    bare = tmp_path / "bare.csv"
+    bare.write_text("t (s);p\n" + "".join(f"{i};{20 + i}\n" for i in range(120)))
+    result = run(bare, "--machine", profile)
+    assert "read in Pa, as the test coater has" in result.output
+
+
+def test_form():
+    assert "PRESSURE BY HAND" in run("--form").output
+
+
+def test_refusals(log, tmp_path):
+    assert "LOG.csv" in refused()
+    assert "LOG.csv" in refused(log, "--points", "0 s 1 mbar")
+    assert "at least two" in refused("--base", "0.2mbar")
+    assert "--plot" in refused("--base", "1Pa", "--rise", "1Pa/s", "--plot", tmp_path / "x.svg")
+    assert "cannot be read" in refused(tmp_path / "nothing.csv")
+    assert "furlong" in refused(log, "--unit", "furlong")
+    bare = tmp_path / "bare.csv"
+    bare.write_text("t (s);p\n0;1\n1;2\n2;3\n")
+    assert "--unit" in refused(bare)

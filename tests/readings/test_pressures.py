@@ -1,0 +1,320 @@
+"""From times and pressures to a sentence, numbers with honest uncertainties, and soft findings."""
+
+import contextlib
+import dataclasses
+import math
+from collections import Counter
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.readings.simulated import AIR, log_of, session
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.machine import Machine
+from troubleshoot.readings import curve_models as cm
+from troubleshoot.readings.pressures import (
+    FIRST_SECONDS,
+    GAS_SHARE,
+    PUMP_SHARE,
+    SPEED_UNSURE,
+    analyse,
+    in_bands,
+    read_few,
+    typed_log,
+    with_sigma,
+)
+from troubleshoot.readings.reading import Estimate
+
+KINDS = ("leak", "vapour", "virtual_leak", "weak_pump")
+SHAPED = ("leak", "vapour", "virtual_leak")
+
+
+@pytest.fixture(scope="module")
+def sessions(rules):
+    """400 simulated pump-downs with a rise, 100 of each kind, each with what the reader made."""
+    rng = np.random.default_rng(77)
+    drawn = [session(kind, rng) for kind in KINDS for _ in range(100)]
+    return [(s, analyse(s.log, rules.findings)) for s in drawn]
+
+
+def margin(truth, analysis):
+    """By how much ln-likelihood the true kind beats the best other one, the noise being known."""
+    share = truth.gas_share
+    gas = -0.5 * (max(0, math.log(GAS_SHARE / share)) / SPEED_UNSURE) ** 2
+    weak = -0.5 * (max(0, math.log(share / PUMP_SHARE)) / SPEED_UNSURE) ** 2
+    if truth.kind == "weak_pump":
+        return weak - gas
+    data = analysis.rise.data
+    best = dict.fromkeys(SHAPED, -math.inf)
+    for fit in analysis.rise.comparison.fits:
+        if fit.model.kind in best:
+            off = np.log(data.pascal / fit.at(data.seconds)) / truth.noise
+            best[fit.model.kind] = max(best[fit.model.kind], -0.5 * float(off @ off))
+    others = max(v for k, v in best.items() if k != truth.kind)
+    return min(gas - weak, best[truth.kind] - others)
+
+
+def test_stories_are_told_apart_where_the_curves_differ(sessions):
+    """Differ by 6 in ln-likelihood: 95 % right. By clearly less: the reader does not decide."""
+    clear, unclear = Counter(), Counter()
+    for truth, analysis in sessions:
+        if analysis.rise is None:
+            # No rise to be seen at all: then nothing may be claimed.
+            assert analysis.verdict.story is None
+            continue
+        told = analysis.verdict.story
+        by = margin(truth, analysis)
+        if by >= 6:
+            clear[truth.kind, told == truth.kind] += 1
+        elif by < 5:
+            unclear[told is None] += 1
+    right = sum(n for (_, good), n in clear.items() if good)
+    assert right >= 0.95 * clear.total()
+    for kind in KINDS:
+        assert clear[kind, True] >= 0.9 * (clear[kind, True] + clear[kind, False])
+        assert clear[kind, True] >= 50
+    assert unclear[True] >= 0.95 * unclear.total()
+    assert unclear.total() >= 20
+
+
+def test_numbers_lie_within_their_stated_uncertainty(sessions):
+    """Base, V/S and rise found in the whole log: 95 % of 400 draws within 1.96 sigma."""
+    inside = {name: [] for name in ("end_pressure", "time_constant", "rise_at_start")}
+    for truth, analysis in sessions:
+        numbers = analysis.reading.numbers
+        if analysis.rise is None or "rise_at_start" not in numbers:
+            continue
+        span = min(FIRST_SECONDS, float(analysis.rise.data.seconds[-1]) / 5)
+        first = np.diff(truth.rise(np.array([0.0, span])))[0] / span
+        true = {"end_pressure": truth.base, "time_constant": truth.tau, "rise_at_start": first}
+        for name, value in true.items():
+            inside[name].append(abs(numbers[name].value - value) <= 1.96 * numbers[name].sigma)
+    for shares in inside.values():
+        assert len(shares) > 390
+        # 95 % +- three standard errors of 400 draws.
+        assert 0.917 <= np.mean(shares) <= 0.983
+
+
+def test_a_pump_down_alone_never_tells_a_leak_from_a_weak_pump(rules):
+    rng = np.random.default_rng(5)
+    for kind in ("leak", "weak_pump"):
+        for _ in range(20):
+            log = session(kind, rng).log
+            fall = int(np.argmin(log.pascal))
+            shorter = dataclasses.replace(
+                log,
+                seconds=log.seconds[:fall],
+                pascal=log.pascal[:fall],
+                rows_each=log.rows_each[:fall],
+                step=log.step[:fall],
+            )
+            analysis = analyse(shorter, rules.findings)
+            assert analysis.verdict.story not in ("leak", "weak_pump")
+            assert {"leak", "weak_pump"} <= set(analysis.verdict.rivals) or (
+                analysis.verdict.story == "usual"
+            )
+
+
+def test_a_healthy_coater_is_called_healthy(rules):
+    log = log_of(
+        [
+            (lambda t: cm.tail_walls(t, 1.5, AIR, 6, 1), 600),
+            (lambda t: cm.walls(t, 2.5, 0.15, 600), 300),
+        ]
+    )
+    analysis = analyse(log, rules.findings)
+    assert analysis.verdict.story == "usual"
+    assert "nothing here points to a fault" in analysis.reading.sentence
+
+
+def test_six_typed_numbers_give_a_fit(rules):
+    log = typed_log("0 0.2; 1 1.0; 2 1.8; 3 2.6; 4 3.4; 5 4.2", "mbar", "min")
+    analysis = analyse(log, rules.findings)
+    rate = analysis.reading.numbers["rise_in_one_minute"]
+    assert rate.value * 60 / 100 == pytest.approx(0.8, rel=0.02)
+    # A digit of 0.1 mbar allows no more than this.
+    assert 0.005 < rate.sigma * 60 / 100 < 0.05
+    assert analysis.rise.comparison.best.model.name == "leak"
+    shape = dict(
+        zip(rules.findings["rise_shape"].answers, analysis.reading.findings["rise_shape"],
+            strict=True)
+    )  # fmt: skip
+    assert shape["straight"] > 10 * shape["bends_over"]
+
+
+def test_six_typed_numbers_that_bend(rules):
+    text = "0 min 0.20 mbar; 1 min 0.50; 2 min 0.62; 3 min 0.70; 4 min 0.75; 5 min 0.79"
+    analysis = analyse(typed_log(text, "mbar"), rules.findings)
+    shape = dict(
+        zip(rules.findings["rise_shape"].answers, analysis.reading.findings["rise_shape"],
+            strict=True)
+    )  # fmt: skip
+    assert shape["bends_over"] > 10 * shape["straight"]
+
+
+def test_typed_coverage(rules):
+    """Six numbers read off a needle: the rise is still within its uncertainty."""
+    rng = np.random.default_rng(9)
+    inside = []
+    for _ in range(400):
+        rate, start = rng.uniform(0.2, 3), rng.uniform(0.05, 0.5)
+        noisy = [(start + rate * i) * math.exp(0.03 * rng.standard_normal()) for i in range(6)]
+        text = "; ".join(f"{i} min {p:.3g} mbar" for i, p in enumerate(noisy))
+        numbers = analyse(typed_log(text), rules.findings, shut=True).reading.numbers
+        found = numbers["rise_in_one_minute"]
+        inside.append(abs(found.value * 0.6 - rate) <= 1.96 * found.sigma * 0.6)
+    assert 0.917 <= np.mean(inside) <= 0.99
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds", "pascal"),
+    [
+        ("0 s 1000 mbar; 30 s 2 mbar; 1:30 0.2 mbar", [0, 30, 90], [1e5, 200, 20]),
+        ("0s 1000mbar\n30s 2mbar\n2min 0,2mbar\n", [0, 30, 120], [1e5, 200, 20]),
+        ("0 1000; 30, 2; 60: 1", [0, 30, 60], [1e5, 200, 100]),
+        (
+            "0 = 1 Torr; 1 min = 0.5 Torr; 2 min = 0.2 Torr",
+            [0, 60, 120],
+            [133.322, 66.661, 26.6645],
+        ),
+    ],
+)
+def test_ways_to_type(text, seconds, pascal):
+    log = typed_log(text, "mbar")
+    assert log.seconds.tolist() == seconds
+    assert log.pascal == pytest.approx(pascal, rel=1e-4)
+    assert log.typed
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "too few"),
+        ("0 s 1 mbar; 1 s 2 mbar", "too few"),
+        ("0 s 1 mbar; 1 s 2", "has no unit"),
+        ("0 s 1 mbar; soon 2 mbar; 2 s 3 mbar", "Point 2"),
+        ("0 s 1 mbar; 5 s 2 mbar; 3 s 3 mbar", "later"),
+        ("0 s 1 mbar; 5 s 0 mbar; 6 s 3 mbar", "leave it out"),
+        ("0 s 1 mbar; 5 s -1 mbar; 6 s 3 mbar", "negative"),
+        ("0 s 1 furlong; 5 s 1 mbar; 6 s 3 mbar", "furlong"),
+        ("0 s; 5 s; 6 s", "Point 1"),
+    ],
+)
+def test_typing_mistakes_are_named(text, says):
+    with pytest.raises(UserError, match=says):
+        typed_log(text)
+
+
+@given(st.text(max_size=60))
+def test_any_typed_text_is_read_or_refused(text):
+    with contextlib.suppress(UserError):
+        typed_log(text, "mbar")
+
+
+def best(rules, reading, name):
+    row = reading.findings[name]
+    return list(rules.findings[name].answers)[row.index(max(row))]
+
+
+def test_few_numbers_are_enough_for_a_verdict(rules):
+    found = rules.findings
+    wet = read_few(found, loaded=20.0, empty=3.0)
+    assert best(rules, wet, "load_contrast") == "usual_empty"
+    assert "what you took out" in wet.sentence
+    leak = read_few(found, loaded=20.0, empty=20.0, rise=3.3)
+    assert best(rules, leak, "load_contrast") == "same_empty"
+    assert best(rules, leak, "rise_against_base") == "gas_comes_in"
+    pump = read_few(found, loaded=20.0, rise=0.08)
+    assert best(rules, pump, "rise_against_base") == "too_small_for_base"
+    assert best(rules, pump, "rise_rate") == "small"
+    fine = read_few(found, loaded=3.0, rise=0.2)
+    assert best(rules, fine, "rise_against_base") == "fits_usual"
+
+
+def test_one_number_is_not_enough(rules):
+    with pytest.raises(UserError, match="at least two"):
+        read_few(rules.findings, loaded=20.0)
+
+
+def test_bands_are_scaled_to_the_machine(rules):
+    finding = rules.findings["base_loaded"]
+    number = Estimate(8.0, 0.1, "Pa")
+    plain = in_bands(finding, number, Machine())
+    own = in_bands(finding, number, Machine(numbers={"usual_base": 6.0}))
+    answers = list(finding.answers)
+    assert answers[plain.index(max(plain))] == "raised"
+    assert answers[own.index(max(own))] == "usual"
+
+
+def test_an_uncertain_number_speaks_softly(rules):
+    finding = rules.findings["rise_rate"]
+    sharp = in_bands(finding, Estimate(2.0, 0.0, "Pa/s"), Machine())
+    soft = in_bands(finding, Estimate(2.0, 2.0, "Pa/s"), Machine())
+    assert max(soft) / sum(soft) < max(sharp) / sum(sharp)
+
+
+def test_every_row_has_one_number_for_each_answer(rules, sessions):
+    for _, analysis in sessions[::20]:
+        for name, row in analysis.reading.findings.items():
+            assert len(row) == len(rules.findings[name].answers)
+            assert all(0 < x <= 1 for x in row)
+            assert max(row) > 0.2
+
+
+def test_what_the_machine_does_not_have_is_not_claimed(rules):
+    log = session("leak", np.random.default_rng(3)).log
+    machine = Machine(facts={"isolation_valve": "no"})
+    found = analyse(log, rules.findings, machine).reading.findings
+    assert not {"rise_rate", "rise_shape", "rise_against_base"} & set(found)
+
+
+def test_empty_chamber_and_target(rules):
+    log = log_of([(lambda t: cm.settles(t, 22, AIR, 6), 600)])
+    reading = analyse(log, rules.findings, empty=True, target=100.0).reading
+    assert "base_empty" in reading.findings
+    assert "base_loaded" not in reading.findings
+    assert reading.numbers["time_to_target"].value == pytest.approx(6 * math.log(AIR / 78), abs=2)
+    missed = analyse(log, rules.findings, target=10.0).reading
+    row = missed.findings["pump_down_time"]
+    assert row[-1] == max(row)
+
+
+def test_shape_of_the_fall(rules):
+    slow = log_of([(lambda t: cm.settles(t, 3, AIR, 40), 900)])
+    assert best(rules, analyse(slow, rules.findings).reading, "curve_shape") == "slow_throughout"
+    dead = log_of([(lambda t: cm.settles(t, 22, AIR, 6), 900)])
+    assert best(rules, analyse(dead, rules.findings).reading, "curve_shape") == "stops_dead"
+    creep = log_of([(lambda t: cm.tail_walls(t, 2, AIR, 6, 20), 900)])
+    assert best(rules, analyse(creep, rules.findings).reading, "curve_shape") == "creeps_down"
+    fine = log_of([(lambda t: cm.settles(t, 2, AIR, 6), 900)])
+    assert best(rules, analyse(fine, rules.findings).reading, "curve_shape") == "usual"
+
+
+def test_leak_and_vapour_together(rules):
+    log = log_of(
+        [
+            (lambda t: cm.settles(t, 20, AIR, 6), 600),
+            (lambda t: cm.leak_and_vapour(t, 20, 0.8, 150, 60), 600),
+        ],
+        noise=0.01,
+    )
+    assert analyse(log, rules.findings).verdict.story == "leak_and_vapour"
+
+
+def test_nothing_to_read(rules):
+    with pytest.raises(UserError, match="neither falls nor rises"):
+        analyse(log_of([(lambda t: 5 + 0 * t, 300)]), rules.findings)
+
+
+def test_a_constant_display_does_not_claim_more_than_its_digits(rules):
+    log = log_of([(lambda t: 5 + 0 * t, 300)], noise=0)
+    numbers = analyse(log, rules.findings, shut=False).reading.numbers
+    assert numbers["end_pressure"].sigma >= 0.1 / math.sqrt(12) * 0.99
+
+
+def test_with_sigma():
+    assert with_sigma(Estimate(82.0, 1.5, "Pa"), "mbar", "pressure") == "0.82 ± 0.03 mbar"
+    assert with_sigma(Estimate(82.0, 0.0, "Pa"), "mbar", "pressure") == "0.82 mbar"
+    assert with_sigma(Estimate(1.0, 2.0, "Pa"), "Pa", "pressure").startswith("less than")
