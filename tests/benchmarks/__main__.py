@@ -210,8 +210,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     actions = rules.actions.values()
     print(f"{datetime.date.today()}, {os.cpu_count()} cores, {platform.machine()}, ", end="")
     print(
-        f"{platform.system()}, Python {platform.python_version()}, numpy {np.__version__}; ", end=""
+        f"{platform.system()}, Python {platform.python_version()}, numpy {np.__version__}, ", end=""
     )
+    threads = os.environ.get("OPENBLAS_NUM_THREADS", "not set")
+    print(f"OPENBLAS_NUM_THREADS {threads}; ", end="")
     print(f"rule base {rules.hash[:12]}: {len(rules.causes)} causes, ", end="")
     print(
         f"{len(rules.findings)} findings, {sum(a.kind == 'check' for a in actions)} checks, ",

@@ -80,6 +80,7 @@ def opening(tmp_path):
     t.keys("2\r").wait_for("What state is the coater in now?")
     t.keys("\r").wait_for("cannot be replaced")
     t.keys("\r").wait_for("Who is asking?")
+    t.keys("\r").wait_for("Since when?")
     return t.keys("\r").wait_for("Which of these hold?")
 
 

@@ -100,3 +100,29 @@ def test_refusals(log, tmp_path):
     bare = tmp_path / "bare.csv"
     bare.write_text("t (s);p\n0;1\n1;2\n2;3\n")
     assert "--unit" in refused(bare)
+
+
+BAD = {
+    "empty.csv": b"",
+    "picture.csv": b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR",
+    "words.csv": b"name,colour\ngold,yellow\nplatinum,grey\n",
+    "negative.csv": b"t (s),p (mbar)\n0,-5\n1,-4\n2,-3\n",
+    "unit.csv": b"t (s),p (furlong)\n0,5\n1,4\n2,3\n",
+    "one_column.csv": b"p (mbar)\n5\n4\n3\n",
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_files_end_with_status_2_and_one_line(tmp_path, monkeypatch, capsys, name):
+    from troubleshoot import __main__
+
+    monkeypatch.setitem(__main__.COMMANDS, "read", ("troubleshoot.cli.read", "read"))
+    path = tmp_path / name
+    path.write_bytes(BAD[name])
+    with pytest.raises(SystemExit) as caught:
+        __main__.main(["read", str(path)])
+    assert caught.value.code == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(f"Error: {path}: ")
+    assert err.count("\n") == 1

@@ -128,5 +128,7 @@ OPENING = {
     "What state is the coater in": "pumped",
     "cannot be replaced": "no",
     "Who is asking?": "student",
+    "Since when?": "/skip",
     "Which of these hold?": (),
+    "do any of these hold?": (),
 }

@@ -144,7 +144,10 @@ def test_circumstances_are_kept(small_bench):
         small_bench, {"Which of these hold?": ("dusty_room",), "How is the vent knob?": "/stop"}
     )
     t.run()
-    assert t.entries("circumstance") == [{"circumstance": "dusty_room", "answer": "yes"}]
+    assert t.entries("circumstance") == [
+        {"circumstance": "dusty_room", "answer": "yes"},
+        {"circumstance": "vent_touched", "answer": "no"},
+    ]
 
 
 def test_the_machine_is_asked_once_and_pinned(small_bench):

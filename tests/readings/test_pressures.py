@@ -292,6 +292,25 @@ def test_shape_of_the_fall(rules):
     assert best(rules, analyse(fine, rules.findings).reading, "curve_shape") == "usual"
 
 
+def test_gaps_change_little(rules):
+    log = log_of(
+        [(lambda t: cm.settles(t, 22, AIR, 6), 600), (lambda t: cm.leak(t, 22, 3.3), 300)],
+        noise=0.01,
+    )
+    kept = ~((log.seconds > 200) & (log.seconds < 450) | (log.seconds > 680) & (log.seconds < 790))
+    with_gaps = dataclasses.replace(
+        log,
+        seconds=log.seconds[kept],
+        pascal=log.pascal[kept],
+        rows_each=log.rows_each[kept],
+        step=log.step[kept],
+    )
+    found = analyse(with_gaps, rules.findings)
+    assert found.verdict.story == "leak"
+    rate = found.reading.numbers["rise_at_start"]
+    assert abs(rate.value - 3.3) < 3 * rate.sigma
+
+
 def test_leak_and_vapour_together(rules):
     log = log_of(
         [
@@ -301,6 +320,15 @@ def test_leak_and_vapour_together(rules):
         noise=0.01,
     )
     assert analyse(log, rules.findings).verdict.story == "leak_and_vapour"
+
+
+def test_a_valve_that_cannot_be_as_told(rules):
+    falls = log_of([(lambda t: cm.settles(t, 5, AIR, 6), 300)])
+    with pytest.raises(UserError, match="really shut"):
+        analyse(falls, rules.findings, shut=True)
+    rises = log_of([(lambda t: cm.leak(t, 5, 1), 300)])
+    with pytest.raises(UserError, match="really open"):
+        analyse(rises, rules.findings, shut=False)
 
 
 def test_nothing_to_read(rules):

@@ -101,7 +101,7 @@ def read(
         _from_file(log_file, machine, given)
         if log_file is not None
         else pressures.typed_log(
-            points if points is not None else _lines(),
+            points if points is not None else _lines(given),
             given["unit"] or (machine.gauge_unit if machine else None),
             given["time_unit"] or "s",
         )
@@ -169,12 +169,16 @@ def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> 
         return dataclasses.replace(log, notes=(*notes, *log.notes))
 
 
-def _lines() -> str:
-    """Times and pressures, one pair a line, up to an empty line."""
+def _lines(given: dict[str, Any]) -> str:
+    """Times and pressures, one pair a line, up to an empty line; at a terminal also the valve."""
     from troubleshoot.cli.setup import interactive
 
     if not interactive():
         return sys.stdin.read()
+    if given["valve"] is None:
+        given["valve"] = click.prompt(
+            "The valve to the pump during these readings", type=click.Choice(["open", "shut"])
+        )
     click.echo("A time and a pressure, such as: 30 s 2 mbar. Six make a curve; empty line: done.")
     lines: list[str] = []
     while line := click.prompt(f"{len(lines) + 1}", default="", show_default=False).strip():

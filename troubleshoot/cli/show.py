@@ -95,4 +95,6 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
         finding = case.rules.findings[seen.finding]
         shown = seen.quantity or finding.answers[seen.answer]
         derived = " (follows from the others)" if seen.origin == "derived" else ""
-        tell.line(f"  {finding.name}: {shown}{derived} — {in_words(weight)}")
+        counted = advice.counted_in(case, seen)
+        says = f"counted in “{lower(counted)}”" if counted else in_words(weight)
+        tell.line(f"  {finding.name}: {shown}{derived} — {says}")

@@ -348,6 +348,15 @@ def evidence(case: Assessment, bench: Bench) -> list[tuple[Seen, float]]:
     return [(s, weights.get((s.epoch, s.finding), 0.0)) for s in case.seen]
 
 
+def counted_in(case: Assessment, seen: Seen) -> str | None:
+    """The contrast that speaks in place of this observation, if one was computed from it."""
+    for other in case.seen:
+        finding = case.rules.findings[other.finding]
+        if other.epoch == seen.epoch and seen.finding in finding.replaces:
+            return finding.name
+    return None
+
+
 def would_change(case: Assessment, bench: Bench) -> str | None:
     """The one answer that would put something else first, as a sentence."""
     assert case.known.complaint is not None

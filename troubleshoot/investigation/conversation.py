@@ -22,11 +22,12 @@ from troubleshoot.investigation.journal import (
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.investigation.wording import complaints_like, findings_like
 from troubleshoot.knowledge.machine import Machine
-from troubleshoot.knowledge.model import Finding
+from troubleshoot.knowledge.model import Circumstance, Finding
 from troubleshoot.readings.quantity import likelihood, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 
 LONG_WAIT = 15.0
+WORTH_ASKING = 0.1
 FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, CANNOT, LATER, STOP, DONT_KNOW = (
     "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/cannot", "/later",
     "/stop", "/unknown",
@@ -121,6 +122,7 @@ class Conversation:
             ("state", self._ask_state),
             ("specimen", self._ask_specimen),
             ("role", self._ask_role),
+            ("since", self._ask_since),
             ("history", self._ask_history),
         )
         left = [(name, ask) for name, ask in questions if name not in done]
@@ -216,21 +218,48 @@ class Conversation:
         if role != SKIP.value:
             self.add("role", role=role)
 
-    def _ask_history(self) -> None:
-        complaint = self.case().known.complaint
-        fitting = [
+    def _fitting(self, when: str) -> list[Circumstance]:
+        """Circumstances to be asked then, that bear on the complaint and were not asked yet."""
+        known = self.case().known
+        return [
             c
             for c in self.rules.circumstances.values()
-            if c.when == "opening" and (not c.complaints or complaint in c.complaints)
+            if c.when == when
+            and c.id not in known.circumstances
+            and (not c.complaints or known.complaint in c.complaints)
         ]
+
+    def _ask_since(self) -> None:
+        fitting = self._fitting("since")
         if not fitting:
             return
-        found = self.asker.several(
-            "Which of these hold? (since it was last good; none is fine)",
-            [Choice(c.id, c.name[0].upper() + c.name[1:]) for c in fitting],
+        found = self.asker.choose(
+            "Since when?", [*(Choice(c.id, sentence(c.name)) for c in fitting), SKIP]
         )
-        for name in found:
-            self.add("circumstance", circumstance=name, answer="yes")
+        if found != SKIP.value:
+            self.add("circumstance", circumstance=found, answer="yes")
+            self.add("since", text=self.rules.circumstances[found].name)
+
+    def _ask_history(self) -> None:
+        self._ask_which_hold(
+            self._fitting("opening"),
+            "Which of these hold? (since it was last good; none is fine)",
+        )
+
+    def _ask_before_remedy(self, case: Assessment) -> bool:
+        """Ask what was not asked yet and bears on the leading causes; True when one holds."""
+        live = {c.id for c, p in advice.suspects(case)[:4] if p >= WORTH_ASKING}
+        fitting = [c for c in self._fitting("later") if live.intersection(c.odds)]
+        return self._ask_which_hold(fitting, "One more thing: do any of these hold?")
+
+    def _ask_which_hold(self, fitting: Sequence[Circumstance], question: str) -> bool:
+        if not fitting:
+            return False
+        held = self.asker.several(question, [Choice(c.id, sentence(c.name)) for c in fitting])
+        for entry in fitting:
+            answer = "yes" if entry.id in held else "no"
+            self.add("circumstance", circumstance=entry.id, answer=answer)
+        return bool(held)
 
     # --- one turn ------------------------------------------------------------------------------
 
@@ -252,6 +281,8 @@ class Conversation:
             until = str(parked.data["until"])
             due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
             step = advice.step_for(case, parked.data["action"], f"It was parked and {due}.")
+        if step.kind == "remedy" and parked is None and self._ask_before_remedy(case):
+            return None
         if step.id == advice.CALL_SERVICE:
             return self._service(case, step)
         self._show(case, step)
@@ -622,6 +653,11 @@ class Conversation:
             self.teller.steps(way.steps)
             self.teller.line(f"Expect this: {way.expect}")
             self.add("workaround", workaround=chosen)
+
+
+def sentence(text: str) -> str:
+    """The text with a capital letter at its head."""
+    return text[:1].upper() + text[1:]
 
 
 def minutes_of(step: advice.NextStep) -> str:

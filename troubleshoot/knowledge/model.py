@@ -203,7 +203,9 @@ class Circumstance(Entry):
     """A fact known beforehand that multiplies the odds of causes.
 
     `said_by` names the findings that say the same: the circumstance falls silent once one of
-    them is answered. `touched` names what was handled, for "the last thing touched first".
+    them is answered. `touched` names what was handled, for "the last thing touched first". `when`
+    it is asked: `since` (one choice, since when), `opening` (all that hold), `later` (before the
+    first remedy whose causes it bears on).
     """
 
     name: Text
@@ -211,7 +213,7 @@ class Circumstance(Entry):
     odds: dict[Id, Annotated[float, Field(gt=0, le=50)]]
     said_by: list[Id] = []
     touched: list[Id] = []
-    when: Literal["opening", "later"] = "later"
+    when: Literal["since", "opening", "later"] = "later"
     complaints: list[Id] = []
 
 

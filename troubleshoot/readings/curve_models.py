@@ -36,7 +36,7 @@ SHAPES = {
     "settles": "falls and stops at one value",
     "tail_walls": "falls, then creeps on as gas from walls does",
     "tail_seals": "falls, then creeps on as gas from rubber or a specimen does",
-    "tail_pocket": "falls, then falls on slowly as a trapped pocket empties",
+    "tail_pocket": "falls, then falls on slowly and levels off",
 }
 """What a curve does, to go behind "the pressure"."""
 

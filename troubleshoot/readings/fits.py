@@ -113,7 +113,7 @@ class Fit:
 
     def of(self, quantity: Callable[..., float], unit: str) -> Estimate:
         """A function of the parameters, its uncertainty carried over by its derivatives."""
-        value = quantity(*self.values)
+        value = float(quantity(*self.values))
         known = np.isfinite(np.diag(self.covariance))
         slope = np.zeros(len(self.values))
         for i in np.flatnonzero(known):
@@ -141,6 +141,16 @@ class Comparison:
     def best(self) -> Fit:
         return self.fits[0]
 
+    def plain(self, decisive: float) -> Fit:
+        """The simplest fit that is not worse than the best by `decisive` in ln-likelihood."""
+        near = [
+            f
+            for f in self.fits
+            if len(f.values) < len(self.best.values)
+            and f.log_likelihood > self.best.log_likelihood - decisive
+        ]
+        return min(near, key=lambda f: (len(f.values), f.aicc), default=self.best)
+
     def kinds(self) -> dict[str, float]:
         """The greatest log-likelihood of each kind, relative to the greatest of all."""
         top = max(f.log_likelihood for f in self.fits)
@@ -166,7 +176,7 @@ class Comparison:
         total = sum(w for w, _ in told)
         mean = sum(w * e.value for w, e in told) / total
         variance = sum(w * (e.sigma**2 + (e.value - mean) ** 2) for w, e in told) / total
-        return Estimate(mean, math.sqrt(variance), told[0][1].unit)
+        return Estimate(float(mean), math.sqrt(variance), told[0][1].unit)
 
 
 def fit_all(models: Sequence[Model], data: Data) -> Comparison:

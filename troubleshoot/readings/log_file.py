@@ -12,6 +12,7 @@ import hashlib
 import io
 import math
 import re
+import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -429,7 +430,6 @@ class _Counts:
     last: float = math.nan
     shift: float = 0.0
     step: float = 0.0
-    days: int = 0
     breaks: list[float] = field(default_factory=list)
 
     def notes(self, glitches: int) -> tuple[str, ...]:
@@ -480,7 +480,7 @@ def _columns(lines: list[str], dialect: Dialect, state: _Counts) -> tuple[Any, F
 
 
 def _fast(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
-    kind = np.float64 if dialect.kind == "number" else "U32"
+    kind = np.float64 if dialect.kind == "number" else "U40"
     columns = (dialect.time, dialect.pressure)
     table = np.loadtxt(
         lines,
@@ -507,7 +507,14 @@ def _stamps(text: Any) -> Floats:
         raise ValueError("for the csv module")
     if np.char.endswith(text, "Z").any():
         text = np.char.rstrip(text, "Z")
-    return np.asarray(text.astype("datetime64[us]").astype(np.float64) / 1e6)
+    with warnings.catch_warnings():
+        # numpy warns where a later row has a zone after all.
+        warnings.simplefilter("error")
+        try:
+            stamps = text.astype("datetime64[us]")
+        except Warning as error:
+            raise ValueError("for the csv module") from error
+    return np.asarray(stamps.astype(np.float64) / 1e6)
 
 
 def _careful(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
@@ -523,6 +530,10 @@ def _cell(row: list[str], column: int) -> str:
 
 
 def _number(cell: str) -> float:
+    try:
+        return float(cell)
+    except ValueError:
+        pass
     match = _NUMBER.match(cell)
     if not match or (match.end() < len(cell) and not _is_unit(cell[match.end() :])):
         return math.nan

@@ -53,6 +53,8 @@ ROUGH = 1000.0
 TEN_MINUTES = 600.0
 LONG_ENOUGH = 200.0
 """s. A shorter pump-down does not tell where it would end."""
+CONTRARY = 0.3
+"""A change of ln p against what the valve allows that cannot be a slip of the gauge: judgement."""
 FIRST_SECONDS = 5.0
 """The rise "at the start" is taken over this time: at once nobody can tell."""
 CREEP_SECONDS = 300.0
@@ -235,7 +237,7 @@ def analyse(
         source=log.source,
         sha256=log.sha256,
         reader=READER,
-        sentence=_sentence(log, pump, rise, numbers, verdict),
+        sentence=_sentence(log, pump, rise, numbers, verdict, machine),
         numbers=numbers,
         findings=soft,
     )
@@ -243,6 +245,19 @@ def analyse(
 
 
 def _one_segment(log: Log, shut: bool) -> tuple[Segment, ...]:
+    """The whole log as one segment. Raises `UserError` if it goes clearly the other way."""
+    few = max(1, len(log.pascal) // 10)
+    change = math.log(np.median(log.pascal[-few:]) / np.median(log.pascal[:few]))
+    if shut and change < -CONTRARY:
+        raise UserError(
+            f"{log.source}: the pressure falls although the pump valve is said to be shut; was it "
+            "really shut?"
+        )
+    if not shut and change > CONTRARY:
+        raise UserError(
+            f"{log.source}: the pressure rises although the pump valve is said to be open; was it "
+            "really open?"
+        )
     return (Segment("isolated" if shut else "pumping", 0, len(log.seconds) - 1),)
 
 
@@ -312,8 +327,7 @@ def _numbers(
         shut = comparison.averaged(lambda fit: _at(fit, 0.0, 1.0))
         if pump is not None and 0 <= rise.segment.first - pump.segment.last <= 3:
             shut = out["end_pressure"]
-        step = _step_at(log, rise)
-        out["pressure_when_shut"] = _no_finer(shut, step)
+        out["pressure_when_shut"] = _no_finer(shut, float(log.step[rise.segment.first]))
         out["rise_at_start"] = _rise_over(log, rise, first)
         out["rise_in_one_minute"] = _rise_over(log, rise, 60.0)
         if volume:
@@ -539,12 +553,7 @@ def _above(value: float, edge: float, spread: float) -> float:
 
 
 def _shape_of_fall(pump: Part, base: Sequence[float], machine: Machine) -> dict[str, float]:
-    tau = _tau(pump)
-    volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
-    edge = SLOW_RATIO * volume / speed if volume and speed else SLOW_TAU
-    slow = 0.1
-    if tau is not None:
-        slow = _above(tau.value, edge, math.hypot(tau.sigma / tau.value, 0.2))
+    slow = _slow(pump, machine)
     end = float(pump.data.seconds[-1])
     pairs = zip(pump.comparison.fits, pump.comparison.weights, strict=True)
     creeps = sum(w for fit, w in pairs if _still_falls(fit, end))
@@ -558,6 +567,16 @@ def _shape_of_fall(pump: Part, base: Sequence[float], machine: Machine) -> dict[
         "stops_dead": rest * (1 - slow) * (1 - usual) * (1 - creeps),
         "bursts": bursts,
     }
+
+
+def _slow(pump: Part, machine: Machine) -> float:
+    """P(V/S is much longer than it should be)."""
+    tau = _tau(pump)
+    if tau is None:
+        return 0.1
+    volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
+    edge = SLOW_RATIO * volume / speed if volume and speed else SLOW_TAU
+    return _above(tau.value, edge, math.hypot(tau.sigma / tau.value, 0.2))
 
 
 def _still_falls(fit: Fit, end: float) -> bool:
@@ -595,32 +614,42 @@ def _sentence(
     rise: Part | None,
     numbers: Mapping[str, Estimate],
     verdict: Verdict,
+    machine: Machine,
 ) -> str:
     said = []
     if pump is not None:
-        shape = SHAPES[pump.comparison.best.model.name]
+        shape = SHAPES[pump.comparison.plain(DECISIVE).model.name]
+        if _slow(pump, machine) > 0.5:
+            shape = shape.replace("falls", "falls slowly all the way", 1)
         if pump.segment.kicks:
             shape += ", jumping up on the way"
         end = with_sigma(numbers["end_pressure"], log.unit, "pressure")
         said.append(f"With the pump on the pressure {shape} (at the end {end})")
     if rise is not None:
-        shape = SHAPES[rise.comparison.best.model.name]
+        shape = SHAPES[rise.comparison.plain(DECISIVE).model.name]
         rate = with_sigma(numbers["rise_in_one_minute"], f"{log.unit}/min", "pressure rate")
         who = "with the pump shut off it" if said else "With the pump shut off the pressure"
         said.append(f"{who} {shape} ({rate} over the first minute)")
-    return f"{', and '.join(said)}: {_conclusion(pump, rise, verdict)}."
+    return f"{', and '.join(said)}: {_conclusion(pump, rise, numbers, verdict)}."
 
 
-def _conclusion(pump: Part | None, rise: Part | None, verdict: Verdict) -> str:
+def _conclusion(
+    pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate], verdict: Verdict
+) -> str:
     if verdict.story is not None:
         return STORIES[verdict.story]
     first, *others = (SHORT[r] for r in verdict.rivals)
     unsure = f"cannot tell {first} from {' or '.join(others)}"
     if rise is None:
         return f"{unsure}; shut the valve to the pump and read the rise"
-    if pump is None and "weak_pump" in verdict.rivals:
+    if "weak_pump" not in verdict.rivals:
+        return f"{unsure}; read the rise for longer"
+    if pump is None:
         return f"{unsure}; a log of the pump-down with it would help"
-    return f"{unsure}; read more of it, for longer"
+    share = numbers["gas_share_of_base"].value
+    if PUMP_SHARE < share < GAS_SHARE:
+        return f"{unsure}; gas explains {100 * share:.0f} % of the base, so perhaps it is both"
+    return f"{unsure}; read the rise once more, with less noise or for longer"
 
 
 def with_sigma(number: Estimate, unit: str, dimension: str) -> str:

@@ -105,13 +105,13 @@ def _part(log: Log, a: int, b: int) -> list[Segment]:
             # A plateau on top belongs to the rise, up to where the fall leaves it.
             if i + 2 < len(turns):
                 last = max(high, _left_plateau(log_p, high, turns[i + 2]) - 1)
-            onset = _onset(log.seconds[a:b], log.pascal[a:b], max(begin, 0), last)
+            onset, risen = _rising(log, a + begin, a + last, float(turn.min()))
             if pieces and pieces[-1].kind == "pumping":
                 was = pieces[-1]
-                pieces[-1] = Segment("pumping", was.first, max(was.first, a + onset), was.kicks)
-            elif onset - begin >= 3:
-                pieces.append(Segment("steady", a + begin, a + onset))
-            pieces.extend(_rising(log, a + onset, a + last))
+                pieces[-1] = Segment("pumping", was.first, max(was.first, onset), was.kicks)
+            elif onset - a - begin >= 3:
+                pieces.append(Segment("steady", a + begin, onset))
+            pieces.extend(risen)
             begin = last
     return [s for s in pieces if len(s) >= 2]
 
@@ -200,32 +200,34 @@ def _onset(seconds: Floats, pascal: Floats, begin: int, last: int) -> int:
     return int(places[min(near, key=misfit)])
 
 
-def _rising(log: Log, onset: int, last: int) -> list[Segment]:
-    """What made the pressure rise; a slow rise that ends in a vent is cut in two."""
+def _rising(log: Log, begin: int, last: int, turn: float) -> tuple[int, list[Segment]]:
+    """Where a rise starts, and what made it; one that ends in a vent is cut in two."""
     t, p = log.seconds, log.pascal
     limit = CHOKED_UP_TO * ATMOSPHERE
+    cut, vents = last, []
     if p[last] >= limit:
-        cut = _vent(t, p, onset, last, limit)
-        sudden = (p[last] - p[cut]) / max(t[last] - t[cut], 1e-9) >= VENT_RATE
-        out = [Segment("venting", cut, last)] if sudden else []
-        if cut - onset >= 2:
-            out.insert(0, Segment("isolated", onset, cut))
-        return out
-    return [Segment(_gas_or_isolated(t, p, onset, last), onset, last)]
+        cut = _vent(t, p, begin, last, limit)
+        if (p[last] - p[cut]) / max(t[last] - t[cut], 1e-9) >= VENT_RATE:
+            vents = [Segment("venting", cut, last)]
+    if vents and p[cut] < p[begin : cut + 1].min() * math.exp(turn):
+        return cut, vents
+    onset = _onset(t, p, begin, cut)
+    if cut - onset < 2:
+        return onset, vents
+    return onset, [Segment(_gas_or_isolated(t, p, onset, cut), onset, cut), *vents]
 
 
-def _vent(t: Floats, p: Floats, onset: int, last: int, limit: float) -> int:
+def _vent(t: Floats, p: Floats, begin: int, last: int, limit: float) -> int:
     """The last point before the air rushed in."""
-    cut = (
-        onset + int(np.flatnonzero(p[onset : last + 1] < limit)[-1]) if p[onset] < limit else onset
-    )
-    rates = np.diff(p[onset : cut + 1]) / np.diff(t[onset : cut + 1])
-    if len(rates) < 3:
-        rush = (p[min(cut + 1, last)] - p[cut]) / (t[min(cut + 1, last)] - t[cut] + 1e-9)
-        slow = (p[cut] - p[onset]) / (t[cut] - t[onset] + 1e-9)
-        return cut if rush > SUDDEN * slow else onset
-    usual = max(float(np.median(rates)), 1e-9)
-    while cut > onset and rates[cut - onset - 1] > SUDDEN * usual:
+    below = np.flatnonzero(p[begin : last + 1] < limit)
+    if not len(below):
+        return begin
+    cut = begin + int(below[-1])
+    if cut == last:
+        return cut
+    rates = np.diff(p[begin : cut + 2]) / np.diff(t[begin : cut + 2])
+    usual = max(float(np.quantile(rates, 0.8)), 1e-9)
+    while cut > begin and rates[cut - begin - 1] > SUDDEN * usual:
         cut -= 1
     return cut
 

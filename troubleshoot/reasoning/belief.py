@@ -294,7 +294,7 @@ def _remember(last: Last, number: int, epoch: Epoch) -> None:
         last[seen.finding] = (number, vector / vector.sum())
 
 
-def _kept(net: Network, epoch: Epoch) -> list[Observation]:
+def kept(net: Network, epoch: Epoch) -> list[Observation]:
     """Observations that speak: known on this machine and not replaced by a computed contrast."""
     replaced = {
         name for seen in epoch.observations for name in net.rules.findings[seen.finding].replaces
@@ -312,7 +312,7 @@ def _log_likelihood(
     now = epochs[-1]
     total: Floats = np.zeros(len(now))
     groups: dict[str, list[tuple[Floats, float]]] = {}
-    for seen in _kept(net, epoch):
+    for seen in kept(net, epoch):
         vector = np.array(seen.likelihood)
         fresh = probabilities(seen.finding, now) @ vector
         mean = float(net.population(seen.finding) @ vector)
@@ -337,7 +337,7 @@ def _log_likelihood(
 
 def _log_likelihood_unlisted(net: Network, epoch: Epoch, last: Last) -> float:
     total = 0.0
-    for seen in _kept(net, epoch):
+    for seen in kept(net, epoch):
         vector = np.array(seen.likelihood)
         mean = float(net.population(seen.finding) @ vector)
         if seen.finding in last:

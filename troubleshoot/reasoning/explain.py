@@ -16,6 +16,7 @@ from troubleshoot.reasoning.belief import (
     Network,
     Observation,
     Posterior,
+    kept,
     posterior,
 )
 from troubleshoot.reasoning.planner import Planner
@@ -25,10 +26,9 @@ TINY = 1e-15
 
 @dataclass(frozen=True)
 class Weight:
-    """What observation number `position` of epoch number `epoch` did to the odds of a cause."""
+    """What the observation of `finding` in epoch number `epoch` did to the odds of a cause."""
 
     epoch: int
-    position: int
     finding: str
     decibans: float
 
@@ -47,23 +47,25 @@ def weights(net: Network, evidence: Evidence, cause: str) -> list[Weight]:
     """The weight of each observation for `cause`, one after the other in the journal's order.
 
     Each is what that observation added to the log-odds given all before it, so within an epoch
-    they sum to the whole change; a repeat of what was known already adds little.
+    they sum to the whole change; a repeat of what was known already adds little. An observation
+    that a computed contrast replaces has no weight of its own and is left out.
     """
     out = []
     for e, epoch in enumerate(evidence.epochs):
-        before = _log_odds(net, evidence, e, epoch, 0, cause)
-        for o, seen in enumerate(epoch.observations):
-            after = _log_odds(net, evidence, e, epoch, o + 1, cause)
-            out.append(Weight(e, o, seen.finding, 10.0 / math.log(10.0) * (after - before)))
+        speaking = kept(net, epoch)
+        before = _log_odds(net, evidence, e, speaking[:0], cause)
+        for o, seen in enumerate(speaking):
+            after = _log_odds(net, evidence, e, speaking[: o + 1], cause)
+            out.append(Weight(e, seen.finding, 10.0 / math.log(10.0) * (after - before)))
             before = after
     return out
 
 
 def _log_odds(
-    net: Network, evidence: Evidence, number: int, epoch: Epoch, seen: int, cause: str
+    net: Network, evidence: Evidence, number: int, seen: list[Observation], cause: str
 ) -> float:
-    """ln odds of `cause` after the first `seen` observations of epoch `number`."""
-    upto = (*evidence.epochs[:number], Epoch(epoch.observations[:seen]))
+    """ln odds of `cause` after the first observations of epoch `number`."""
+    upto = (*evidence.epochs[:number], Epoch(tuple(seen)))
     p = posterior(net, replace(evidence, epochs=upto)).present[cause]
     p = min(max(p, TINY), 1.0 - TINY)
     return math.log(p) - math.log1p(-p)

@@ -264,7 +264,7 @@ def grounds(case: Assessment, bench: Bench, journal: Journal, seen_as: View) -> 
     for seen in case.seen:
         decibans = weighed.get((seen.epoch, seen.finding), 0.0)
         finding = case.rules.findings[seen.finding]
-        counted = _counted_in(case, seen)
+        counted = advice.counted_in(case, seen)
         rows.append(
             Row(
                 ends=ends.get(seen.epoch) if seen.epoch > epoch else None,
@@ -287,15 +287,6 @@ def _whose(seen: Seen) -> str:
         return "measured"
     words = "worked out by a rule" if seen.origin == "derived" else "told"
     return f"{words}, fairly sure" if seen.sure == "fairly" else words
-
-
-def _counted_in(case: Assessment, seen: Seen) -> str | None:
-    """The contrast that speaks in place of this observation, if one was computed from it."""
-    for other in case.seen:
-        finding = case.rules.findings[other.finding]
-        if other.epoch == seen.epoch and seen.finding in finding.replaces:
-            return finding.name
-    return None
 
 
 def _ends(case: Assessment, journal: Journal) -> list[str]:
