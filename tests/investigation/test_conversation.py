@@ -617,7 +617,8 @@ class Operator(Script):
         for fragment, answer in (
             ("danger sign", "none"), ("What is the trouble?", self.complaint),
             ("What state is the coater in", "/skip"), ("cannot be replaced", self.irreplaceable),
-            ("Who is asking?", "in_charge"), ("Which of these hold?", ()),
+            ("Who is asking?", "in_charge"), ("Since when?", "/skip"),
+            ("these hold?", ()),
             ("person in charge told?", "done"), ("This waits about", "now"),
             ("Tell me when it is done.", "done"), ("handed to service?", "yes"),
             ("Close the case as normal?", "no"), ("From how much to how much?", ""),

@@ -19,6 +19,8 @@ from troubleshoot.readings.log_file import Floats
 from troubleshoot.readings.pressures import Analysis, Part
 
 WIDTH, LEFT, RIGHT = 760, 74, 20
+FEW_DOTS = 30
+"""Up to so many readings are drawn large."""
 DOTS = 1200
 """Most readings drawn in one panel."""
 _STYLE = (
@@ -53,9 +55,10 @@ class _Panel:
         )
 
     def dots(self, xs: Iterable[float], ys: Iterable[float]) -> str:
-        places = (self.at(x, y) for x, y in zip(xs, ys, strict=True))
+        places = [self.at(x, y) for x, y in zip(xs, ys, strict=True)]
+        radius = 4.0 if len(places) <= FEW_DOTS else 1.8
         return "".join(
-            f'<circle class="dot" cx="{x:.1f}" cy="{y:.1f}" r="1.8"/>' for x, y in places
+            f'<circle class="dot" cx="{x:.1f}" cy="{y:.1f}" r="{radius}"/>' for x, y in places
         )
 
     def line(self, xs: Iterable[float], ys: Iterable[float], kind: str) -> str:
@@ -108,8 +111,10 @@ def draw(analysis: Analysis, machine: Machine | None = None) -> str:
     pressures = np.append(log.pascal, healthy[1] if healthy is not None else []) / factor
     whole = _Panel(top, 250, _range(log.seconds / per), _log_range(pressures), log=True)
     shown = _thin(len(log.seconds))
-    body.append(_bands(analysis, whole, per))
+    bands, names = _bands(analysis, whole, per)
+    body.append(bands)
     body.append(whole.frame("The whole log", time_label, f"pressure in {log.unit}"))
+    body.append(names)
     body.append(whole.dots(log.seconds[shown] / per, log.pascal[shown] / factor))
     for part in parts:
         times = _fine(part)
@@ -181,21 +186,23 @@ def _healthy(pump: Part | None, machine: Machine) -> tuple[Floats, Floats] | Non
     return times, settles(times, base, max(start - base, 0.0), volume / speed)
 
 
-def _bands(analysis: Analysis, panel: _Panel, per: float) -> str:
-    """Every second segment shaded, each with its name."""
+def _bands(analysis: Analysis, panel: _Panel, per: float) -> tuple[str, str]:
+    """Every second segment shaded, and the name of each."""
     names = {"pumping": "pump", "isolated": "shut", "gas": "gas", "venting": "vent", "steady": ""}
-    out = []
+    shades, labels = [], []
     for i, segment in enumerate(analysis.segments):
         a, _ = panel.at(analysis.log.seconds[segment.first] / per, panel.y[1])
         b, _ = panel.at(analysis.log.seconds[segment.last] / per, panel.y[1])
         if i % 2:
-            out.append(
+            shades.append(
                 f'<rect class="band" x="{a:.1f}" y="{panel.top}" width="{b - a:.1f}" '
                 f'height="{panel.height}"/>'
             )
         if b - a > 30:
-            out.append(_text((a + b) / 2, panel.top + 14, names[segment.kind], "middle", "small"))
-    return "".join(out)
+            labels.append(
+                _text((a + b) / 2, panel.top + 14, names[segment.kind], "middle", "small")
+            )
+    return "".join(shades), "".join(labels)
 
 
 def _key(top: float, *, with_healthy: bool) -> str:
