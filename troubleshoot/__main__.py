@@ -21,6 +21,7 @@ COMMANDS = {
     "demos": ("troubleshoot.cli.demos", "demos"),
     "machine": ("troubleshoot.cli.machine", "machine"),
     "rules": ("troubleshoot.cli.rules", "rules"),
+    "read": ("troubleshoot.cli.read", "read"),
     "calc": ("troubleshoot.cli.calc", "calc"),
     "about": ("troubleshoot.cli.about", "about"),
 }

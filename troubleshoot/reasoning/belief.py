@@ -440,9 +440,10 @@ def _summarise(net: Network, found: Paths) -> Posterior:
     total = float(np.logaddexp(np.logaddexp.reduce(log_weight), unlisted))
     p = np.exp(log_weight - total)
     n = len(net.causes)
-    now = np.sort(epochs[-1], axis=1)
-    merged, which = np.unique(now, axis=0, return_inverse=True)
-    mass: Floats = np.bincount(which.ravel(), weights=p, minlength=len(merged)).astype(float)
+    merged, mass = epochs[-1], p
+    if len(epochs) > 1:  # only what was done can bring two paths to the same set
+        merged, which = np.unique(np.sort(epochs[-1], axis=1), axis=0, return_inverse=True)
+        mass = np.bincount(which.ravel(), weights=p, minlength=len(merged)).astype(float)
     order = np.argsort(-mass, kind="stable")
     bears = net.strength[merged] > 0
     share = mass / np.maximum(bears.sum(axis=1), 1)

@@ -1,10 +1,11 @@
 """What to do next: the action with the least expected minutes until the complaint is gone.
 
 From the rule base, the machine and a posterior this makes a `decision.Problem` and takes its best
-move: checks and remedies are weighed together, bringing the machine into the state that an action
-needs is part of its cost, and a waiting minute weighs less than a hands-on one. While there is
-still something to look at, the fall-back is to look further (at about what a session costs); only
-when that has become the best thing to do and nothing is left to look at is it the price of service.
+move, looking one step ahead: checks and remedies are weighed together, bringing the machine into
+the state that an action needs is part of its cost, and a waiting minute weighs less than a hands-on
+one. While there is still something to look at, the fall-back is to look further (at about what a
+session costs); only when that has become the best thing to do and nothing is left to look at is it
+the price of service.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
 shared between its members that bear on the complaint.
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase
 from troubleshoot.reasoning.belief import Network, Posterior
-from troubleshoot.reasoning.decision import FALL_BACK, Problem
+from troubleshoot.reasoning.decision import FALL_BACK, Problem, look_ahead
 from troubleshoot.reasoning.findings import Floats, Ints
 
 MOST_OUTCOMES = 300
@@ -162,7 +163,7 @@ class Planner:
         problem = self._problem(live, checks, remedies, situation, price)
         state = self.states.index(situation.state)
         options = []
-        for move in problem.moves(w[live], state, range(len(checks))):
+        for move in look_ahead(problem, w[live], state, range(len(checks))):
             if move.is_check:
                 n = checks[move.number][0]
                 cost = float(problem.check_cost[state, move.number])
