@@ -94,7 +94,9 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
     for seen, weight in rows:
         finding = case.rules.findings[seen.finding]
         shown = seen.quantity or finding.answers[seen.answer]
-        derived = " (follows from the others)" if seen.origin == "derived" else ""
+        derived = {"derived": " (follows from the others)", "reading": " (read off a log)"}.get(
+            seen.origin, ""
+        )
         counted = advice.counted_in(case, seen)
         says = f"counted in “{lower(counted)}”" if counted else in_words(weight)
         tell.line(f"  {finding.name}: {shown}{derived} — {says}")

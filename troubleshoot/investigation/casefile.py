@@ -7,6 +7,10 @@
     journal:
       - finding: base_loaded
         quantity: 0.35 Torr
+      - reading: rise.csv               # a pressure log beside this file
+        valve: shut
+      - points: "0 s 1000 mbar; 30 s 4 mbar; 60 s 0.9 mbar; 120 s 0.4 mbar; 300 s 0.3 mbar"
+        valve: open
       - finding: seal_look
         answer: dust_or_flakes
         sure: fairly
@@ -36,6 +40,8 @@ HEAD = (
 # The key that says what a journal item is -> the kind of entry it becomes.
 ITEMS = {
     "finding": "finding",
+    "reading": "reading",
+    "points": "reading",
     "action": "action",
     "cannot": "cannot",
     "not_now": "later",
@@ -51,6 +57,7 @@ ITEMS = {
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
            "note": "text"}  # fmt: skip
 OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
+READING_KEYS = ("reading", "points", "unit", "valve", "empty", "at")
 SPECIMENS = ("irreplaceable", "replaceable")
 
 
@@ -82,7 +89,7 @@ def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = N
         )
     machine = machine or _machine(document, path)
     at = _time(document, ("opened",), data.get("opened"), now)
-    writer = _Writer(document, rules)
+    writer = _Writer(document, rules, machine)
     name = str(data.get("name") or path.stem)
     opened = {"name": name, "rules": rules.hash, "machine": machine.hash}
     writer.add(("name",), at, "opened", opened)
@@ -116,8 +123,8 @@ def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = N
 class _Writer:
     """Grows a journal, turning every refusal into one that names file, line and key."""
 
-    def __init__(self, document: Document, rules: RuleBase) -> None:
-        self.document, self.rules = document, rules
+    def __init__(self, document: Document, rules: RuleBase, machine: Machine) -> None:
+        self.document, self.rules, self.machine = document, rules, machine
         self.journal: Journal = ()
 
     def add(self, where: Where, at: str, kind: str, data: Mapping[str, Any]) -> None:
@@ -140,10 +147,49 @@ class _Writer:
         data = {RENAMED.get(k, k) if k == key else k: v for k, v in item.items() if k != "at"}
         if key == "finding":
             self._finding(data)
+        if key in ("reading", "points"):
+            data = self._reading((*where, key), item)
         if key in ("sign", "circumstance"):
             data.setdefault(*(("present", True) if key == "sign" else ("answer", "yes")))
         self.add(where, at, ITEMS[key], data)
         return at
+
+    def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
+        """A pressure log beside the case file, or points typed by hand, read once and for all."""
+        from troubleshoot.readings.log_file import read_log
+        from troubleshoot.readings.pressures import analyse, typed_log
+
+        for key in item:
+            if key not in READING_KEYS:
+                place = self.document.place((*where[:-1], key))
+                raise UserError(f"{place}: unknown key{nearest(key, READING_KEYS)}.")
+        valve, unit = item.get("valve"), item.get("unit")
+        if valve not in (None, "open", "shut"):
+            place = self.document.place((*where[:-1], "valve"))
+            raise UserError(f"{place}: {valve!r} is not one of open, shut.")
+        try:
+            if "points" in item:
+                log = typed_log(str(item["points"]), unit)
+            else:
+                log = read_log(Path(self.document.path).parent / str(item["reading"]), unit)
+            found = analyse(
+                log,
+                self.rules.findings,
+                self.machine,
+                empty=item.get("empty") in (True, "yes"),
+                shut=None if valve is None else valve == "shut",
+            ).reading
+        except UserError as error:
+            raise UserError(f"{self.document.place(where)}: {error}") from None
+        return {
+            "what": found.kind,
+            "source": str(item.get("reading", "typed")),
+            "sha256": found.sha256,
+            "reader": found.reader,
+            "sentence": found.sentence,
+            "numbers": {k: [n.value, n.sigma, n.unit] for k, n in found.numbers.items()},
+            "findings": {k: list(v) for k, v in found.findings.items()},
+        }
 
     def _finding(self, data: dict[str, Any]) -> None:
         if data.get("replaces") in (True, "yes"):

@@ -34,6 +34,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("circumstance", "circumstance answer", ""),
         ("since", "text", ""),
         ("finding", "finding", "answer quantity sure replaces check"),
+        ("reading", "what source sha256 reader sentence findings", "numbers"),
         ("action", "action", "complaint_now value"),
         ("cannot", "action", "why"),
         ("later", "action", ""),
@@ -47,6 +48,8 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("closed", "outcome", "cause proved_by by note"),
     )
 }
+
+NESTED = (("reading", "findings"), ("reading", "numbers"))
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,7 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
         if entry.data.get(key) is None:
             raise UserError(f"{entry.kind}: the key {key!r} is missing.")
     for key, value in entry.data.items():
-        if isinstance(value, (list, dict)):
+        if isinstance(value, (list, dict)) and (entry.kind, key) not in NESTED:
             raise UserError(f"{entry.kind}: {key} takes one value, not a list or keys.")
     pools: dict[str, tuple[str, Iterable[str]]] = {
         "complaint": ("complaint", rules.complaints),
@@ -122,6 +125,8 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
         _known(str(entry.data["cause"]), "cause", [*rules.causes, UNLISTED])
     if entry.kind == "finding":
         _check_finding(entry, journal, rules)
+    if entry.kind == "reading":
+        _check_reading(entry, rules)
     for key in ("present", "irreplaceable"):
         if not isinstance(entry.data.get(key, True), bool):
             raise UserError(f"{entry.kind}: {key} is {entry.data[key]!r}; write true or false.")
@@ -160,6 +165,13 @@ def _check_finding(entry: Entry, journal: Journal, rules: RuleBase) -> None:
             f"(entry {earlier.number}); say that this answer replaces it, or enter what was "
             "done in between."
         )
+
+
+def _check_reading(entry: Entry, rules: RuleBase) -> None:
+    for name, vector in entry.data["findings"].items():
+        _known(name, "finding", rules.findings)
+        if len(vector) != len(rules.findings[name].answers) or not max(vector) > 0:
+            raise UserError(f"reading: {name} needs one likelihood for each of its answers.")
 
 
 def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:

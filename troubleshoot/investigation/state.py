@@ -11,7 +11,7 @@ from troubleshoot.investigation.journal import UNKNOWN, Entry, Journal, standing
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.readings.quantity import likelihood
+from troubleshoot.readings.quantity import LEAST, likelihood
 from troubleshoot.reasoning import rules as engine
 from troubleshoot.reasoning.belief import (
     RECHECK,
@@ -32,7 +32,7 @@ DEFAULT_ROLE = "student"
 
 @dataclass(frozen=True)
 class Seen:
-    """One answer. `origin`: told (in words), measured (a number) or derived (by a rule)."""
+    """One answer. `origin`: told (in words), measured (a number), reading (log), derived (rule)."""
 
     number: int
     epoch: int
@@ -142,6 +142,8 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
                 known.since = data["text"]
             case "finding":
                 _replay_finding(known, entry, rules, machine)
+            case "reading":
+                _replay_reading(known, entry, rules)
             case "action":
                 _replay_action(known, entry, rules)
             case "cannot":
@@ -194,6 +196,26 @@ def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machin
             likelihood=vector,
         )
     )
+
+
+def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:
+    """What a reader found, as soft evidence; the file itself is never read again."""
+    for name, vector in entry.data["findings"].items():
+        known.seen = [s for s in known.seen if (s.finding, s.epoch) != (name, known.epoch)]
+        most = max(vector)
+        known.seen.append(
+            Seen(
+                number=entry.number,
+                epoch=known.epoch,
+                finding=name,
+                answer=list(rules.findings[name].answers)[vector.index(most)],
+                sure="certain",
+                origin="reading",
+                quantity=None,
+                state=None,
+                likelihood=tuple(max(float(v), LEAST * most) for v in vector),
+            )
+        )
 
 
 def told(rules: RuleBase, finding: str, answer: str, sure: str) -> tuple[float, ...]:

@@ -275,6 +275,8 @@ def _delimiter(lines: list[str]) -> tuple[str, list[list[str]]]:
             kinds = [bool(_kind(cell)) for cell in row if cell.strip()]
             if sum(kinds) >= 2:
                 score += sum(kinds) - 0.5 * (len(kinds) - sum(kinds))
+            elif not any(kinds) and rows and len(row) == len(rows[-1]) > 1:
+                score += 0.5  # a head of as many columns as the rows have
         # Of equals the one with fewer columns: a blank inside a time stamp is no delimiter.
         if score > best[0]:
             best = (score, delimiter, rows)

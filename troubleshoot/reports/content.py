@@ -283,8 +283,8 @@ def grounds(case: Assessment, bench: Bench, journal: Journal, seen_as: View) -> 
 
 
 def _whose(seen: Seen) -> str:
-    if seen.origin == "measured":
-        return "measured"
+    if seen.origin in ("measured", "reading"):
+        return "measured" if seen.origin == "measured" else "read off a log"
     words = "worked out by a rule" if seen.origin == "derived" else "told"
     return f"{words}, fairly sure" if seen.sure == "fairly" else words
 
