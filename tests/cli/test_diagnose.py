@@ -101,7 +101,7 @@ def test_the_object_has_every_key_and_sums_up(diagnosis, path, rules):
         }  # fmt: skip
     for row in found["evidence"]:
         assert row["answer"] in rules.findings[row["finding"]].answers
-        assert row["origin"] in ("told", "measured", "derived")
+        assert row["origin"] in ("told", "measured", "reading", "derived")
         assert isinstance(row["decibans"], float)
     written = {i["finding"] for i in read(path).data["journal"] if "finding" in i}
     assert written <= {e["finding"] for e in found["evidence"]} or found["next"]["id"] == "cured"
