@@ -7,7 +7,7 @@ so) and the belief ranks the causes that can raise the complaint. This measures 
 base can tell its own causes apart; it does not say whether the rule base is true.
 
     a minute     what is seen without tools: checks of at most `QUICK` minutes hands-on, no waiting,
-                 no tools, and no minutes to bring the machine into another state first
+                 no tools, no high voltage, and no minutes to bring the machine into another state
     every check  all findings that some check on offer for the complaint reveals
 
 "Alike" counts a cause with the same first remedy as the true one as a hit too. Intervals are 95 %
@@ -49,13 +49,14 @@ class Line:
 
 
 def is_quick(planner: Planner, action: Action) -> bool:
-    """Whether the check takes a minute or so, as the machine stands, with bare hands."""
+    """Whether the check takes a minute or two, as the machine stands, with bare hands."""
     rules = planner.rules
     start = DEFAULT_STATE[rules.complaints[planner.net.complaint].place]
     return (
         action.minutes.hands <= QUICK
         and action.minutes.wait == 0
         and not action.tools
+        and "high_voltage" not in action.hazards
         and move_minutes(rules, planner.machine, start, action.state) == 0
     )
 
@@ -93,10 +94,8 @@ def present(net: Network, answers: Told) -> Floats:
     The same as `belief.posterior` of each draw: there one case may have epochs and treatments, here
     all draws share their findings, so one array holds P(told | set) of a finding for all of them.
     """
-    spoken = {
-        o.finding
-        for o in kept(net, Epoch(tuple(Observation(f, (1.0,)) for f in answers)))
-    }
+    asked = Epoch(tuple(Observation(f, (1.0,)) for f in answers))
+    spoken = [o.finding for o in kept(net, asked)]
     draws = len(next(iter(answers.values()), np.zeros(1)))
     n = len(net.causes)
     log_p = np.repeat(np.log(net.prior(net.starts, net.prior_odds))[:, None], draws, axis=1)

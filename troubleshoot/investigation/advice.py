@@ -8,7 +8,7 @@ from typing import Any
 
 from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Assessment, Bench, Seen
-from troubleshoot.knowledge.model import ROLES, Action, Cause
+from troubleshoot.knowledge.model import ROLES, Action, Cause, Complaint, RuleBase
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.firmness import FIRM, firmness
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
@@ -91,6 +91,15 @@ def ranking(case: Assessment) -> list[tuple[Cause, float]]:
     assert case.belief is not None
     pairs = [(case.rules.causes[c], p) for c, p in case.belief.present.items()]
     return sorted(pairs, key=lambda item: (-item[1], item[0].id))
+
+
+def commonest_first(rules: RuleBase) -> list[Complaint]:
+    """The complaints by how often they are raised: shares of causes times how strongly they do."""
+
+    def often(complaint: Complaint) -> float:
+        return sum(c.share * c.complaints.get(complaint.id, 0.0) for c in rules.causes.values())
+
+    return sorted(rules.complaints.values(), key=lambda c: (-often(c), c.id))
 
 
 def suspects(case: Assessment) -> list[tuple[Cause, float]]:

@@ -154,7 +154,7 @@ class Conversation:
         while True:
             found = self.asker.choose(
                 "What is the trouble?",
-                [*(Choice(c.id, c.name) for c in self.rules.complaints.values()), own],
+                [*(Choice(c.id, c.name) for c in advice.commonest_first(self.rules)), own],
             )
             if found != own.value:
                 return {"complaint": found}

@@ -220,6 +220,53 @@ def _dialect(
     time_unit: str | None,
     column: str | None,
 ) -> Dialect:
+    table = _layout(path, lines)
+    rows, data, names = table.rows, table.data, table.names
+    pressure = _pressure_column(path, names, table.column_kind, table.time, column)
+    cells = [rows[i][pressure] for i in data if pressure < len(rows[i])]
+    comma = table.comma((table.time, pressure))
+    comma = comma or any(re.fullmatch(r"\d+,\d+.*", c.strip()) for c in cells)
+    kind, factor = _time_kind(path, table, time_unit)
+    return Dialect(
+        encoding=encoding,
+        delimiter=table.delimiter,
+        comma=comma,
+        first=table.first,
+        time=table.time,
+        pressure=pressure,
+        kind=kind,
+        factor=factor,
+        unit=_pressure_unit(path, names[pressure], rows[: table.first], cells, unit),
+    )
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """The first lines cut into cells; `data`: the lines that hold a time and a number."""
+
+    delimiter: str
+    rows: list[list[str]]
+    kinds: list[list[str]]
+    data: list[int]
+    names: list[str]
+    column_kind: list[str]
+    time: int
+
+    @property
+    def first(self) -> int:
+        return self.data[0]
+
+    def comma(self, columns: Sequence[int]) -> bool:
+        """Whether numbers in these columns have a decimal comma."""
+        return self.delimiter != "," and any(
+            "," in self.rows[i][c]
+            for i in self.data
+            for c in columns
+            if c < len(self.rows[i]) and self.kinds[i][c] == "number"
+        )
+
+
+def _layout(path: Path, lines: list[str]) -> _Layout:
     try:
         delimiter, rows = _delimiter(lines)
     except csv.Error as error:
@@ -231,37 +278,26 @@ def _dialect(
             f"{path}: no line holds a time and a pressure; give a table with one column of times "
             "and one of pressures."
         )
-    first = data[0]
     width = max(len(rows[i]) for i in data[:20])
     seen = [[kinds[i][c] for i in data if c < len(kinds[i]) and kinds[i][c]] for c in range(width)]
     column_kind = [max(set(s), key=s.count) if len(s) > len(data) / 2 else "" for s in seen]
-    names = _names(rows[:first], width)
-    time = _time_column(path, names, column_kind)
-    pressure = _pressure_column(path, names, column_kind, time, column)
-    cells = [rows[i][pressure] for i in data if pressure < len(rows[i])]
-    comma = delimiter != "," and any("," in rows[i][c] for i in data for c in (time, pressure)
-                                     if c < len(rows[i]) and kinds[i][c] == "number")  # fmt: skip
-    comma = comma or any(re.fullmatch(r"\d+,\d+.*", c.strip()) for c in cells)
+    names = _names(rows[: data[0]], width)
     _refuse_double_comma(path, delimiter, rows, data, names)
-    kind = column_kind[time]
+    time = _time_column(path, names, column_kind)
+    return _Layout(delimiter, rows, kinds, data, names, column_kind, time)
+
+
+def _time_kind(path: Path, table: _Layout, time_unit: str | None) -> tuple[str, float]:
+    """How times are written ("number", "clock", "iso", "dated"), and the factor of numbers."""
+    kind = table.column_kind[table.time]
+    cells = [table.rows[i][table.time] for i in table.data if table.time < len(table.rows[i])]
     if kind == "clock":
-        kind = _clock_kind(path, [rows[i][time] for i in data if time < len(rows[i])], time_unit)
-    factor = 1.0
+        kind = _clock_kind(path, cells, time_unit)
     if kind == "number":
-        factor = _time_factor(path, names[time], [rows[i][time] for i in data], time_unit)
-    elif kind in ("hh:mm", "mm:ss"):
-        factor, kind = (60.0 if kind == "hh:mm" else 1.0), "clock"
-    return Dialect(
-        encoding=encoding,
-        delimiter=delimiter,
-        comma=comma,
-        first=first,
-        time=time,
-        pressure=pressure,
-        kind=kind,
-        factor=factor,
-        unit=_pressure_unit(path, names[pressure], rows[:first], cells, unit),
-    )
+        return kind, _time_factor(path, table.names[table.time], cells, time_unit)
+    if kind in ("hh:mm", "mm:ss"):
+        return "clock", 60.0 if kind == "hh:mm" else 1.0
+    return kind, 1.0
 
 
 def _delimiter(lines: list[str]) -> tuple[str, list[list[str]]]:
