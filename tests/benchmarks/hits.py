@@ -139,10 +139,14 @@ def evidence(net: Network, answers: Told, at: int) -> Evidence:
 def play(bench: Bench, draws: int, seed: int) -> list[Line]:
     """All lines of the table, the same true causes in each."""
     rules = bench.rules
-    kinds = [("the complaint alone", "", None, 0.0)]
-    for seen, quick in (("a minute, no tools", True), ("every check", False)):
-        kinds.append((seen, "own rows", quick, 0.0))
-        kinds.append((seen, f"{100 * NEARER:.0f} % nearer to background", quick, NEARER))
+    nearer_words = f"{100 * NEARER:.0f} % nearer to background"
+    kinds: list[tuple[str, str, bool | None, float]] = [
+        ("the complaint alone", "", None, 0.0),
+        ("a minute, no tools", "own rows", True, 0.0),
+        ("a minute, no tools", nearer_words, True, NEARER),
+        ("every check", "own rows", False, 0.0),
+        ("every check", nearer_words, False, NEARER),
+    ]
     places: list[tuple[list[int], list[int], list[int]]] = [([], [], []) for _ in kinds]
     for number, complaint in enumerate(rules.complaints):
         planner = bench.planner(complaint)

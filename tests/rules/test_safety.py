@@ -56,8 +56,11 @@ def check(bench, base):
         assert advice.next_step(base).kind == "stop"
 
 
-@pytest.mark.parametrize("path", demo_files(), ids=lambda p: p.stem)
-def test_demo_cases_offer_nothing_that_a_caution_forbids(path: Path, rules):
+FIELD = sorted((Path(__file__).parent.parent / "field").glob("case-*.yaml"))
+
+
+@pytest.mark.parametrize("path", [*demo_files(), *FIELD], ids=lambda p: p.stem)
+def test_demo_and_field_cases_offer_nothing_that_a_caution_forbids(path: Path, rules):
     case = read_case(path, rules, AT)
     bench = Bench(rules, case.machine)
     for length in range(len(case.journal) + 1):

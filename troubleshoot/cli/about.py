@@ -13,10 +13,11 @@ from troubleshoot import __version__
 def about(as_json: bool) -> None:
     """Say which version, rules and rule engine run, and where cases are kept."""
     from troubleshoot.casebook.storage import data_folder
-    from troubleshoot.knowledge.load import load, shipped
+    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.knowledge.load import shipped
     from troubleshoot.reasoning.rules import engine_name
 
-    rules = load()
+    rules = load_rules(())
     facts = {
         "version": __version__,
         "python": platform.python_version(),

@@ -1,5 +1,6 @@
 """What several commands need: the rules, the machine, the clock, whether a terminal is there."""
 
+import os
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -15,11 +16,19 @@ def now() -> str:
 
 
 def load_rules(extra: tuple[Path, ...]) -> RuleBase:
-    """The shipped rules, with a lab's own folders on top; overrides are told on standard error."""
+    """The shipped rules, with a lab's own folders on top; overrides are told on standard error.
+
+    A lab's folder is named by --rules, or by TROUBLESHOOT_RULES, or is `rules` in the data folder.
+    """
     import click
 
+    from troubleshoot.casebook.storage import data_folder
     from troubleshoot.knowledge.load import load_with_places, shipped
 
+    if not extra and os.environ.get("TROUBLESHOOT_RULES"):
+        extra = (Path(os.environ["TROUBLESHOOT_RULES"]),)
+    elif not extra and (data_folder() / "rules").is_dir():
+        extra = (data_folder() / "rules",)
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
         click.echo(f"Overridden by your own rules: {name}", err=True)

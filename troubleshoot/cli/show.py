@@ -4,6 +4,7 @@ from troubleshoot.cli.terminal import TerminalTeller
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.conversation import minutes_of
 from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning.explain import in_words
 
 
@@ -13,7 +14,7 @@ def show(case: Assessment, bench: Bench) -> None:
     step = advice.next_step(case)
     for name in advice.in_force(case, step):
         caution = case.rules.cautions[name]
-        tell.caution(caution.name, caution.precaution, caution.stop_now)
+        tell.caution(caution.name, advice.precaution(case, name), caution.stop_now)
     for text in case.contradictions:
         tell.caution("These do not fit together", text, False)
     tell.title(f"Next: {step.say}")
@@ -93,7 +94,7 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
     tell.title(f"What each answer says about “{lower(cause.name)}”")
     for seen, weight in rows:
         finding = case.rules.findings[seen.finding]
-        shown = seen.quantity or finding.answers[seen.answer]
+        shown = seen.quantity or answer_text(finding, seen.answer, case.machine)
         derived = {"derived": " (follows from the others)", "reading": " (read off a log)"}.get(
             seen.origin, ""
         )

@@ -9,6 +9,7 @@ from typing import Any
 from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.model import ROLES, Action, Cause, Complaint, RuleBase
+from troubleshoot.physics.safety import oxygen_after_release, released_volume
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.firmness import FIRM, firmness
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
@@ -472,6 +473,20 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
         ],
     }  # fmt: skip
     return base
+
+
+def precaution(case: Assessment, name: str) -> str:
+    """The usual precaution of a caution, with what follows from this room and cylinder."""
+    text = case.rules.cautions[name].precaution
+    numbers = case.machine.numbers
+    if name == "argon_in_room" and {"cylinder", "fill_pressure", "room"} <= numbers.keys():
+        gas = released_volume(numbers["cylinder"], numbers["fill_pressure"])
+        left = oxygen_after_release(gas, numbers["room"])
+        text += (
+            f" If this cylinder emptied into this room, about {100 * left:.0f} % oxygen would be"
+        )
+        text += " left at worst (an alarm is set at 19.5 %)."
+    return text
 
 
 def in_force(case: Assessment, step: NextStep) -> list[str]:

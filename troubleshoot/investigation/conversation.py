@@ -23,7 +23,7 @@ from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.investigation.wording import complaints_like, findings_like
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Circumstance, Finding
-from troubleshoot.readings.quantity import likelihood, read_quantity
+from troubleshoot.readings.quantity import answer_text, likelihood, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 
 LONG_WAIT = 15.0
@@ -338,7 +338,9 @@ class Conversation:
             caution = self.rules.cautions[name]
             self._once(
                 name,
-                lambda c=caution: self.teller.caution(c.name, c.precaution, c.stop_now),  # type: ignore[misc]
+                lambda c=caution: self.teller.caution(
+                    c.name, advice.precaution(case, c.id), c.stop_now
+                ),  # type: ignore[misc]
             )
         if step.kind == "remedy":
             self.teller.steps(step.steps)
@@ -687,6 +689,7 @@ def echo(typed: str, finding: Finding, machine: Machine) -> str:
         "pressure rate": ("mbar/min", "Torr/min", "Pa/s"),
     }.get(finding.quantity.dimension, (finding.quantity.unit,))
     bands = likelihood(finding, typed, machine)
-    answer = list(finding.answers.values())[max(range(len(bands)), key=bands.__getitem__)]
+    answer = list(finding.answers)[max(range(len(bands)), key=bands.__getitem__)]
+    said = answer_text(finding, answer, machine)
     shown = dict.fromkeys(units.format_in(si, u) for u in others)
-    return " = ".join(dict.fromkeys((typed, *shown))) + f": {advice.lower_first(answer)}"
+    return " = ".join(dict.fromkeys((typed, *shown))) + f": {advice.lower_first(said)}"

@@ -424,6 +424,18 @@ def sign_without_effect(view: View) -> Iterator[Found]:
             )
 
 
+def drawing_unused(view: View) -> Iterator[Found]:
+    """A drawing that no answer shows."""
+    shown = {file for finding in view.rules.findings.values() for file in finding.drawings.values()}
+    for name, path in view.loaded.drawings.items():
+        if name not in shown:
+            yield Found(
+                Spot(str(path), 0),
+                f"no finding shows the drawing {name!r}",
+                "name it under the `drawings` of a finding, or remove it",
+            )
+
+
 REACHABILITY: tuple[Check, ...] = (
     complaint_without_cause,
     cause_unreached,
@@ -438,6 +450,7 @@ REACHABILITY: tuple[Check, ...] = (
     caution_unused,
     group_unused,
     sign_without_effect,
+    drawing_unused,
 )
 
 

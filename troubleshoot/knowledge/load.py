@@ -2,7 +2,7 @@
 
 Any file may hold any kinds; a kind is a top-level key whose value maps IDs to entries. One ID
 stands once in a folder. A later folder overrides entries of an earlier one, whole entry by whole
-entry.
+entry, and drawings by file name.
 """
 
 import hashlib
@@ -14,9 +14,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from troubleshoot.errors import UserError, nearest
+from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
-from troubleshoot.knowledge.machine import FACTS, NUMBERS
+from troubleshoot.knowledge.machine import DERIVED, FACTS, NUMBERS
 from troubleshoot.knowledge.strict_yaml import Document, Where, read
 
 KINDS: dict[str, type[model.Entry]] = {
@@ -76,11 +77,12 @@ class Place:
 
 @dataclass(frozen=True)
 class Loaded:
-    """The rule base, where each entry stands, and what a later folder overrode."""
+    """The rule base, where each entry and each drawing stands, and what a later folder overrode."""
 
     rules: model.RuleBase
     places: Mapping[tuple[str, str], Place]
     overridden: tuple[str, ...]
+    drawings: Mapping[str, Path]
 
 
 def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
@@ -92,12 +94,13 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
     """As `load`, with the place of every entry and the list of overrides."""
     entries: dict[tuple[str, str], tuple[Any, Place]] = {}
     overridden: list[str] = []
+    drawn: dict[str, Path] = {}
     digest = hashlib.sha256()
     for folder in folders:
         if not folder.is_dir():
             raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
         mine: dict[tuple[str, str], tuple[Any, Place]] = {}
-        for path in _files(folder):
+        for path in _files(folder, "**/*.yaml"):
             digest.update(path.read_bytes())
             for key, entry in _entries(read(path)):
                 if key in mine:
@@ -108,17 +111,22 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
                 mine[key] = entry
         overridden += [f"{kind}.{name}" for kind, name in mine if (kind, name) in entries]
         entries.update(mine)
+        for path in _files(folder, f"{pictures.FOLDER}/*.svg"):
+            digest.update(path.read_bytes())
+            drawn[path.name] = path
     if not entries:
         raise UserError(f"{folders[0]} holds no rules: it needs at least one .yaml file.")
-    rules = _build(entries, digest.hexdigest()[:12])
+    markup = {name: pictures.read_drawing(path) for name, path in drawn.items()}
+    rules = _build(entries, markup, digest.hexdigest()[:12])
     places = {key: place for key, (_, place) in entries.items()}
     _check_references(rules, places)
-    return Loaded(rules, places, tuple(sorted(overridden)))
+    return Loaded(rules, places, tuple(sorted(overridden)), drawn)
 
 
-def _files(folder: Path) -> list[Path]:
+def _files(folder: Path, pattern: str) -> list[Path]:
+    """The files of `folder`; none of them may lead out of it (by a symbolic link)."""
     root = folder.resolve()
-    files = [p for p in sorted(folder.rglob("*.yaml")) if p.is_file()]
+    files = [p for p in sorted(folder.glob(pattern)) if p.is_file()]
     for path in files:
         if not path.resolve().is_relative_to(root):
             raise UserError(f"{path} points outside {folder}: rules may not leave their folder.")
@@ -141,7 +149,9 @@ def _entries(document: Document) -> Iterable[tuple[tuple[str, str], tuple[Any, P
             yield (kind, name), (entry, Place(document, (kind, name)))
 
 
-def _build(entries: Mapping[tuple[str, str], tuple[Any, Place]], digest: str) -> model.RuleBase:
+def _build(
+    entries: Mapping[tuple[str, str], tuple[Any, Place]], drawings: Mapping[str, str], digest: str
+) -> model.RuleBase:
     built: dict[str, dict[str, Any]] = {kind: {} for kind in (*KINDS, DERIVATIONS)}
     problems: list[str] = []
     settings = None
@@ -173,7 +183,9 @@ def _build(entries: Mapping[tuple[str, str], tuple[Any, Place]], digest: str) ->
         raise UserError(f"{place.key()}: {name!r} is a check already; give one another ID.")
     actions = {**checks, **remedies}
     assert settings is not None
-    return model.RuleBase(hash=digest, actions=actions, settings=settings, **built)
+    return model.RuleBase(
+        hash=digest, actions=actions, settings=settings, drawings=drawings, **built
+    )
 
 
 def _say(item: Any, kind: str, entry: Any, place: Place) -> str:
@@ -298,11 +310,20 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             or f.quantity.edges != sorted(f.quantity.edges)
         ):
             problems.append(f"{place('quantity')}: rising edges, one fewer than the answers.")
-        if f.quantity and f.quantity.usual and f.quantity.usual not in NUMBERS:
+        if f.quantity and f.quantity.usual and f.quantity.usual not in (*NUMBERS, *DERIVED):
             near = nearest(f.quantity.usual, NUMBERS)
             problems.append(f"{place('quantity', 'usual')}: no such number of a machine{near}.")
         for answer in f.looks:
             known("findings", f.id, answer, f.answers, "looks", answer)
+        for answer, file in f.drawings.items():
+            known("findings", f.id, answer, f.answers, "drawings", answer)
+            if Path(file).name != file:
+                problems.append(
+                    f"{place('drawings', answer)}: {file!r} is no plain file name; name a file of "
+                    f"the folder {pictures.FOLDER!r} beside the rules."
+                )
+            else:
+                known("findings", f.id, file, rules.drawings, "drawings", answer)
         for target in f.replaces:
             known("findings", f.id, target, rules.findings, "replaces")
     grouped: dict[str, str] = {}

@@ -34,7 +34,12 @@ NUMBERS: dict[str, str] = {
     "usual_current": "current",
     "volume": "volume",
     "pump_speed": "volume flow",
+    "cylinder": "volume",
+    "fill_pressure": "pressure",
+    "room": "volume",
 }
+# Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
+DERIVED = ("sweep_rate",)
 TEXTS = ("name", "gauge_unit")
 
 
@@ -47,6 +52,13 @@ class Machine:
     facts: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, float] = field(default_factory=dict)
     shown: Mapping[str, str] = field(default_factory=dict)
+
+    def number(self, name: str) -> float | None:
+        """A number of the profile, or one that follows from it, in SI; None when unknown."""
+        if name == "sweep_rate":
+            speed, volume = self.numbers.get("pump_speed"), self.numbers.get("volume")
+            return speed / volume if speed and volume else None
+        return self.numbers.get(name)
 
     def allows(self, where: Mapping[str, Any]) -> bool:
         """False only when a fact is known and contradicts `where`."""

@@ -41,7 +41,8 @@ class Quantity(BaseModel):
     """A finding that is a number: `edges` (in `unit`, rising) divide it into the answers.
 
     The edges hold for a coater whose own normal value named by `usual` is `usual_value` (in
-    `unit`); on another coater the tool scales them by the ratio. `spread` is the relative
+    `unit`; SI for a number that follows from others, such as `sweep_rate`, pump speed over volume);
+    on another coater the tool scales them by the ratio. `spread` is the relative
     standard deviation of a reading.
     """
 
@@ -62,7 +63,8 @@ class Finding(Entry):
     "gone" to "same"; yes_no has exactly `yes` and `no`. A quantity's answers rise with the number.
     `fairly`: an untrained eye is taken as "fairly sure" by default. `replaces`: findings that
     this contrast was computed from and that fall silent once it is known (in the same epoch).
-    `looks` says what an answer looks like where its text alone could mislead.
+    `looks` says what an answer looks like where its text alone could mislead; `drawings` names a
+    small picture of it (a file of the folder `drawings/` beside the rules).
     """
 
     name: Text
@@ -71,6 +73,7 @@ class Finding(Entry):
     answers: dict[AnswerId, Text]
     background: dict[AnswerId, Share]
     looks: dict[AnswerId, Text] = {}
+    drawings: dict[AnswerId, Text] = {}
     quantity: Quantity | None = None
     fairly: bool = False
     replaces: list[Id] = []
@@ -257,7 +260,10 @@ class Settings(Entry):
 
 
 class RuleBase(BaseModel):
-    """Everything that was read from one or more folders of rules, checked for consistency."""
+    """Everything that was read from one or more folders of rules, checked for consistency.
+
+    `drawings`: file name -> SVG markup that has passed `knowledge.drawings`.
+    """
 
     model_config = ConfigDict(
         strict=True, extra="forbid", frozen=True, ignored_types=(cached_property,)
@@ -277,6 +283,7 @@ class RuleBase(BaseModel):
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings
+    drawings: Mapping[str, str] = {}
 
     @cached_property
     def rows(self) -> dict[tuple[str, str], dict[str, float]]:

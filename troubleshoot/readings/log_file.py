@@ -13,7 +13,7 @@ import io
 import math
 import re
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -38,6 +38,8 @@ TOO_HIGH = 2 * ATMOSPHERE
 GLITCH = 0.2
 """A single reading that differs this much in ln p from its neighbours is a glitch."""
 DAY = 86400.0
+MOST_ROWS = 2_000_000
+"""A log of a discharge lasts minutes and is kept row by row; beyond this it is cut by its owner."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*([ap]m)?", re.IGNORECASE)
@@ -49,6 +51,11 @@ _WORD = re.compile(r"[A-Za-z\u00b5\u03bc]+(?:\s?Hg)?")
 _BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
 _TIME_NAME = re.compile(r"time|stamp|date|clock|elapsed|second|minute|hour|^t$|^t\W", re.IGNORECASE)
 _PRESSURE_NAME = re.compile(r"press|vac|gauge|torr|bar|^p$|^p\W|\bpa\b|micron", re.IGNORECASE)
+_OTHER_NAMES = {
+    "current": re.compile(r"current|amp|^i$|^i\W", re.IGNORECASE),
+    "voltage": re.compile(r"volt|^u$|^u\W|\bhv\b", re.IGNORECASE),
+}
+_WANTED_NAME = re.compile(r"set|demand|target|limit", re.IGNORECASE)
 _UNCLEAR_IN_A_NAME = ("bar", "atm", "psi")
 
 
@@ -130,6 +137,84 @@ def read_log(
         unit=dialect.unit,
         notes=state.notes(points.glitches),
         breaks=tuple(b - start for b in state.breaks),
+    )
+
+
+@dataclass(frozen=True)
+class Table:
+    """Several quantities against time, row by row in SI; nan where a cell was not readable.
+
+    `columns`: of "current", "voltage" and "pressure" those that are there; `shown`: the unit that
+    each was written in.
+    """
+
+    source: str
+    sha256: str
+    seconds: Floats
+    columns: Mapping[str, Floats]
+    shown: Mapping[str, str]
+    notes: tuple[str, ...] = ()
+
+
+def read_table(path: Path, time_unit: str | None = None) -> Table | None:
+    """Read a log of a discharge; None if no column of the table is a current.
+
+    A column counts where its head holds a unit of current, voltage or pressure; of several the
+    first one that is no set value. Raises `UserError` for what cannot be read, and `NeedsUnit` for
+    a current, or times, without a unit.
+    """
+    encoding, lines = _sample(path)
+    layout = _layout(path, lines)
+    found = _quantities(path, layout)
+    if "current" not in found:
+        return None
+    kind, factor = _time_kind(path, layout, time_unit)
+    places = [column for column, _ in found.values()]
+    dialect = Dialect(
+        encoding=encoding,
+        delimiter=layout.delimiter,
+        comma=layout.comma((layout.time, *places)),
+        first=layout.first,
+        time=layout.time,
+        pressure=found["current"][0],
+        kind=kind,
+        factor=factor,
+        unit=found["current"][1],
+    )
+    state = _Counts()
+    seconds, values = [], []
+    for block in _blocks(path, dialect):
+        rows = [row for row in _split(block, dialect.delimiter) if any(c.strip() for c in row)]
+        state.rows += len(rows)
+        if state.rows > MOST_ROWS:
+            raise UserError(
+                f"{path}: more than {MOST_ROWS} rows; cut the log to one coating and read that."
+            )
+        raw = np.array([_seconds(_cell(row, dialect.time), dialect) for row in rows], dtype=float)
+        seconds.append(_continuous(raw, dialect, state))
+        values.append([[_number(_cell(row, c)) for c in places] for row in rows])
+    t = np.concatenate(seconds)
+    cells = np.array([row for block in values for row in block], dtype=float)
+    good = np.isfinite(t) & np.isfinite(cells[:, 0])
+    state.unreadable = int((~good).sum())
+    if good.sum() < 3:
+        raise UserError(
+            f"{path}: only {int(good.sum())} rows hold a time and a current; at least three are "
+            "needed."
+        )
+    with path.open("rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    t = _spread(t[good])
+    return Table(
+        source=path.name,
+        sha256=digest,
+        seconds=t - t[0],
+        columns={
+            name: cells[good, n] * units.to_si(1, unit, name)
+            for n, (name, (_, unit)) in enumerate(found.items())
+        },
+        shown={name: unit for name, (_, unit) in found.items()},
+        notes=tuple(n.replace("time or pressure", "time or current") for n in state.notes(0)),
     )
 
 
@@ -453,6 +538,47 @@ def _cell_unit(cell: str, dimension: str) -> str:
     return rest if rest and _is_unit(rest, dimension) else ""
 
 
+def _quantities(path: Path, layout: _Layout) -> dict[str, tuple[int, str]]:
+    """Current (first), voltage and pressure: the column of each and its unit."""
+    found: dict[str, tuple[int, str]] = {}
+    nameless = None
+    pressures = False
+    for column, name in enumerate(layout.names):
+        if column == layout.time or layout.column_kind[column] != "number":
+            continue
+        pressures = pressures or bool(_PRESSURE_NAME.search(name))
+        quantity, unit = _quantity(name)
+        if quantity == "current" and not unit:
+            nameless = name
+        if not unit or (quantity in found and _WANTED_NAME.search(name)):
+            continue
+        if quantity not in found or _WANTED_NAME.search(layout.names[found[quantity][0]]):
+            found[quantity] = column, unit
+    if "current" not in found and nameless is not None and not pressures:
+        raise NeedsUnit(
+            "current",
+            f"{path}: the column {nameless!r} does not say its unit; write it into its head, for "
+            f"instance '{nameless} (mA)'.",
+        )
+    first = {"current": found.pop("current")} if "current" in found else {}
+    return {**first, **found}
+
+
+def _quantity(name: str) -> tuple[str, str]:
+    """What a column holds by its head, and the unit there ("" if it has none)."""
+    bracketed = [m[1].strip() for m in _BRACKET.finditer(name)]
+    for quantity in ("pressure", "current", "voltage"):
+        unit = next((b for b in bracketed if _is_unit(b, quantity)), "")
+        if unit:
+            return quantity, unit
+    if _PRESSURE_NAME.search(name):
+        return "pressure", _unit_in(name, "pressure")
+    for quantity, pattern in _OTHER_NAMES.items():
+        if pattern.search(name):
+            return quantity, _unit_in(name, quantity)
+    return "", ""
+
+
 # The rows
 
 
@@ -647,6 +773,16 @@ def _usable(seconds: Floats, pascal: Floats, state: _Counts) -> tuple[Floats, Fl
     state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
     good = readable & (pascal > 0) & (pascal <= TOO_HIGH)
     return seconds[good], np.log(pascal[good])
+
+
+def _spread(seconds: Floats) -> Floats:
+    """Rows that share a stamp, spread evenly up to the next one."""
+    first = np.flatnonzero(np.diff(seconds, prepend=-np.inf) > 0)
+    if len(first) == len(seconds):
+        return seconds
+    step = float(np.median(np.diff(seconds[first]))) if len(first) > 1 else 1.0
+    places, stamps = np.append(first, len(seconds)), np.append(seconds[first], seconds[-1] + step)
+    return np.interp(np.arange(len(seconds)), places, stamps)
 
 
 def _check(path: Path, state: _Counts, points: int) -> None:

@@ -6,9 +6,10 @@ not by a constant), and each answer gets the probability that the true value lie
 
 import itertools
 import math
+import re
 
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.knowledge.machine import DERIVED, Machine
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.physics import units
 
@@ -32,9 +33,12 @@ def edges(finding: Finding, machine: Machine) -> list[float]:
     if quantity is None:
         raise ValueError(f"{finding.id} is not a quantity")
     scale = 1.0
-    if quantity.usual and quantity.usual_value and quantity.usual in machine.numbers:
-        own = machine.numbers[quantity.usual]
-        scale = own / units.parse(f"{quantity.usual_value} {quantity.unit}", quantity.dimension).si
+    if quantity.usual and quantity.usual_value and machine.number(quantity.usual) is not None:
+        own = machine.number(quantity.usual) or 0.0
+        reference = quantity.usual_value
+        if quantity.usual not in DERIVED:
+            reference = units.parse(f"{reference} {quantity.unit}", quantity.dimension).si
+        scale = own / reference
     return [
         units.parse(f"{e} {quantity.unit}", quantity.dimension).si * scale for e in quantity.edges
     ]
@@ -59,3 +63,41 @@ def _below(edge: float, value: float, spread: float) -> float:
     if value <= 0:
         return 1.0
     return 0.5 * (1.0 + math.erf(math.log(edge / value) / (spread * math.sqrt(2.0))))
+
+
+def answer_text(finding: Finding, answer: str, machine: Machine) -> str:
+    """The text of an answer, a band in brackets at its end given for this coater.
+
+    The rule base writes bands for a coater of which nothing is known; where `machine` has its own
+    usual value or gauge unit they would mislead.
+    """
+    text = finding.answers[answer]
+    unit = unit_of(finding, machine)
+    bare = re.sub(r"\s*\([^()]*\d[^()]*\)$", "", text)
+    if unit is None or bare == text:
+        return text
+    here = list(finding.answers).index(answer)
+    marks = [_figures(units.from_si(e, unit, _dimension(finding))) for e in edges(finding, machine)]
+    if here == 0:
+        return f"{bare} (up to {marks[0]} {unit})"
+    if here == len(marks):
+        return f"{bare} (above {marks[-1]} {unit})"
+    return f"{bare} ({marks[here - 1]} to {marks[here]} {unit})"
+
+
+def _figures(value: float) -> str:
+    """A band's edge to two figures: more would be false precision."""
+    return units.format_number(float(f"{value:.2g}"))
+
+
+def _dimension(finding: Finding) -> str:
+    assert finding.quantity is not None
+    return finding.quantity.dimension
+
+
+def unit_of(finding: Finding, machine: Machine) -> str | None:
+    """The unit of a reading: pressures as this gauge shows them, so that nobody converts."""
+    if finding.quantity is None:
+        return None
+    by_gauge = {"pressure": machine.gauge_unit, "pressure rate": f"{machine.gauge_unit}/min"}
+    return by_gauge.get(finding.quantity.dimension, finding.quantity.unit)

@@ -9,6 +9,7 @@ from troubleshoot.investigation.journal import UNKNOWN, Journal, standing
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.machine import FACTS, NUMBERS
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
+from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
 from troubleshoot.reports.words import (
@@ -16,7 +17,6 @@ from troubleshoot.reports.words import (
     COATER,
     OUTCOME_WORDS,
     PARTS,
-    answer_text,
     fact_text,
     moment,
     plain,
@@ -157,7 +157,7 @@ def box(case: Assessment, name: str) -> Box:
     settled = name in case.known.made_safe
     # Named as a hazard of a step it is a plain caution; it stops when a sign or a rule says so.
     stop = caution.stop_now and not settled and name in case.cautions
-    first, *more = re.split(r"(?<=[.!?])\s+", caution.precaution, maxsplit=1)
+    first, *more = re.split(r"(?<=[.!?])\s+", advice.precaution(case, name), maxsplit=1)
     return Box(
         name=caution.name,
         hazard=caution.hazard,

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.knowledge.model import ROLES, Action
+from troubleshoot.readings.quantity import answer_text, unit_of
 from troubleshoot.reports.content import Bar, Box, box, leading, view
-from troubleshoot.reports.words import COATER, answer_text, plain, unit_of
+from troubleshoot.reports.words import COATER, plain
 
 FORMS = 5
 MOST_LINES = 17

@@ -1,14 +1,11 @@
 """How things are said: labels and the sentences for answers, facts, minutes and times."""
 
-import re
-
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import UNKNOWN
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.machine import Machine
-from troubleshoot.knowledge.model import Finding, RuleBase
-from troubleshoot.physics import units
-from troubleshoot.readings.quantity import edges
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.readings.quantity import answer_text
 
 PARTS = {
     "none": "none",
@@ -51,6 +48,9 @@ COATER = {
     "usual_current": "Usual current",
     "volume": "Chamber volume",
     "pump_speed": "Pump speed",
+    "cylinder": "Argon cylinder",
+    "fill_pressure": "Cylinder pressure when full",
+    "room": "Room",
 }
 
 
@@ -75,44 +75,6 @@ def moment(at: str) -> str:
 def plain(word: str) -> str:
     """An answer's id as words."""
     return word.replace("_", " ")
-
-
-def answer_text(finding: Finding, answer: str, machine: Machine) -> str:
-    """The text of an answer, a band in brackets at its end given for this coater.
-
-    The rule base writes bands for a coater of which nothing is known; where `machine` has its own
-    usual value or gauge unit they would mislead.
-    """
-    text = finding.answers[answer]
-    unit = unit_of(finding, machine)
-    bare = re.sub(r"\s*\([^()]*\d[^()]*\)$", "", text)
-    if unit is None or bare == text:
-        return text
-    here = list(finding.answers).index(answer)
-    marks = [_round(units.from_si(e, unit, _dimension(finding))) for e in edges(finding, machine)]
-    if here == 0:
-        return f"{bare} (up to {marks[0]} {unit})"
-    if here == len(marks):
-        return f"{bare} (above {marks[-1]} {unit})"
-    return f"{bare} ({marks[here - 1]} to {marks[here]} {unit})"
-
-
-def _round(value: float) -> str:
-    """A band's edge to two figures: more would be false precision."""
-    return units.format_number(float(f"{value:.2g}"))
-
-
-def _dimension(finding: Finding) -> str:
-    assert finding.quantity is not None
-    return finding.quantity.dimension
-
-
-def unit_of(finding: Finding, machine: Machine) -> str | None:
-    """The unit of a reading: pressures as this gauge shows them, so that nobody converts."""
-    if finding.quantity is None:
-        return None
-    by_gauge = {"pressure": machine.gauge_unit, "pressure rate": f"{machine.gauge_unit}/min"}
-    return by_gauge.get(finding.quantity.dimension, finding.quantity.unit)
 
 
 def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
