@@ -80,8 +80,9 @@ def test_every_demo_and_id_that_is_named_exists(rules):
 def test_every_case_file_that_is_shown_can_be_read(page, rules, tmp_path):
     from troubleshoot.investigation.casefile import read_case
 
-    for machine in (ROOT / "cases_demo").glob("machine_*.yaml"):
-        (tmp_path / machine.name).write_text(machine.read_text(encoding="utf-8"), encoding="utf-8")
+    for pattern in ("machine_*.yaml", "*.csv"):
+        for beside in (ROOT / "cases_demo").glob(pattern):
+            (tmp_path / beside.name).write_bytes(beside.read_bytes())
     for number, body in enumerate(blocks(page, "yaml")):
         if re.search(r"^complaint:", body, flags=re.M):
             path = tmp_path / f"case_{number}.yaml"

@@ -35,6 +35,12 @@ def test_a_check_says_its_steps_and_its_cautions(run, rules):
         assert f"Caution: {rules.cautions[name].name}" in flat
 
 
+def test_a_finding_says_where_its_drawings_are(run):
+    flat = " ".join(run("explain", "glass_rim").out.split())
+    assert "drawings of 4 of these 4 answers (`troubleshoot diagnose --forms`)" in flat
+    assert "drawings" not in run("explain", "hiss").out
+
+
 def test_a_complaint_names_its_commonest_causes(run, rules):
     flat = run("explain", "uneven_coat").out
     raised = {c.id for c in rules.causes.values() if "uneven_coat" in c.complaints}

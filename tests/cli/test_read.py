@@ -126,3 +126,37 @@ def test_bad_files_end_with_status_2_and_one_line(tmp_path, monkeypatch, capsys,
     assert out == ""
     assert err.startswith(f"Error: {path}: ")
     assert err.count("\n") == 1
+
+
+def discharge(tmp_path, head="time (s),current (mA),pressure (mbar)", amps=12.0):
+    path = tmp_path / "coating.csv"
+    rows = (f"{i},{amps * (1 - i / 400):.3f},0.1\n" for i in range(180))
+    path.write_text(f"{head}\n{''.join(rows)}")
+    return path
+
+
+def test_a_log_of_a_discharge_is_known_by_its_current(tmp_path):
+    result = run(discharge(tmp_path))
+    assert result.exit_code == 0
+    assert "the current sinks" in result.output
+    record = json.loads(run(discharge(tmp_path), "--json").output)
+    assert record["kind"] == "current log"
+    assert record["numbers"]["change_in_two_minutes"]["value"] < -0.2
+    assert set(record["findings"]) == {"current_over_time", "pressure_hold"}
+
+
+def test_its_pressures_are_read_when_they_are_named(tmp_path):
+    message = refused(discharge(tmp_path), "--column", "pressure")
+    assert "neither falls nor rises" in message
+    assert "--column" in refused(discharge(tmp_path), "--plot", tmp_path / "x.svg")
+
+
+def test_no_current_at_all_is_a_log_of_pressures(tmp_path):
+    assert "neither falls nor rises" in refused(discharge(tmp_path, amps=0.0))
+
+
+def test_a_current_without_a_unit_is_no_pressure(tmp_path):
+    profile = tmp_path / "coater.yaml"
+    profile.write_text("gauge_unit: mbar\n")
+    path = discharge(tmp_path, head="time (s),current,drive")
+    assert "(mA)" in refused(path, "--machine", profile)

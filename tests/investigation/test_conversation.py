@@ -573,7 +573,7 @@ def test_a_wait_that_cannot_be_is_refused(small_bench):
     t = talk(small_bench, {**WAITS, "This waits about": "/cannot", "handed to service?": "leave"})
     t.run()
     refused = [e["action"] for e in t.entries("cannot")]
-    assert "wait_an_hour" in refused
+    assert {"wait_an_hour", "wait_it_out"}.intersection(refused)
     assert len(refused) == len(set(refused))
 
 

@@ -224,6 +224,19 @@ def test_reachability(name, tmp_path):
     assert found == {name} | beside
 
 
+def test_a_drawing_that_no_answer_shows(tmp_path):
+    folder = tiny.write(tmp_path / "rules", tiny.rules())
+    drawn = tiny.draw(folder, "cloud.svg")
+    (remark,) = lint.check([folder])
+    assert (remark.layer, remark.name) == ("reachability", "drawing_unused")
+    assert str(remark.place) == str(drawn)
+    assert "'cloud.svg'" in remark.message
+    shown = tiny.rules()
+    shown["findings"]["tint"]["drawings"] = {"milky": "cloud.svg"}
+    tiny.write(folder, shown)
+    assert lint.check([folder]) == []
+
+
 def test_a_derivation_reveals_what_it_concludes(tmp_path):
     def derive(data):
         _hidden_finding(data)
@@ -297,7 +310,8 @@ def test_every_check_is_provoked_above():
     checks = {"style": STYLE, "reachability": REACHABILITY, "sense": SENSE}
     registered = {"style": lint.STYLE, **lint.VIEWED}
     for layer, cases in checks.items():
-        assert set(cases) == {check.__name__ for check in registered[layer]}
+        beside = {"drawing_unused"} if layer == "reachability" else set()  # a file, not an entry
+        assert {*cases, *beside} == {check.__name__ for check in registered[layer]}
 
 
 def _twin_declared(data: tiny.Data) -> None:

@@ -168,3 +168,16 @@ def write(folder: Path, data: Data, name: str = "all.yaml") -> Path:
     text = yaml.dump(data, Dumper=_Plain, sort_keys=False, allow_unicode=True, width=100)
     (folder / name).write_text(text, encoding="utf-8")
     return folder
+
+
+def svg(inside: str = '<circle cx="60" cy="40" r="30"/>') -> str:
+    """A drawing of the right size with `inside` in it."""
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 80">{inside}</svg>'
+
+
+def draw(folder: Path, name: str, text: str | None = None) -> Path:
+    """A drawing in the folder for drawings of `folder`; its path is returned."""
+    path = folder / "drawings" / name
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(svg() if text is None else text, encoding="utf-8")
+    return path

@@ -17,6 +17,7 @@ What does not fit, or is checked elsewhere:
 
 import itertools
 import math
+from types import MappingProxyType
 
 import numpy as np
 import pytest
@@ -80,7 +81,7 @@ class TestChestClinic:
             p *= short if dysp else 1 - short
             yield (asia, smoke, tub, lung, bronc, xray, dysp), p
 
-    @pytest.fixture()
+    @pytest.fixture
     def p(self):
         """P(these nodes have these values), by enumeration; `either` is among the nodes."""
         cells = [
@@ -92,10 +93,10 @@ class TestChestClinic:
 
         return probability
 
-    @pytest.fixture()
+    @pytest.fixture
     def model(self, p):
         states = {
-            f"s_{tub}{lung}{bronc}": dict(tub=tub, lung=lung, bronc=bronc)
+            f"s_{tub}{lung}{bronc}": {"tub": tub, "lung": lung, "bronc": bronc}
             for tub, lung, bronc in itertools.product((0, 1), repeat=3)
         }
 
@@ -164,16 +165,21 @@ class TestChestClinic:
         assert got.bits == pytest.approx(want, abs=1e-7)
         assert got.pair == ((names[0][0], names[1][0]) if bits > 0 else None)
 
-    def test_steps_of_the_odds_of_lung_cancer(self, model):
-        """Good 1950: -12.351 dB at first; smoking, dyspnoea, X-ray add 2.808, 1.952, 11.772."""
-        seen, steps = {}, []
-        before = model.chance(seen, self.ill(1))
+    def test_steps_of_the_odds_of_lung_cancer(self, model, p):
+        """Weights of evidence as defined by Good 1950, taken from the joint distribution.
+
+        -12.351 dB at first; smoking, dyspnoea and X-ray add 2.808, 1.952 and 11.772 dB.
+        """
+        answers, seen, steps, want = {}, {}, [], []
+        before, was = model.chance(answers, self.ill(1)), p(lung=1)
         assert decibans(before, 0.5) == pytest.approx(-12.351, abs=5e-4)
         for f in ("smoke", "dysp", "xray"):
-            seen[f] = "yes"
-            after = model.chance(seen, self.ill(1))
+            answers[f], seen[f] = "yes", 1
+            after, now = model.chance(answers, self.ill(1)), p(lung=1, **seen) / p(**seen)
             steps.append(decibans(after, before))
-            before = after
+            want.append(decibans(now, was))
+            before, was = after, now
+        assert steps == pytest.approx(want, abs=1e-9)
         assert steps == pytest.approx([2.808, 1.952, 11.772], abs=5e-4)
         assert before == pytest.approx(0.7237, abs=5e-5)
 
@@ -225,7 +231,7 @@ class TestBurglarAlarm:
     to three digits in the tests of https://github.com/aimacode/aima-python.
     """
 
-    @pytest.fixture()
+    @pytest.fixture
     def model(self):
         rings = {"11": 0.95, "10": 0.94, "01": 0.29, "00": 0.001}
         states = {}
@@ -299,7 +305,7 @@ class TestPrinter:
         power, toner, *_ = state.split("_")
         return {"high": 0.2, "low": 0.6, "out": 0.99}[toner] if power == "on" else 0.0
 
-    @pytest.fixture()
+    @pytest.fixture
     def model(self):
         states = {
             "_".join(values): math.prod(n[v] for n, v in zip(self.nodes, values, strict=True))
@@ -355,7 +361,7 @@ class TestWetGrass:
     for the sprinkler given wet grass and rain, 0.800 for clouds given rain.
     """
 
-    @pytest.fixture()
+    @pytest.fixture
     def model(self):
         def weight(s, r, cloudy):
             on, rain = (0.1, 0.8) if cloudy else (0.5, 0.2)
@@ -398,7 +404,9 @@ class TestNoisyOr:
         net = causes_and_findings(dict.fromkeys(rows, 0.1), {"effect": ("yes_no", b, rows)})
         p = net.probabilities("effect", net.starts)[:, 0]
         n = len(rows)
-        return {tuple(int(i in row) for i in range(n)): x for row, x in zip(net.starts, p)}  # noqa: B905
+        return {
+            tuple(int(i in row) for i in range(n)): x for row, x in zip(net.starts, p, strict=True)
+        }
 
     def test_fever_without_a_leak(self):
         """Russell and Norvig: inhibition 0.6 (cold), 0.2 (flu), 0.1 (malaria)."""
@@ -449,12 +457,12 @@ class TestUnknownMachine:
     of bad items, which A explains well enough; so C is listed here.
     """
 
-    bad = {"b_b": 1 / 6, "a_a": 1 / 3, "c_c": 99 / 100}
+    prior = MappingProxyType({"b_b": 10 / 11, "a_a": 1 / 11, "c_c": 1e-6})
+    bad = MappingProxyType({"b_b": 1 / 6, "a_a": 1 / 3, "c_c": 99 / 100})
 
     def items(self, *names):
-        prior = {"b_b": 10 / 11, "a_a": 1 / 11, "c_c": 1e-6}
         tells = {f"item_{n:02}": self.bad.__getitem__ for n in range(16)}
-        return one_of({h: prior[h] for h in names}, tells)
+        return one_of({h: self.prior[h] for h in names}, tells)
 
     @pytest.mark.parametrize(("answer", "step"), [("yes", 3.0103), ("no", -0.9691)])
     def test_each_item_adds_the_same_decibels(self, answer, step):

@@ -15,6 +15,7 @@ from troubleshoot.investigation.journal import append
 from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.machine import FACTS, NUMBERS, Machine
+from troubleshoot.readings import quantity
 from troubleshoot.readings.profile import machine_from
 from troubleshoot.reports import content, html, paper, svg, words
 from troubleshoot.reports.files import to_file
@@ -174,10 +175,12 @@ def every_page():
 
 def test_pages_ask_nothing_of_the_network_and_run_nothing():
     for seen in every_page():
-        assert not {"script", "link", "img", "iframe", "object", "embed", "form", "base", "a"} & {
+        assert not {"script", "link", "iframe", "object", "embed", "form", "base", "a"} & {
             tag for tag, _ in seen.tags
         }
-        for _, attributes in seen.tags:
+        for tag, attributes in seen.tags:
+            if tag == "img":
+                assert attributes.pop("src").startswith("data:image/svg+xml;base64,")
             assert not {"src", "href", "srcset", "xlink:href", "style", "action"} & set(attributes)
             assert not any(name.startswith("on") for name in attributes)
         style = re.search(r"<style>(.*?)</style>", seen.source, re.S)[1]
@@ -608,19 +611,41 @@ def test_forms_hold_the_next_checks_with_boxes_for_every_answer():
             assert step_text in seen.text
 
 
+def test_forms_show_the_drawings_beside_their_answers():
+    journal = journal_of(("complaint", {"complaint": "images_charge"}))
+    case, seen = page(journal, what=html.forms)
+    items = [item for form in paper.forms(case, bench_of(COATER.hash)) for item in form.items]
+    wanted = [tick.drawing for item in items for tick in item.answers if tick.drawing]
+    shown = [attributes for tag, attributes in seen.tags if tag == "img"]
+    assert wanted
+    addresses = [image["src"].removeprefix("data:image/svg+xml;base64,") for image in shown]
+    assert [base64.b64decode(a).decode() for a in addresses] == wanted
+    assert {image["alt"] for image in shown} == {""}, "the answer's own words stand beside it"
+
+
+@pytest.mark.parametrize("name", [f.id for f in RULES.findings.values() if f.drawings])
+def test_every_drawn_answer_is_a_box_with_its_drawing(name):
+    finding = RULES.findings[name]
+    case = bench_of(COATER.hash).assess(())
+    item = paper.item(case, name)
+    drawn = {a: t.drawing for a, t in zip(finding.answers, item.answers, strict=True) if t.drawing}
+    assert drawn == {a: RULES.drawings[file] for a, file in finding.drawings.items()}
+    assert not item.short
+
+
 def test_bands_on_paper_are_those_of_this_coater():
     # The shipped bands end at 0.05, 0.1 and 0.5 mbar for a usual base of 0.03 mbar.
     finding = RULES.findings["base_loaded"]
     assert finding.quantity.edges == [0.05, 0.1, 0.5]
     assert finding.quantity.usual_value == 0.03
-    texts = [words.answer_text(finding, a, COATER) for a in finding.answers]
+    texts = [quantity.answer_text(finding, a, COATER) for a in finding.answers]
     assert [t[t.rindex("(") :] for t in texts] == [
         "(up to 0.1 mbar)", "(0.1 to 0.2 mbar)", "(0.2 to 1 mbar)", "(above 1 mbar)"
     ]  # fmt: skip
     pascal = machine_from({"gauge_unit": "Pa"}, "profile")
-    assert words.answer_text(finding, "raised", pascal).endswith("(5 to 10 Pa)")
-    assert words.unit_of(RULES.findings["rise_rate"], pascal) == "Pa/min"
-    assert words.unit_of(RULES.findings["pump_down_time"], pascal) == "min"
+    assert quantity.answer_text(finding, "raised", pascal).endswith("(5 to 10 Pa)")
+    assert quantity.unit_of(RULES.findings["rise_rate"], pascal) == "Pa/min"
+    assert quantity.unit_of(RULES.findings["pump_down_time"], pascal) == "min"
 
 
 def test_closed_case_has_no_forms():

@@ -13,6 +13,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from troubleshoot.casebook.run_log import Run
 from troubleshoot.errors import UserError
 from troubleshoot.investigation.journal import Entry, Journal, standing
 from troubleshoot.knowledge.machine import Machine
@@ -41,6 +42,15 @@ _MACHINES = sa.Table(
     _META,
     sa.Column("name", sa.Text, primary_key=True),
     sa.Column("profile", sa.Text, nullable=False),
+)
+_RUNS = sa.Table(
+    "runs",
+    _META,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("machine", sa.Text, nullable=False, index=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("data", sa.Text, nullable=False),
 )
 
 
@@ -192,6 +202,23 @@ class Store:
         with self._transaction() as db:
             rows = db.execute(sa.select(_MACHINES).order_by(_MACHINES.c.name)).all()
         return [machine_from(json.loads(r.profile), f"machine {r.name}") for r in rows]
+
+    def save_run(self, machine: str, run: Run) -> None:
+        """Keep one entry of a machine's run log."""
+        with self._transaction() as db:
+            db.execute(
+                _RUNS.insert().values(
+                    machine=machine, at=run.at, kind=run.kind, data=json.dumps(run.as_data())
+                )
+            )
+
+    def runs(self, machine: str) -> list[Run]:
+        """The run log of a machine, in the order in which it was written."""
+        with self._transaction() as db:
+            rows = db.execute(
+                sa.select(_RUNS).where(_RUNS.c.machine == machine).order_by(_RUNS.c.id)
+            ).all()
+        return [Run.of(r.at, r.kind, json.loads(r.data)) for r in rows]
 
 
 def _row_of(row: Any, journal: Sequence[Entry]) -> CaseRow:

@@ -98,6 +98,9 @@ def _finding(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
     for answer, text in entry.answers.items():
         look = entry.looks.get(answer)
         tell.line(f"  - {text}" + (f" ({look})" if look else ""))
+    if entry.drawings:
+        count = f"{len(entry.drawings)} of these {len(entry.answers)} answers"
+        tell.small(f"\nThe printed form has drawings of {count} (`troubleshoot diagnose --forms`).")
     tell.line("\nSeen by: " + ", ".join(rules.actions[a].name for a in rules.revealed_by[entry.id]))
 
 

@@ -1,4 +1,4 @@
-"""`troubleshoot read`: a pressure log, or a few typed numbers, turned into a sentence."""
+"""`troubleshoot read`: a log, or a few typed numbers, turned into a sentence."""
 
 import json
 import sys
@@ -11,9 +11,13 @@ import click
 from troubleshoot.cli.calc import PRESSURE, RISE, VOLUME
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.knowledge.model import Finding
     from troubleshoot.physics.units import Quantity
-    from troubleshoot.readings.log_file import Log
+    from troubleshoot.readings.currents import CurrentAnalysis
+    from troubleshoot.readings.log_file import Log, Table
     from troubleshoot.readings.pressures import Analysis
     from troubleshoot.readings.reading import Reading
 
@@ -71,7 +75,11 @@ def read(
     volume: "Quantity | None",
     **given: Any,
 ) -> None:
-    """Say what a pressure log, or a few numbers read by hand, show."""
+    """Say what a log, or a few numbers read by hand, show.
+
+    A log with a column of currents is read as one of a discharge, with pressure and voltage if
+    they are there; --column (or --valve, --empty, --target) reads its pressures instead.
+    """
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError
     from troubleshoot.readings import pressures
@@ -97,6 +105,13 @@ def read(
         )
         click.echo(_json(reading) if as_json else reading.sentence)
         return
+    if log_file is not None and not any(given[k] for k in ("column", "valve", "empty", "target")):
+        table = _discharge(log_file, given)
+        if table is not None:
+            if plot is not None:
+                raise UserError("--plot draws pressures: name their column with --column.")
+            _tell_current(table, findings, machine, as_json)
+            return
     log = (
         _from_file(log_file, machine, given)
         if log_file is not None
@@ -167,6 +182,52 @@ def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> 
                 raise
             continue
         return dataclasses.replace(log, notes=(*notes, *log.notes))
+
+
+def _discharge(path: Path, given: dict[str, Any]) -> "Table | None":
+    """The log as one of a discharge; None if there is no current in it."""
+    from troubleshoot.cli.setup import interactive
+    from troubleshoot.readings.currents import runs_current
+    from troubleshoot.readings.log_file import NeedsUnit, read_table
+
+    try:
+        table = read_table(path, given["time_unit"])
+    except NeedsUnit as error:
+        if error.what != "time" or given["time_unit"] is not None or not interactive():
+            raise
+        given["time_unit"] = click.prompt("Unit of the times (s, min, h, ms, hh:mm or mm:ss)")
+        table = read_table(path, given["time_unit"])
+    return table if table is not None and runs_current(table) else None
+
+
+def _tell_current(
+    table: "Table", findings: "Mapping[str, Finding]", machine: "Machine | None", as_json: bool
+) -> None:
+    from troubleshoot.readings.currents import analyse
+
+    analysis = analyse(table, findings, machine)
+    if as_json:
+        click.echo(_current_json(analysis))
+        return
+    click.echo(analysis.reading.sentence)
+    told = {"step": "level changes by", "out": "out for"}
+    for event in analysis.events:
+        if event.kind in told:
+            size = (
+                f"{event.seconds:.0f} s" if event.kind == "out" else f"{100 * event.depth:+.0f} %"
+            )
+            click.echo(f"  At {event.start:.0f} s: {told[event.kind]} {size}")
+    for note in table.notes:
+        click.echo(f"  {note}")
+
+
+def _current_json(analysis: "CurrentAnalysis") -> str:
+    record: dict[str, Any] = asdict(analysis.reading)
+    record["events"] = [asdict(event) for event in analysis.events]
+    record["relation_to_pressure"] = dict(analysis.relation)
+    record["rows"] = len(analysis.table.seconds)
+    record["notes"] = list(analysis.table.notes)
+    return json.dumps(record, indent=2, allow_nan=False)
 
 
 def _lines(given: dict[str, Any]) -> str:

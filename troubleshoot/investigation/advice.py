@@ -375,7 +375,10 @@ def would_change(case: Assessment, bench: Bench) -> str | None:
     lead = suspects(case)[0][0]
     alike = {c.id for c, _ in suspects(case) if same_to_the_user(lead, c)}
     planner = bench.planner(case.known.complaint)
-    found = explain.overturn(planner, case.belief, case.situation.answered, frozenset(alike))
+    assert case.evidence is not None
+    found = explain.overturn(
+        planner, case.belief, case.evidence, case.situation.answered, frozenset(alike)
+    )
     if found is None:
         return None
     finding = case.rules.findings[found.finding]

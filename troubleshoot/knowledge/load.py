@@ -32,6 +32,7 @@ KINDS: dict[str, type[model.Entry]] = {
     "signs": model.Sign,
     "circumstances": model.Circumstance,
     "workarounds": model.Workaround,
+    "care": model.Care,
     "states": model.MachineState,
 }
 ACTION_KIND = {"checks": {"kind": "check"}, "remedies": {"kind": "remedy"}}
@@ -389,6 +390,9 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known("workarounds", w.id, target, rules.complaints, "complaints")
         for target in w.causes:
             known("workarounds", w.id, target, rules.causes, "causes")
+    for care in rules.care.values():
+        if care.runs is None and care.days is None:
+            problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
     _check_derivations(rules, known)
     if problems:
         raise UserError("\n".join(problems))
@@ -397,9 +401,10 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
 def _check_machine_facts(
     rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
 ) -> None:
-    entries: list[tuple[str, model.Finding | model.Cause | model.Action]] = [
+    entries: list[tuple[str, model.Finding | model.Cause | model.Action | model.Care]] = [
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
+        *(("care", c) for c in rules.care.values()),
         *(("checks" if a.kind == "check" else "remedies", a) for a in rules.actions.values()),
     ]
     for kind, entry in entries:

@@ -231,6 +231,16 @@ class Workaround(Entry):
     minutes: Minutes
 
 
+class Care(Entry):
+    """Upkeep that comes round: due after so many `runs` or `days`, whichever comes first."""
+
+    name: Text
+    say: Text
+    runs: float | None = Field(default=None, gt=0)
+    days: float | None = Field(default=None, gt=0)
+    machine: Where = {}
+
+
 class MachineState(Entry):
     """A state of the machine and the minutes it takes to bring it into another one."""
 
@@ -280,6 +290,7 @@ class RuleBase(BaseModel):
     signs: Mapping[Id, Sign]
     circumstances: Mapping[Id, Circumstance]
     workarounds: Mapping[Id, Workaround]
+    care: Mapping[Id, Care] = {}
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings

@@ -7,7 +7,7 @@ spark sits, nor whether a hand was at the needle valve, and the sentence claims 
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +43,8 @@ HOLDS = 0.2
 """The pressure is steady within a fifth, as its finding says."""
 JUMPS_A_MINUTE = 0.5
 """From so many jumps a minute on the needle is said to twitch."""
+ONE_STEP = 0.7
+"""P(an operator calls it a jump) of a single step."""
 SWING, LEAST_FIT, PERIODS = 0.05, 0.4, 4
 """A swing has this depth from crest to trough, explains this share of the variance that the drift
 leaves, and repeats so often in the log."""
@@ -55,6 +57,7 @@ GAUGE_SECONDS = 2.0
 LONGEST_LAG = 30.0
 LEAST = 0.01
 BINS = 60
+MOST_POINTS = 4000
 RELATIONS = ("follows", "together", "leads", "unrelated")
 
 
@@ -105,6 +108,14 @@ class _Run:
     def minutes(self) -> float:
         return float(self.seconds[-1] - self.seconds[0]) / 60
 
+    def without_steps(self) -> Floats:
+        """The current as if it had stayed at its first level, in A."""
+        out = self.amps.copy()
+        for event in self.events:
+            if event.kind == "step":
+                out[self.seconds >= event.start] -= event.depth * self.level
+        return out
+
 
 def runs_current(table: Table) -> bool:
     """Whether any current flows in the log; else the table is one of pressures only."""
@@ -125,6 +136,10 @@ def analyse(
     )  # fmt: skip
     drift = _drift(run.seconds, run.amps, run.steady)
     swing = None if drift is None else _swing(run, drift)
+    if swing is None:
+        # The flanks of a swing are no steps, and steps are no drift.
+        run = _with_steps(run)
+        drift = _drift(run.seconds, run.without_steps(), run.steady)
     pressure = table.columns.get("pressure")
     relation: dict[str, float] = {}
     numbers = _numbers(run, drift, swing)
@@ -189,10 +204,24 @@ def _run(seconds: Floats, amps: Floats, volts: Floats | None) -> _Run:
     for a, b in _stretches(jumping):
         depth = float(away[a : b + 1].max())
         events.append(Event("jump", float(seconds[a]), _length(seconds, a, b), depth))
-    steady = lit & ~jumping
-    events += _steps(seconds, amps, steady, level)
-    events.sort(key=lambda e: e.start)
-    return _Run(seconds, amps, level, steady, tuple(events))
+    return _Run(seconds, amps, level, lit & ~jumping, _in_order(events))
+
+
+def _with_steps(run: _Run) -> _Run:
+    steps = _steps(run.seconds, run.amps, run.steady, run.level)
+    # Right at a step the running level lags, and single rows stand out by as much as the step.
+    others = [
+        e for e in run.events
+        if not any(
+            e.kind == "jump" and abs(e.start - s.start) < 1 and e.depth < 1.3 * abs(s.depth)
+            for s in steps
+        )
+    ]  # fmt: skip
+    return replace(run, events=_in_order([*others, *steps]))
+
+
+def _in_order(events: Sequence[Event]) -> tuple[Event, ...]:
+    return tuple(sorted(events, key=lambda e: e.start))
 
 
 def _stretches(true: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -224,7 +253,7 @@ def _away(seconds: Floats, values: Floats, good: NDArray[np.bool_]) -> Floats:
     )
     running = _medians(window)
     level = float(np.median(kept))
-    departs = np.abs(kept - running) / level
+    departs = np.abs(kept - running) / np.maximum(running, OUT * level)
     scatter = 1.4826 * float(np.median(departs))
     step = float(np.median(display_step(np.maximum(kept, 1e-12)))) / level
     limit = max(JUMP, NOISES * scatter, 1.6 * step)
@@ -240,11 +269,13 @@ def _medians(window: Floats) -> Floats:
 
 def _steps(seconds: Floats, amps: Floats, steady: NDArray[np.bool_], level: float) -> list[Event]:
     """Places at which the level changes at once and is quiet before and after."""
-    places = np.flatnonzero(steady)
-    half = min(_rows_in(seconds, WINDOW), len(places) // 4)
+    groups = np.array_split(np.flatnonzero(steady), min(int(steady.sum()), MOST_POINTS))
+    places = np.array([g[0] for g in groups])
+    half = min(_rows_in(seconds[places], WINDOW), len(places) // 4)
     if half < 4:
         return []
-    y = amps[places]
+    # Few points do: a step is sought within seconds.
+    y = amps[places] if len(places) == steady.sum() else _of_groups(amps, groups)
     window = np.lib.stride_tricks.sliding_window_view(y, half)
     medians = np.median(window, axis=1)
     firsts, lasts = (np.median(window[:, part], axis=1) for part in _halves(half))
@@ -262,6 +293,10 @@ def _steps(seconds: Floats, amps: Floats, steady: NDArray[np.bool_], level: floa
     return out
 
 
+def _of_groups(values: Floats, groups: Sequence[NDArray[np.intp]]) -> Floats:
+    return np.array([float(np.median(values[g])) for g in groups])
+
+
 def _halves(count: int) -> tuple[slice, slice]:
     return slice(0, count // 2), slice(count - count // 2, count)
 
@@ -277,9 +312,7 @@ def _drift(seconds: Floats, values: Floats, good: NDArray[np.bool_]) -> Trend | 
     if len(places) < FEWEST // 2:
         return None
     groups = np.array_split(places, min(BINS, len(places)))
-    x = [float(np.mean(seconds[g])) for g in groups]
-    y = [float(np.median(values[g])) for g in groups]
-    return robust_trend(x, y)
+    return robust_trend([float(np.mean(seconds[g])) for g in groups], _of_groups(values, groups))
 
 
 def _change(
@@ -336,20 +369,22 @@ def _relation(
 
     From the correlation r at each lag: ln L = -n/2 ln(1 - r^2) - ln(n)/2, n the number of
     independent readings (Bartlett, J. R. Stat. Soc. Suppl. 8 (1946) 27) and the last term the price
-    of a fitted r (Schwarz, Ann. Stat. 6 (1978) 461); all four relations alike beforehand. Both are made free of their straight lines first, so two drifts are no relation.
+    of a fitted r (Schwarz, Ann. Stat. 6 (1978) 461); all four relations alike
+    beforehand. Changes over `WINDOW` are compared, so that two drifts are no relation.
     The lag, in s, is above zero if the current comes after the pressure.
     """
     good = run.steady & usable
     if good.sum() < FEWEST:
         return {}, None
-    seconds = run.seconds
-    count = min(len(seconds), 2000)
-    grid = np.linspace(seconds[0], seconds[-1], count)
-    dt = float(grid[1] - grid[0])
-    i = _without_line(grid, np.interp(grid, seconds[good], run.amps[good]))
-    p = _without_line(grid, np.interp(grid, seconds[good], np.log(pascal[good])))
+    dt = max(float(np.median(np.diff(run.seconds))), 60 * run.minutes / 2000)
+    edges = np.arange(run.seconds[0], run.seconds[-1], dt)
+    i = _changes(run.seconds[good], run.amps[good], edges, dt)
+    p = _changes(run.seconds[good], np.log(pascal[good]), edges, dt)
+    if len(i) < FEWEST:
+        return {}, None
+    count = len(i)
     if i.std() == 0 or p.std() == 0:
-        return dict(zip(RELATIONS, (0.0, 0.0, 0.0, 1.0), strict=True)), None
+        return dict(zip(RELATIONS, (LEAST, LEAST, LEAST, 1 - 3 * LEAST), strict=True)), None
     reach = max(1, int(min(LONGEST_LAG, dt * count / 4) / dt))
     lags = np.arange(-reach, reach + 1)
     r = np.array([_correlation(i, p, int(k)) for k in lags])
@@ -361,7 +396,7 @@ def _relation(
     told = [_log_mean(log_l[m]) if m.any() else -math.inf for m in masks]
     told.append(0.0)  # unrelated: r is zero
     weight = np.exp(np.array(told) - max(told))
-    shares = weight / weight.sum()
+    shares = LEAST + (1 - 4 * LEAST) * weight / weight.sum()
     relation = {name: float(w) for name, w in zip(RELATIONS, shares, strict=True)}
     if relation["unrelated"] > 0.5:
         return relation, None
@@ -371,8 +406,12 @@ def _relation(
     return relation, Estimate(mean, spread, "s")
 
 
-def _without_line(x: Floats, y: Floats) -> Floats:
-    return np.asarray(y - np.polyval(np.polyfit(x, y, 1), x))
+def _changes(x: Floats, y: Floats, edges: Floats, dt: float) -> Floats:
+    """Changes over `WINDOW` of the values on an even grid, free of their mean."""
+    even = np.interp(edges, x, y)
+    over = max(1, round(WINDOW / dt))
+    change = even[over:] - even[:-over]
+    return np.asarray(change - change.mean())
 
 
 def _correlation(i: Floats, p: Floats, lag: int) -> float:
@@ -467,12 +506,18 @@ def _over_time(
         return None
     kinds = [e.kind for e in run.events]
     out = 1 - 0.05 ** kinds.count("out")
-    jumps = kinds.count("jump") + kinds.count("step")
+    jumps = kinds.count("jump")
     restless = _often(jumps, run.minutes, JUMPS_A_MINUTE) if jumps else 0.0
+    if "step" in kinds:
+        restless = max(restless, ONE_STEP)
     if swing is not None and swing.depth >= JUMP and swing.period <= QUICK:
         restless = max(restless, 0.9)
     down, up = _beyond(change, -DRIFTS), _beyond(change, DRIFTS)
     quiet = (1 - out) * (1 - restless)
+    if swing is not None and swing.depth >= JUMP and swing.period > QUICK:
+        # None of the answers describes a slow swing, so it speaks for none of them.
+        return {**dict.fromkeys(("steady", "drifts_down", "drifts_up", "flickers"), (1 - out) / 4),
+                "cuts_out": out}  # fmt: skip
     return {
         "steady": quiet * max(1 - down - up, 0.0),
         "drifts_down": quiet * down,
@@ -532,7 +577,7 @@ def _sentence(
         rate = units.format_number(60 * numbers["jump_rate"].value)
         said.append(f"jumps {_times(jumps)} ({rate} a minute, by {depth:.0f} %)")
     if steps := kinds.count("step"):
-        said.append(f"changes its level at once {_times(steps)}")
+        said.append(f"steps to another level {_times(steps)}")
     if gone := kinds.count("out"):
         said.append(f"goes out {_times(gone)} (for {numbers['seconds_out'].value:.0f} s in all)")
     if swing is not None:

@@ -83,29 +83,48 @@ def in_words(decibans: float) -> str:
 def overturn(
     planner: Planner,
     belief: Posterior,
+    evidence: Evidence,
     answered: frozenset[str],
     alike: frozenset[str] = frozenset(),
 ) -> Overturn | None:
     """The likeliest single answer, among findings not yet answered, that would change the lead.
 
-    Going over to a cause in `alike` changes nothing that matters; going over to "nothing_wrong"
-    does.
+    Going over to a cause in `alike` or to "unlisted" changes nothing that matters; going over to
+    "nothing_wrong" does. Candidates are found in the planner's picture (single causes, findings one
+    by one). Each is then added to the `evidence` in earnest, the likeliest first, and the
+    first that does change the lead is returned.
     """
     names = ("nothing_wrong", "unlisted", *planner.net.causes)
     w = planner.weights(belief)
     lead = names[int(np.argmax(w))]
-    best: Overturn | None = None
+
+    def matters(new: str) -> bool:
+        return new not in (lead, "unlisted") and new not in alike
+
+    candidates = []
     for finding in planner.net.findings:
         if finding in answered or not planner.rules.revealed_by[finding]:
             continue
         joint = planner.answers(finding) * w
         for row, answer in enumerate(planner.rules.findings[finding].answers):
             new = names[int(np.argmax(joint[row]))]
-            chance = float(joint[row].sum() / w.sum())
-            changed = new not in (lead, "unlisted") and new not in alike
-            if changed and (best is None or chance > best.chance):
-                best = Overturn(finding, answer, chance, new)
-    return best
+            if matters(new):
+                candidates.append(Overturn(finding, answer, float(joint[row].sum() / w.sum()), new))
+    for found in sorted(candidates, key=lambda c: -c.chance):
+        after = posterior(planner.net, _entered(planner, evidence, found))
+        new = names[int(np.argmax(planner.weights(after)))]
+        if matters(new):
+            return replace(found, then=new)
+    return None
+
+
+def _entered(planner: Planner, evidence: Evidence, found: Overturn) -> Evidence:
+    """The evidence with that answer added, for sure, to the last epoch."""
+    answers = planner.rules.findings[found.finding].answers
+    seen = Observation(found.finding, tuple(float(a == found.answer) for a in answers))
+    *before, last = evidence.epochs
+    last = replace(last, observations=(*last.observations, seen))
+    return replace(evidence, epochs=(*before, last))
 
 
 @dataclass(frozen=True)
@@ -122,13 +141,12 @@ class Conflict:
 
 
 def conflict(net: Network, evidence: Evidence) -> Conflict:
-    """The conflict among the observations of the last epoch that has two or more."""
-    number = max(
-        (n for n, e in enumerate(evidence.epochs) if len(e.observations) > 1), default=None
-    )
+    """The conflict among the observations of the last epoch in which two or more speak."""
+    speaking = [kept(net, epoch) for epoch in evidence.epochs]
+    number = max((n for n, spoke in enumerate(speaking) if len(spoke) > 1), default=None)
     if number is None:
         return Conflict(0.0, None, 0.0)
-    seen = evidence.epochs[number].observations
+    seen = tuple(speaking[number])
 
     def log_p(observations: tuple[Observation, ...]) -> float:
         upto = (*evidence.epochs[:number], Epoch(observations))

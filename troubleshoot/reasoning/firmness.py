@@ -49,10 +49,10 @@ def firmness(
     change = _prior_change(net, evidence, epochs[0], copies, sigma, rng)
     change = change + log_likelihood(net, evidence, epochs, _noisy(net, copies, sigma, rng))
     change = change - log_likelihood(net, evidence, epochs, net.probabilities)
-    weight = np.exp(found.log_weight[top] - found.log_weight[top].max() + change)
-    unlisted = np.exp(found.unlisted - found.log_weight[top].max())
-    return _leaders(net, epochs[-1], weight, float(unlisted), np.exp(found.log_weight[top]
-                    - found.log_weight[top].max()))  # fmt: skip
+    highest = found.log_weight[top].max()
+    exact = np.exp(found.log_weight[top] - highest)
+    unlisted = float(np.exp(found.unlisted - highest))
+    return _leaders(net, epochs[-1], exact * np.exp(change), unlisted, exact)
 
 
 def _prior_change(
@@ -81,13 +81,17 @@ def _prior_change(
 def _noisy(
     net: Network, copies: int, sigma: float, rng: np.random.Generator
 ) -> Callable[[str, Ints], Floats]:
-    """P(answer | set) of the perturbed copies; one finding is perturbed once."""
+    """P(answer | set) of the perturbed copies, shape (copies, sets, answers).
+
+    A finding is perturbed once; a cure test keeps its numbers.
+    """
     kept: dict[str, tuple[Floats, Floats, Floats]] = {}
 
     def probabilities(finding: str, members: Ints) -> Floats:
         table = net.table(finding)
         if table.kind == "cure_test":
-            return table.probabilities(members)
+            p = table.probabilities(members)
+            return np.broadcast_to(p, (copies, *p.shape))
         if finding not in kept:
             b = _tilt(table.background, (copies, len(table.background)), sigma, rng)
             rows = _tilt(table.rows, (copies, *table.rows.shape), sigma, rng)

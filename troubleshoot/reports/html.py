@@ -1,7 +1,8 @@
 """The report, the service sheet and the paper forms, each one self-contained HTML file.
 
 Nothing is fetched from anywhere: the style sheet is inlined and the Content-Security-Policy
-allows that one style sheet and nothing else. All text is escaped by the template engine.
+allows that one style sheet, images that stand in the page itself, and nothing else. All text is
+escaped by the template engine.
 Pure functions: no clock is read and no file but the package's own templates.
 """
 
@@ -110,7 +111,8 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "roles": advice.ROLE_NAMES}
+    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "picture": svg.picture}
+    env.globals |= {"roles": advice.ROLE_NAMES}
     env.filters |= {"minutes": words.minutes, "chance": advice.chance}
     return env
 

@@ -44,17 +44,31 @@ class Reading:
 
 
 @dataclass(frozen=True)
+class Tick:
+    """One box to tick: the answer, what it looks like in words, and drawn (SVG markup)."""
+
+    text: str
+    look: str
+    drawing: str | None
+
+    @property
+    def short(self) -> bool:
+        """Little enough for half a line."""
+        return len(self.text) < 50 and not self.look and self.drawing is None
+
+
+@dataclass(frozen=True)
 class Item:
     """One question of a form: boxes to tick, and a blank with `unit` when it is a number."""
 
     ask: str
-    answers: tuple[tuple[str, str], ...]
+    answers: tuple[Tick, ...]
     unit: str | None
 
     @property
     def short(self) -> bool:
         """Two short answers and "don't know" fit into one line."""
-        return len(self.answers) == 2 and all(len(a) < 50 and not look for a, look in self.answers)
+        return len(self.answers) == 2 and all(tick.short for tick in self.answers)
 
 
 @dataclass(frozen=True)
@@ -136,7 +150,7 @@ def _form(case: Assessment, bench: Bench, name: str) -> Form:
         specimen=SPECIMEN.get(action.specimen),
         boxes=tuple(box(case, n) for n in dict.fromkeys((*action.hazards, *case.cautions))),
         items=tuple(
-            _item(case, f)
+            item(case, f)
             for f in action.reveals
             if f not in case.situation.answered
             and bench.machine.allows(case.rules.findings[f].machine)
@@ -144,10 +158,16 @@ def _form(case: Assessment, bench: Bench, name: str) -> Form:
     )
 
 
-def _item(case: Assessment, name: str) -> Item:
+def item(case: Assessment, name: str) -> Item:
+    """The finding `name` as a question on paper, in the numbers of this coater."""
     finding = case.rules.findings[name]
     answers = tuple(
-        (answer_text(finding, a, case.machine), finding.looks.get(a, "")) for a in finding.answers
+        Tick(
+            text=answer_text(finding, a, case.machine),
+            look=finding.looks.get(a, ""),
+            drawing=case.rules.drawings.get(finding.drawings.get(a, "")),
+        )
+        for a in finding.answers
     )
     return Item(finding.ask, answers, unit_of(finding, case.machine))
 

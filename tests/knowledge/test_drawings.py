@@ -1,0 +1,143 @@
+"""Drawings: only plain shapes load, from their own folder, and everything else is refused."""
+
+import pytest
+
+from tests.knowledge import tiny
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.drawings import MOST_BYTES
+from troubleshoot.knowledge.load import load
+
+LINK = 'xmlns:xlink="http://www.w3.org/1999/xlink"'
+
+
+def drawn(folder, file="cloud.svg", answer="milky"):
+    """The tiny rules with a drawing named for one answer."""
+    data = tiny.rules()
+    data["findings"]["tint"]["drawings"] = {answer: file}
+    return tiny.write(folder, data)
+
+
+def refusal(*folders):
+    with pytest.raises(UserError) as caught:
+        load(folders)
+    return str(caught.value)
+
+
+def test_a_drawing_loads_as_it_stands(tmp_path):
+    folder = drawn(tmp_path / "rules")
+    tiny.draw(folder, "cloud.svg")
+    rules = load([folder])
+    assert rules.findings["tint"].drawings == {"milky": "cloud.svg"}
+    assert rules.drawings == {"cloud.svg": tiny.svg()}
+
+
+def test_the_hash_covers_the_drawings(tmp_path):
+    """What a form shows belongs to the rules that a case was opened with."""
+    folder = drawn(tmp_path / "rules")
+    tiny.draw(folder, "cloud.svg")
+    before = load([folder]).hash
+    tiny.draw(folder, "cloud.svg", tiny.svg('<rect x="1" y="1" width="9" height="9"/>'))
+    assert load([folder]).hash != before
+
+
+def test_a_later_folder_draws_it_its_own_way(tmp_path):
+    folder = drawn(tmp_path / "rules")
+    tiny.draw(folder, "cloud.svg")
+    ours = tmp_path / "ours"
+    ours.mkdir()
+    tiny.draw(ours, "cloud.svg", tiny.svg("<g/>"))
+    assert load([folder, ours]).drawings == {"cloud.svg": tiny.svg("<g/>")}
+
+
+def test_a_drawing_that_is_missing(tmp_path):
+    folder = drawn(tmp_path / "rules", "clout.svg")
+    tiny.draw(folder, "cloud.svg")
+    message = refusal(folder)
+    assert "key findings.tint.drawings.milky: 'clout.svg' does not exist" in message
+    assert "'cloud.svg'" in message
+
+
+def test_a_drawing_of_an_answer_that_is_missing(tmp_path):
+    folder = drawn(tmp_path / "rules", answer="misty")
+    tiny.draw(folder, "cloud.svg")
+    assert "'misty' does not exist" in refusal(folder)
+
+
+@pytest.mark.parametrize("file", ["../cloud.svg", "/etc/hostname", "sub/cloud.svg", ".."])
+def test_a_drawing_is_named_without_a_path(tmp_path, file):
+    folder = drawn(tmp_path / "rules", file)
+    (tmp_path / "cloud.svg").write_text(tiny.svg())
+    message = refusal(folder)
+    assert "key findings.tint.drawings.milky" in message
+    assert "no plain file name" in message or "does not exist" in message
+
+
+def test_a_link_to_a_drawing_outside(tmp_path):
+    folder = drawn(tmp_path / "rules")
+    outside = tmp_path / "outside.svg"
+    outside.write_text(tiny.svg())
+    (folder / "drawings").mkdir()
+    (folder / "drawings" / "cloud.svg").symlink_to(outside)
+    assert "points outside" in refusal(folder)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (tiny.svg("<script>alert(1)</script>"), "the element <script>"),
+        (tiny.svg('<script href="x.js"/>'), "the element <script>"),
+        (tiny.svg("<foreignObject/>"), "the element <foreignObject>"),
+        (tiny.svg('<image href="http://a.example/x.png"/>'), "the element <image>"),
+        (tiny.svg('<use href="#a"/>'), "the element <use>"),
+        (tiny.svg('<a href="javascript:alert(1)"><g/></a>'), "the element <a>"),
+        (tiny.svg("<style>*{}</style>"), "the element <style>"),
+        (tiny.svg('<animate attributeName="href"/>'), "the element <animate>"),
+        (tiny.svg("<svg/>"), "the element <svg>"),
+        (tiny.svg('<g xmlns=""/>'), "the element <g>"),
+        (tiny.svg('<h:g xmlns:h="http://www.w3.org/1999/xhtml"/>'), "the element"),
+        (tiny.svg('<g href="#a"/>'), "the attribute 'href'"),
+        (tiny.svg(f'<g {LINK} xlink:href="#a"/>'), "xlink}href'"),
+        (tiny.svg('<g onclick="alert(1)"/>'), "the attribute 'onclick'"),
+        (tiny.svg('<g style="fill: red"/>'), "the attribute 'style'"),
+        (tiny.svg('<g id="a"/>'), "the attribute 'id'"),
+        (tiny.svg('<g fill="url(#a)"/>'), "the value 'url(#a)'"),
+        (tiny.svg('<g fill="URL(//a.example)"/>'), "the value"),
+        (tiny.svg('<g fill="&quot;&gt;"/>'), "the value"),
+        (tiny.svg("<text>nick</text>"), "the element <text>"),
+        (tiny.svg("<g>nick</g>"), "text in <g>"),
+        (tiny.svg("<g/>nick"), "text in <g>"),
+        ('<!DOCTYPE svg [<!ENTITY a "b">]>' + tiny.svg("&a;"), "a declaration"),
+        ('<?xml-stylesheet href="x.css"?>' + tiny.svg(), "a declaration"),
+        (tiny.svg("<!-- hidden -->"), "a declaration"),
+        (tiny.svg("<g>"), "no well-formed SVG"),
+        ("", "no well-formed SVG"),
+        ('<svg viewBox="0 0 120 80"/>', "not an SVG of the right size"),
+        (tiny.svg().replace("120", "900"), "not an SVG of the right size"),
+        (tiny.svg("<g/>" * MOST_BYTES), "bytes"),
+    ],
+)
+def test_what_is_more_than_plain_shapes_is_refused(tmp_path, text, why):
+    folder = drawn(tmp_path / "rules")
+    path = tiny.draw(folder, "cloud.svg", text)
+    message = refusal(folder)
+    assert message.startswith(f"{path}: ")
+    assert why in message
+    assert "\n" not in message
+
+
+def test_other_encodings_are_refused(tmp_path):
+    """A parser that guesses the encoding could read what the check did not see."""
+    folder = drawn(tmp_path / "rules")
+    for encoding in ("utf-16", "utf-7"):
+        hidden = tiny.svg("<script/>").encode(encoding)
+        tiny.draw(folder, "cloud.svg").write_bytes(hidden)
+        assert "cloud.svg: " in refusal(folder)
+
+
+def test_the_shipped_drawings_are_those_that_are_shown():
+    rules = load()
+    shown = {file for f in rules.findings.values() for file in f.drawings.values()}
+    assert shown == set(rules.drawings)
+    assert {"seal_look", "glass_rim", "glow", "film_spread", "where_it_is", "target_face"} <= {
+        f.id for f in rules.findings.values() if f.drawings
+    }

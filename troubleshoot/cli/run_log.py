@@ -1,0 +1,341 @@
+"""`troubleshoot run` and `troubleshoot check-up`: the run log, ten seconds a run."""
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from troubleshoot.cli.calc import CURRENT, PRESSURE, RISE, Measure
+
+if TYPE_CHECKING:
+    from troubleshoot.casebook.machine_health import Normal
+    from troubleshoot.casebook.run_log import Run
+    from troubleshoot.casebook.storage import Store
+    from troubleshoot.investigation.dialogue import Asker, Teller
+    from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.knowledge.model import RuleBase
+
+# name, question, example
+RUN_QUESTIONS = (
+    ("time", "Time from starting the pump until you could coat?", "6 min"),
+    ("base", "Base pressure before the argon?", "0.05"),
+    ("pressure", "Pressure while coating?", "0.1"),
+    ("current", "Current while coating?", "12 mA"),
+    ("seconds", "How long did you coat?", "60 s"),
+)
+CHECK_UP_QUESTIONS = (
+    ("time", "Chamber empty: time from starting the pump to your coating pressure?", "5 min"),
+    ("base", "Still pumping, argon shut: the reading after ten minutes?", "0.03"),
+    ("rise", "Valve to the pump shut: how far does it rise in one minute?", "0.1"),
+    ("pressure", "Argon in, high voltage on: the pressure at which you read the current?", "0.1"),
+    ("current", "And the current there?", "12 mA"),
+)
+CHECK_UP_STEPS = (
+    "Empty the chamber, put one clean glass slip in, shut the argon, and start the pump.",
+    "Note the time to your coating pressure, and the reading after ten minutes.",
+    "If there is a valve to the pump, and the gauge is on the chamber's side of it: shut it for "
+    "one minute, note how far the reading rises, and open it again.",
+    "Let argon in to the usual pressure and coat the slip with the usual recipe; note the current.",
+    "Vent, and hold the slip beside a good one: same colour, same density?",
+)
+TIME = Measure("time")
+DEFAULT_UNITS = {"time": "min", "current": "mA", "seconds": "s"}
+WORDS = {
+    "time": "time to coating pressure",
+    "time_empty": "time to coating pressure, empty",
+    "base": "base",
+    "base_empty": "base, empty",
+    "rise": "rise",
+    "pressure": "coating pressure",
+    "current": "current",
+    "seconds": "coated for",
+}
+
+
+def _shared(command: Callable[..., None]) -> Callable[..., None]:
+    """The options that both commands have."""
+    options = (
+        click.option("--time", type=TIME, help="From starting the pump until you could coat."),
+        click.option("--base", type=PRESSURE, help="Base pressure before the argon."),
+        click.option("--pressure", type=PRESSURE, help="Pressure while coating, as shown."),
+        click.option("--current", type=CURRENT, help="Current while coating."),
+        click.option("--slip", type=click.Choice(["good", "bad"]), help="Is the test slip good?"),
+        click.option("--did", multiple=True, help="Care that was done today, such as oil, seals."),
+        click.option("--machine", "machine_name", help="Which coater, if several are kept."),
+        click.option("--as-normal", is_flag=True, help="Keep the medians in the machine profile."),
+        click.option("--json", "as_json", is_flag=True, help="Print one JSON object, SI units."),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@click.command("run")
+@_shared
+@click.option("--seconds", type=Measure("time", default_unit="s"), help="How long you coated.")
+@click.option("--metal", help="What was coated: gold, platinum ...")
+@click.option("--list", "show_list", is_flag=True, help="Show the latest runs; note nothing.")
+def run(show_list: bool, **given: Any) -> None:
+    """Note a run in ten seconds: give what you have; without options it asks.
+
+    Says what is usual on this machine, warns of trends, and tells which care is due.
+    """
+    if show_list:
+        _list(given)
+        return
+    _note("run", RUN_QUESTIONS, given)
+
+
+@click.command("check-up")
+@_shared
+@click.option("--rise", type=RISE, help="Rise with the pump shut off, such as 0.1mbar/min.")
+def check_up(**given: Any) -> None:
+    """The weekly look, about five minutes of work: empty pump-down, rise, current, one slip."""
+    _note("check_up", CHECK_UP_QUESTIONS, given)
+
+
+def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str, Any]) -> None:
+    from troubleshoot.casebook.run_log import Run, doubts
+    from troubleshoot.casebook.storage import Store
+    from troubleshoot.cli.setup import interactive, load_rules, now
+    from troubleshoot.errors import UserError, nearest
+
+    store, rules = Store(), load_rules(())
+    machine = _machine(given["machine_name"], store)
+    for name in given["did"]:
+        if name not in rules.care:
+            raise UserError(
+                f"--did {name}: there is no such care{nearest(name, rules.care)}; known are "
+                f"{', '.join(rules.care)}."
+            )
+    values = {name: q.si for name, _, _ in questions if (q := given.get(name)) is not None}
+    entry = Run(now(), kind, values, given.get("metal"), given["slip"], given["did"])
+    if not (values or entry.metal or entry.slip):
+        if entry.did:
+            entry = Run(entry.at, "care", did=entry.did)
+        elif interactive() and not given["as_normal"]:
+            entry = _asked(entry, questions, machine, rules)
+        elif not given["as_normal"]:
+            raise UserError(
+                "There is no terminal to ask at: give what you have, such as --base 0.05mbar "
+                "--current 12mA --slip good."
+            )
+    if problems := doubts(entry):
+        raise UserError(" ".join(problems))
+    noted = bool(entry.values or entry.metal or entry.slip or entry.did)
+    if noted:
+        store.save_run(machine.name, entry)
+    _tell(store, machine, rules, entry if noted else None, given)
+
+
+def _machine(name: str | None, store: "Store") -> "Machine":
+    """The machine that is meant; without any profile a coater of which nothing is known."""
+    from troubleshoot.cli.setup import stored_machine
+    from troubleshoot.errors import UserError
+    from troubleshoot.knowledge.machine import Machine
+
+    found = stored_machine(name)
+    if found is None and len(names := [m.name for m in store.machines()]) > 1:
+        raise UserError(f"Several coaters are kept: say which with --machine ({', '.join(names)}).")
+    return found or Machine()
+
+
+# Asking
+
+
+def _asked(
+    entry: "Run",
+    questions: Sequence[tuple[str, str, str]],
+    machine: "Machine",
+    rules: "RuleBase",
+) -> "Run":
+    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+
+    return ask(entry, questions, machine, TerminalAsker(), TerminalTeller(), rules)
+
+
+def ask(
+    entry: "Run",
+    questions: Sequence[tuple[str, str, str]],
+    machine: "Machine",
+    asker: "Asker",
+    teller: "Teller",
+    rules: "RuleBase",
+) -> "Run":
+    """The entry with what was answered; every question can be skipped with an empty line."""
+    import dataclasses
+
+    from troubleshoot.casebook.run_log import doubts
+    from troubleshoot.investigation.dialogue import Choice
+
+    if entry.kind == "check_up":
+        teller.title("The weekly look")
+        teller.steps(CHECK_UP_STEPS)
+        hazards = "High voltage only with the lid shut and the guard on. Never touch the head."
+        teller.small(hazards)
+    teller.small("An empty line skips a question.")
+    no_valve = machine.facts.get("isolation_valve") == "no"
+    blind = no_valve or machine.facts.get("gauge_side") == "pump"
+    asked = [q for q in questions if not (q[0] == "rise" and blind)]
+    while True:
+        values = {}
+        for name, question, example in asked:
+            value = _number(name, question, example, machine, asker, teller)
+            if value is not None:
+                values[name] = value
+        entry = dataclasses.replace(entry, values=values)
+        if not (problems := doubts(entry)):
+            break
+        for problem in problems:
+            teller.line(problem)
+    metal = "" if entry.kind == "check_up" else asker.text("Which metal?").strip()
+    slip = asker.choose(
+        "The test slip?",
+        [Choice("good", "good"), Choice("bad", "not good"), Choice("/skip", "Skip", aside=True)],
+    )
+    done = asker.several(
+        "Care that was done today?", [Choice(c.id, c.name) for c in rules.care.values()]
+    )
+    return dataclasses.replace(
+        entry, metal=metal or None, slip=None if slip == "/skip" else slip, did=tuple(done)
+    )
+
+
+def _number(
+    name: str, question: str, example: str, machine: "Machine", asker: "Asker", teller: "Teller"
+) -> float | None:
+    from troubleshoot.casebook.run_log import QUANTITIES
+    from troubleshoot.errors import UserError
+    from troubleshoot.physics import units
+
+    unit = DEFAULT_UNITS.get(name) or _gauge_unit(machine, name)
+    bare = f" {unit}" if example[-1].isdigit() else ""
+    while True:
+        typed = asker.text(f"{question} (such as {example}{bare})").strip()
+        if not typed:
+            return None
+        try:
+            return units.parse(typed, QUANTITIES[name], default_unit=unit).si
+        except UserError as error:
+            teller.line(str(error))
+
+
+# Telling
+
+
+def _gauge_unit(machine: "Machine", name: str) -> str:
+    return f"{machine.gauge_unit}/min" if name == "rise" else machine.gauge_unit
+
+
+def _unit(machine: "Machine", name: str) -> str:
+    return DEFAULT_UNITS.get(name.removesuffix("_empty")) or _gauge_unit(machine, name)
+
+
+def _shown(machine: "Machine", name: str, value: float) -> str:
+    from troubleshoot.casebook.machine_health import dimension
+    from troubleshoot.physics import units
+
+    return units.format_in(value, _unit(machine, name), dimension(name))
+
+
+def _tell(
+    store: "Store",
+    machine: "Machine",
+    rules: "RuleBase",
+    entry: "Run | None",
+    given: Mapping[str, Any],
+) -> None:
+    from dataclasses import asdict
+    from datetime import date
+
+    from troubleshoot.casebook import machine_health as health
+    from troubleshoot.errors import UserError
+
+    runs = store.runs(machine.name)
+    usual = health.normal(runs)
+    trends = health.worsening(runs)
+    due = health.care_due(runs, rules.care.values(), machine, date.today())
+    numbers: dict[str, str] = {}
+    if given["as_normal"]:
+        moving = {t.name for t in trends}
+        steady = {name: n for name, n in usual.items() if name not in moving}
+        numbers = health.profile_numbers(machine, steady)
+        if not numbers:
+            raise UserError(
+                f"There is no normal to keep: it takes at least {health.FEW} entries, there are "
+                f"{len(runs)}, and what shows a trend is not kept."
+            )
+        store.save_machine(health.with_numbers(machine, numbers))
+    if given["as_json"]:
+        record = {
+            "machine": machine.name,
+            "noted": None if entry is None else asdict(entry),
+            "entries": len(runs),
+            "normal": {name: asdict(n) for name, n in usual.items()},
+            "warnings": [
+                {**asdict(t), "factor": t.factor, "sentence": t.sentence(_unit(machine, t.name))}
+                for t in trends
+            ],
+            "care_due": [
+                {"care": d.care.id, "runs": d.runs, "days": d.days, "sentence": d.sentence}
+                for d in due
+            ],
+            "kept_as_normal": numbers,
+        }
+        click.echo(json.dumps(record, indent=2, allow_nan=False))
+        return
+    if entry is not None:
+        click.echo(f"Noted for {machine.name} ({len(runs)} in the log).")
+    for line in _comparison(machine, entry, usual):
+        click.echo(f"  {line}")
+    for trend in trends:
+        click.echo(f"Trend: {trend.sentence(_unit(machine, trend.name))}")
+    for item in due:
+        click.echo(f"Due: {item.sentence}")
+    if numbers:
+        kept = ", ".join(f"{key.replace('_', ' ')} {text}" for key, text in numbers.items())
+        click.echo(f"Kept as this machine's normal: {kept}")
+
+
+def _comparison(
+    machine: "Machine", entry: "Run | None", usual: Mapping[str, "Normal"]
+) -> list[str]:
+    """What was noted beside what is usual; without an entry only what is usual."""
+    lines = []
+    noted = {}
+    if entry is not None:
+        empty = ("time", "base") if entry.kind == "check_up" else ()
+        noted = {f"{n}_empty" if n in empty else n: v for n, v in entry.values.items()}
+    for name in noted or usual:
+        said = f"{WORDS[name]}: " + (_shown(machine, name, noted[name]) if noted else "")
+        if name in usual:
+            median = usual[name]
+            said += f"{', ' if noted else ''}usual {_shown(machine, name, median.value)}"
+            said += f" (half of {median.count} between {_shown(machine, name, median.low)} and "
+            said += f"{_shown(machine, name, median.high)})"
+        lines.append(said)
+    return lines
+
+
+def _list(given: Mapping[str, Any]) -> None:
+    from dataclasses import asdict
+
+    from troubleshoot.casebook.storage import Store
+
+    store = Store()
+    machine = _machine(given["machine_name"], store)
+    runs = store.runs(machine.name)
+    if given["as_json"]:
+        record = {"machine": machine.name, "runs": [asdict(r) for r in runs]}
+        click.echo(json.dumps(record, indent=2, allow_nan=False))
+        return
+    if not runs:
+        click.echo("No run is noted yet: `troubleshoot run` takes ten seconds.")
+    for entry in runs[-20:]:
+        said = [f"{WORDS[n]} {_shown(machine, n, v)}" for n, v in entry.values.items()]
+        said += [entry.metal] if entry.metal else []
+        said += [f"slip {entry.slip}"] if entry.slip else []
+        said += [f"done: {', '.join(entry.did)}"] if entry.did else []
+        kind = entry.kind.replace("_", "-")
+        click.echo(f"{entry.at.replace('T', ' ')[:16]}  {kind:<8}  {', '.join(said)}")
