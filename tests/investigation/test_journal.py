@@ -92,7 +92,7 @@ GOOD = {
         "sha256": "0",
         "reader": "1",
         "sentence": "It rises.",
-        "findings": {"seal": [0.2, 0.8]},
+        "findings": {"seal": [0.2, 0.7, 0.1]},
     },
     "role": {"role": "student"},
     "specimen": {"irreplaceable": True},

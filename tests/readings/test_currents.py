@@ -218,3 +218,21 @@ def test_a_current_without_a_unit_is_refused(tmp_path):
 def test_rows_that_cannot_be_read_are_told(tmp_path):
     got = read_table(write(tmp_path, "t (s),I (mA)\n0,1\n1,OVER\n2,3\n3,4\n"))
     assert got.notes == ("Left out: 1 row without a readable time or current.",)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.sampled_from(["t (s),I (mA)", "time;current (A);p (mbar)", "I (mA) p (Pa) t (min)", ""]),
+    st.lists(st.text("0123456789.,;:eE+- \tNaOVR\n", max_size=30), max_size=12),
+)
+def test_any_text_ends_in_a_table_or_a_sentence(tmp_path_factory, head, lines):
+    path = tmp_path_factory.mktemp("any") / "log.csv"
+    path.write_text("\n".join([head, *lines]))
+    try:
+        got = read_table(path, "s")
+    except UserError as error:
+        assert str(error).startswith(str(path))
+        return
+    if got is not None:
+        assert np.isfinite(got.columns["current"]).all()
+        assert (np.diff(got.seconds) > 0).all()

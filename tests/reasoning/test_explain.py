@@ -237,16 +237,15 @@ def test_nothing_likelier_overturns():
                 chance = math.exp(after.log_evidence - belief.log_evidence)
                 if new not in (lead, "unlisted"):
                     tried.append((chance, name, answer, new))
-        for seen in (None, evidence):
-            got = overturn(planner, belief, seen, answered)
-            if not tried:
-                assert got is None
-                continue
-            found += 1
-            chance, name, answer, new = max(tried)
-            assert (got.finding, got.answer, got.then) == (name, answer, new)
-            assert got.chance == pytest.approx(chance, rel=1e-9)
-    assert found > 60
+        got = overturn(planner, belief, evidence, answered)
+        if not tried:
+            assert got is None
+            continue
+        found += 1
+        chance, name, answer, new = max(tried)
+        assert (got.finding, got.answer, got.then) == (name, answer, new)
+        assert got.chance == pytest.approx(chance, rel=1e-9)
+    assert found > 30
 
 
 def test_what_is_alike_does_not_count():
@@ -263,10 +262,9 @@ def test_what_is_alike_does_not_count():
     planner = Planner(Network(rules, Machine(), "trouble"), Machine())
     evidence = Evidence("trouble")
     belief = posterior(planner.net, evidence)
-    for seen in (None, evidence):
-        got = overturn(planner, belief, seen, frozenset())
-        assert (got.finding, got.answer, got.then) == ("f_x", "yes", "c_b")
-        assert overturn(planner, belief, seen, frozenset(), frozenset({"c_b"})) is None
+    got = overturn(planner, belief, evidence, frozenset())
+    assert (got.finding, got.answer, got.then) == ("f_x", "yes", "c_b")
+    assert overturn(planner, belief, evidence, frozenset(), frozenset({"c_b"})) is None
     assert overturn(planner, belief, evidence, frozenset({"f_x"})) is None
 
 
