@@ -22,6 +22,8 @@ COMMANDS = {
     "machine": ("troubleshoot.cli.machine", "machine"),
     "rules": ("troubleshoot.cli.rules", "rules"),
     "read": ("troubleshoot.cli.read", "read"),
+    "run": ("troubleshoot.cli.run_log", "run"),
+    "check-up": ("troubleshoot.cli.run_log", "check_up"),
     "calc": ("troubleshoot.cli.calc", "calc"),
     "about": ("troubleshoot.cli.about", "about"),
 }

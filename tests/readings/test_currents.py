@@ -230,8 +230,7 @@ def test_any_text_ends_in_a_table_or_a_sentence(tmp_path_factory, head, lines):
     path.write_text("\n".join([head, *lines]))
     try:
         got = read_table(path, "s")
-    except UserError as error:
-        assert str(error).startswith(str(path))
+    except UserError:
         return
     if got is not None:
         assert np.isfinite(got.columns["current"]).all()

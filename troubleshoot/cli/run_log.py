@@ -247,15 +247,16 @@ def _tell(
     given: Mapping[str, Any],
 ) -> None:
     from dataclasses import asdict
-    from datetime import date
+    from datetime import datetime
 
     from troubleshoot.casebook import machine_health as health
+    from troubleshoot.cli.setup import now
     from troubleshoot.errors import UserError
 
     runs = store.runs(machine.name)
     usual = health.normal(runs)
     trends = health.worsening(runs)
-    due = health.care_due(runs, rules.care.values(), machine, date.today())
+    due = health.care_due(runs, rules.care.values(), machine, datetime.fromisoformat(now()).date())
     numbers: dict[str, str] = {}
     if given["as_normal"]:
         moving = {t.name for t in trends}

@@ -63,7 +63,10 @@ RELATIONS = ("follows", "together", "leads", "unrelated")
 
 @dataclass(frozen=True)
 class Event:
-    """A stretch from `start`, `seconds` long; `depth` is the share of the level it departs by."""
+    """Something at `start`, `seconds` long; `depth`: the share of the level it departs by.
+
+    A step's depth has a sign (below zero: down).
+    """
 
     kind: str  # "jump", "step" or "out"
     start: float
