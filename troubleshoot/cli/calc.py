@@ -62,7 +62,7 @@ SECONDS = Measure("time", default_unit="s")
 SHARE = click.FloatRange(0, 1, min_open=True)
 
 
-@click.group()
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
 def calc() -> None:
     """Work out one number: pump-down, leaks, purging, pressures, breakdown, safety.
 
