@@ -155,9 +155,9 @@ class _Writer:
         return at
 
     def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
-        """A pressure log beside the case file, or points typed by hand, read once and for all."""
-        from troubleshoot.readings.log_file import read_log
-        from troubleshoot.readings.pressures import analyse, typed_log
+        """A log beside the case file, or points typed by hand, read once and for all."""
+        from troubleshoot.readings.any_log import read_any, read_pressures
+        from troubleshoot.readings.pressures import typed_log
 
         for key in item:
             if key not in READING_KEYS:
@@ -167,18 +167,15 @@ class _Writer:
         if valve not in (None, "open", "shut"):
             place = self.document.place((*where[:-1], "valve"))
             raise UserError(f"{place}: {valve!r} is not one of open, shut.")
+        empty, shut = item.get("empty") in (True, "yes"), None if valve is None else valve == "shut"
+        findings, machine = self.rules.findings, self.machine
         try:
             if "points" in item:
                 log = typed_log(str(item["points"]), unit)
+                found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
             else:
-                log = read_log(Path(self.document.path).parent / str(item["reading"]), unit)
-            found = analyse(
-                log,
-                self.rules.findings,
-                self.machine,
-                empty=item.get("empty") in (True, "yes"),
-                shut=None if valve is None else valve == "shut",
-            ).reading
+                path = Path(self.document.path).parent / str(item["reading"])
+                found, plot = read_any(path, findings, machine, unit=unit, empty=empty, shut=shut)
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
         return {
@@ -189,6 +186,7 @@ class _Writer:
             "sentence": found.sentence,
             "numbers": {k: [n.value, n.sigma, n.unit] for k, n in found.numbers.items()},
             "findings": {k: list(v) for k, v in found.findings.items()},
+            **({} if plot is None else {"plot": plot}),
         }
 
     def _finding(self, data: dict[str, Any]) -> None:

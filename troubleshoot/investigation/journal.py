@@ -34,7 +34,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("circumstance", "circumstance answer", ""),
         ("since", "text", ""),
         ("finding", "finding", "answer quantity sure replaces check"),
-        ("reading", "what source sha256 reader sentence findings", "numbers"),
+        ("reading", "what source sha256 reader sentence findings", "numbers plot"),
         ("action", "action", "complaint_now value"),
         ("cannot", "action", "why"),
         ("later", "action", ""),

@@ -12,6 +12,7 @@ from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
 from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
+from troubleshoot.reports.svg import picture
 from troubleshoot.reports.words import (
     AFTERWARDS,
     COATER,
@@ -319,6 +320,28 @@ def deeds(case: Assessment, journal: Journal) -> tuple[Deed, ...]:
         elif entry.kind == "made_safe":
             out.append(Deed(at, f"Made safe: {rules.cautions[data['caution']].name}", ""))
     return tuple(out)
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A log that was read: its file, what it shows in a sentence, and its drawing as an address."""
+
+    source: str
+    sentence: str
+    picture: str | None
+
+
+def curves(journal: Journal) -> tuple[Curve, ...]:
+    """The readings of a case, in order."""
+    return tuple(
+        Curve(
+            str(e.data["source"]),
+            str(e.data["sentence"]),
+            picture(str(e.data["plot"])) if e.data.get("plot") else None,
+        )
+        for e in standing(journal)
+        if e.kind == "reading"
+    )
 
 
 def fired(case: Assessment) -> tuple[Fired, ...]:

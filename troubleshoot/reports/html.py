@@ -30,6 +30,7 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
         "action": case.rules.actions.get(step.id),
         "boxes": content.cautions(case, step),
         "deeds": content.deeds(case, journal),
+        "curves": content.curves(journal),
         "fired": content.fired(case),
         "unseen": content.unseen(case, bench),
         "coater": content.coater(case),
