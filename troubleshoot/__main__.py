@@ -59,6 +59,8 @@ def main(args: list[str] | None = None) -> None:
         # A pipe in an old encoding must cost a letter, not the whole answer.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    # The arrays are small: a second thread only gets in the way. To be said before numpy loads.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
         # Outside its standalone mode click returns the status of `ctx.exit`.
