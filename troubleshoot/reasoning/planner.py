@@ -1,11 +1,11 @@
 """What to do next: the action with the least expected minutes until the complaint is gone.
 
 From the rule base, the machine and a posterior this makes a `decision.Problem` and takes its best
-move, two steps ahead (exactly, once little is left): checks and remedies are weighed together,
-bringing the machine into the state that an action needs is part of its cost, and a waiting minute
-weighs less than a hands-on one. While there is still something to look at, the fall-back is to look
-further (at about what a session costs); only when that has become the best thing to do and nothing
-is left to look at is it the price of service.
+move, two steps ahead where that is quick, else one (exactly, once little is left). Checks and
+remedies are weighed together; bringing the machine into the state that an action needs is part of
+its cost, and a waiting minute weighs less than a hands-on one. While there is still something to
+look at, the fall-back is to look further (at about what a session costs); only when that has become
+the best thing to do and nothing is left to look at is it the price of service.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
 shared between its members that bear on the complaint.
@@ -27,7 +27,7 @@ MOST_OUTCOMES = 300
 LEAST_BITS = 2e-4
 LEAST_SAVING = 1.0
 NEGLIGIBLE = 1e-6
-STEPS = 2  # moves looked ahead before it is assumed that only remedies follow
+TWO_STEPS_UP_TO = 700  # outcomes of all checks; beyond, one step keeps the answer quick
 SMALL = 2000  # problems of at most so many nodes are solved exactly
 ACCEPT, SERVICE = "accept", "service"
 
@@ -165,7 +165,9 @@ class Planner:
         problem = self._problem(live, checks, remedies, situation, price)
         state = self.states.index(situation.state)
         options = []
-        moves = look_ahead(problem, w[live], state, range(len(checks)), steps=STEPS, small=SMALL)
+        outcomes = sum(len(c) for c in problem.checks)
+        steps = 2 if outcomes <= TWO_STEPS_UP_TO else 1
+        moves = look_ahead(problem, w[live], state, range(len(checks)), steps=steps, small=SMALL)
         for move in moves:
             if move.is_check:
                 n = checks[move.number][0]
