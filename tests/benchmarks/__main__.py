@@ -136,7 +136,7 @@ def speed_part(bench: Bench, seed: int, repeats: int) -> None:
     table(("policy", "ms"), ((name, f"{ms:.0f}") for name, ms in times.items()))
     print("The same ten posteriors on parts of the rules with ten causes (medians of 5 parts):\n")
     rows = [
-        (r.name, f"{r.milliseconds:.1f}", f"{r.difference:.0e}")
+        (r.name, f"{r.milliseconds:.2f}", f"{r.difference:.0e}")
         for r in speed.side_by_side(bench.rules, range(0, 40, 8), max(3, repeats // 3))
     ]
     table(("engine", "ms", "greatest difference from ours"), rows)

@@ -635,6 +635,7 @@ class Conversation:
                 ("Not in this rule base", case.belief.unlisted),
             ]
         )
+        self.teller.small(advice.how_firm(case, self.bench).sentence)
         self.teller.small("The probabilities are judgement, and say how far the evidence has come.")
 
     def _tell_today(self, case: Assessment) -> None:

@@ -27,7 +27,7 @@ MOST_OUTCOMES = 300
 LEAST_BITS = 2e-4
 LEAST_SAVING = 1.0
 NEGLIGIBLE = 1e-6
-TWO_STEPS_UP_TO = 700  # outcomes of all checks; beyond, one step keeps the answer quick
+TWO_STEPS_UP_TO = 450  # outcomes of all checks; beyond, one step keeps the answer quick
 SMALL = 2000  # problems of at most so many nodes are solved exactly
 ACCEPT, SERVICE = "accept", "service"
 
