@@ -181,8 +181,16 @@ class Network:
 
     def prior(self, members: Ints, odds: Floats) -> Floats:
         """Joint weight of each set with the complaint having been raised (not normalised)."""
-        raised = 1.0 - (1.0 - self.false_alarm) * (1.0 - self.complaint_given(members))
+        raised = self._raised if members is self.starts else self._raised_by(members)
         return np.prod(odds[members], axis=1) * raised
+
+    def _raised_by(self, members: Ints) -> Floats:
+        """P(complaint | set), false alarms included."""
+        return 1.0 - (1.0 - self.false_alarm) * (1.0 - self.complaint_given(members))
+
+    @cached_property
+    def _raised(self) -> Floats:
+        return self._raised_by(self.starts)
 
     @cached_property
     def unlisted_weight(self) -> float:
@@ -451,9 +459,10 @@ def _summarise(net: Network, found: Paths) -> Posterior:
     for column in range(merged.shape[1]):
         weights = np.where(bears[:, column], share, 0.0)
         shares += np.bincount(merged[:, column], weights=weights, minlength=n + 1)
+    present = _marginals(net, epochs[-1], p)
     return Posterior(
-        present=_marginals(net, epochs[-1], p),
-        present_at_start=_marginals(net, epochs[0], p),
+        present=present,
+        present_at_start=present if len(epochs) == 1 else _marginals(net, epochs[0], p),
         sets=_Sets(net.causes, merged[order], mass[order]),
         shares=dict(zip(net.causes, shares.tolist(), strict=False)),
         nothing_wrong=float(p[~np.any(net.strength[epochs[-1]] > 0, axis=1)].sum()),
