@@ -39,15 +39,10 @@ def show(case: Assessment, bench: Bench) -> None:
         tell.line(f"What would change it: {changes}")
     tell.line(f"Today: {advice.TODAY_WORDS[said.today].lower()}. {said.today_note}")
     for name in advice.workarounds(case)[:3]:
-        tell.line(f"  A way round: {lower(case.rules.workarounds[name].name)}.")
+        tell.line(f"  A way round: {advice.lower_first(case.rules.workarounds[name].name)}.")
     _causes(tell, case)
     _remedy(tell, case)
     _evidence(tell, case, bench)
-
-
-def lower(text: str) -> str:
-    """The text for the middle of a sentence."""
-    return advice.lower_first(text)
 
 
 def _causes(tell: TerminalTeller, case: Assessment) -> None:
@@ -74,7 +69,7 @@ def _remedy(tell: TerminalTeller, case: Assessment) -> None:
     if not remedies:
         return
     remedy = remedies[0]
-    tell.title(f"Remedy for “{lower(cause.name)}”: {remedy.say}")
+    tell.title(f"Remedy for “{advice.lower_first(cause.name)}”: {remedy.say}")
     who = advice.ROLE_NAMES[remedy.role]
     tell.small(f"By {who}; {remedy.minutes.hands:g} min hands-on, {remedy.minutes.wait:g} waiting")
     for name in remedy.hazards:
@@ -91,7 +86,7 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
     if not rows:
         return
     cause = advice.suspects(case)[0][0]
-    tell.title(f"What each answer says about “{lower(cause.name)}”")
+    tell.title(f"What each answer says about “{advice.lower_first(cause.name)}”")
     for seen, weight in rows:
         finding = case.rules.findings[seen.finding]
         shown = seen.quantity or answer_text(finding, seen.answer, case.machine)
@@ -99,5 +94,5 @@ def _evidence(tell: TerminalTeller, case: Assessment, bench: Bench) -> None:
             seen.origin, ""
         )
         counted = advice.counted_in(case, seen)
-        says = f"counted in “{lower(counted)}”" if counted else in_words(weight)
+        says = f"counted in “{advice.lower_first(counted)}”" if counted else in_words(weight)
         tell.line(f"  {finding.name}: {shown}{derived} — {says}")

@@ -79,12 +79,21 @@ def chance(p: float) -> str:
     return f"about {max(1, tenths)} in 10"
 
 
+def in_brackets(p: float) -> str:
+    """The chance behind a verdict, left out where `how_sure` says it already."""
+    return "" if p >= 0.95 else f" ({chance(p)})"
+
+
 def how_sure(p: float) -> str:
     """How firmly a verdict of probability `p` may be put."""
     for least, words in ((0.9, "Almost certainly"), (0.7, "Very likely"), (0.5, "Probably")):
         if p >= least:
             return words
-    return "Not settled yet; it looks most like this" if p >= 0.25 else "Nothing stands out yet"
+    return (
+        "Not settled yet; it looks most like this"
+        if p >= 0.25
+        else "Nothing stands out yet; first in line"
+    )
 
 
 def ranking(case: Assessment) -> list[tuple[Cause, float]]:
@@ -140,7 +149,7 @@ def verdict(case: Assessment) -> Verdict:
             today, note = "coat" if settled else today, complaint.normal
         return Verdict(
             NOTHING_WRONG, "nothing is wrong", belief.nothing_wrong,
-            f"{sure}: nothing is wrong ({chance(belief.nothing_wrong)}).", today, note, settled,
+            f"{sure}: nothing is wrong{in_brackets(belief.nothing_wrong)}.", today, note, settled,
         )  # fmt: skip
     if belief.unlisted > p:
         return Verdict(
@@ -153,10 +162,10 @@ def verdict(case: Assessment) -> Verdict:
         p = sum(w for names, w in belief.sets if cause.id in names or second.id in names)
         sentence = (
             f"{how_sure(p)} one of two that are treated the same: {lower_first(cause.name)}, or "
-            f"{lower_first(second.name)} ({chance(p)})."
+            f"{lower_first(second.name)}{in_brackets(p)}."
         )
     else:
-        sentence = f"{how_sure(p)}: {lower_first(cause.name)} ({chance(p)})."
+        sentence = f"{how_sure(p)}: {lower_first(cause.name)}{in_brackets(p)}."
         if q >= MATTERS and p + q > 1.1:
             sentence += f" It may well be together with: {lower_first(second.name)}."
         elif q >= MATTERS:

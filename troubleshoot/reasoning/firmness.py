@@ -17,7 +17,7 @@ from troubleshoot.reasoning.findings import Floats, Ints, combine, split
 COPIES = 500
 SIGMA = 0.25 * np.log(10.0)  # a quarter of a decade on the odds: a factor of 1.8
 KEPT = 120
-FIRM = 0.7
+FIRM = 0.7  # below this share a verdict is called provisional
 
 
 @dataclass(frozen=True)
@@ -27,11 +27,6 @@ class Firmness:
     leader: str
     share: float
     others: tuple[tuple[str, float], ...]
-
-    @property
-    def provisional(self) -> bool:
-        """True below `FIRM`."""
-        return self.share < FIRM
 
 
 def firmness(
