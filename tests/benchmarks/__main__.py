@@ -62,7 +62,8 @@ def sessions_part(bench: Bench, number: int, seed: int) -> None:
         f"{number} for each of {len(policies.FIRST_FOUR)} complaints, the same faults for every "
         "policy, drawn from the rule base itself: this compares orders of questions, it does not "
         "say whether the rule base is true. Weighted minutes to the proven cure; a case that is "
-        "given up, or wrongly accepted as normal, pays for service.\n"
+        "given up, or wrongly accepted as well, pays for service. Last column: the probability that "
+        "all is well, where that was accepted, and how often it was so.\n"
     )
     played = {
         name: [
@@ -96,10 +97,12 @@ def sessions_part(bench: Bench, number: int, seed: int) -> None:
                     sum(s.end == end for s in runs)
                     for end in ("cured", "accepted", "service", "wrongly accepted")
                 ),
+                _said(runs),
             )
         )
     head = ("policy", "mean minutes", "median", "more than ours", "ratio", "steps", "answers")
-    table((*head, "cured", "rightly accepted", "service", "wrongly accepted"), rows)
+    ends = ("cured", "nothing was wrong", "service", "wrongly accepted", "all well: said, true")
+    table((*head, *ends), rows)
     print("Means with their standard errors; differences are of the same cases.\n")
     print("Bits that must be learned (entropy when the complaint comes in):\n")
     table(
@@ -113,6 +116,14 @@ def sessions_part(bench: Bench, number: int, seed: int) -> None:
         "Fewer yes/no answers than bits cannot tell them apart on average; a graded answer tells "
         "up to log2 of its number of answers, and a remedy tried is an answer too.\n"
     )
+
+
+def _said(runs: Sequence[sessions.Session]) -> str:
+    """Mean probability stated where "all is well" was accepted, and the share in which it was."""
+    said = [(s.said, s.end != "wrongly accepted") for s in runs if s.said is not None]
+    if not said:
+        return ""
+    return f"{np.mean([p for p, _ in said]):.2f}, {np.mean([right for _, right in said]):.2f}"
 
 
 def _rng(*key: object) -> random.Random:

@@ -2,8 +2,10 @@
 
 A truth is drawn from the rule base itself (a cause in proportion to its prior and to how strongly
 it raises the complaint; with the complaint's `normal_share`, nothing), answers are drawn from the
-cause's own rows, remedies work with their cure probabilities. This measures the order of questions,
-not whether the rule base is true.
+cause's own rows, remedies work with their cure probabilities, and what is seen of the complaint
+afterwards is drawn as well, so a cure may be taken for none and none for a cure. A case ends when
+the policy accepts that all is well, or calls service; that it is cured it has to find out. This
+measures the order of questions, not whether the rule base is true.
 """
 
 import random
@@ -30,7 +32,7 @@ def follow_plan(bench: Bench, case: Assessment) -> Option:
 
 @dataclass(frozen=True)
 class Session:
-    """How one simulated session went."""
+    """How one simulated session went. `said`: P(nothing is wrong) when that was accepted."""
 
     complaint: str
     truth: str | None
@@ -39,6 +41,7 @@ class Session:
     answers: int
     end: str  # "cured", "accepted", "service", "wrongly accepted"
     path: tuple[str, ...]
+    said: float | None = None
 
 
 def opened(bench: Bench, complaint: str) -> Journal:
@@ -62,35 +65,38 @@ def simulate(
     rules = bench.rules
     planner = bench.planner(complaint)
     journal = opened(bench, complaint)
-    minutes, path = 0.0, []
+    minutes, path, left = 0.0, [], truth
 
-    def ended(end: str, more: float = 0.0) -> Session:
+    def ended(end: str, more: float = 0.0, said: float | None = None) -> Session:
         answers = sum(entry.kind == "finding" for entry in journal)
-        return Session(complaint, truth, minutes + more, len(path), answers, end, tuple(path))
+        return Session(
+            complaint, truth, minutes + more, len(path), answers, end, tuple(path), said
+        )  # fmt: skip
 
     for _ in range(MOST_STEPS):
         case = bench.assess(journal)
         assert case.situation is not None
+        assert case.belief is not None
         step = policy(bench, case)
         minutes += step.cost
         path.append(step.action or step.kind)
         if step.kind == SERVICE:
             return ended("service")
         if step.kind == ACCEPT:
-            if truth is None:
-                return ended("accepted")
-            return ended("wrongly accepted", rules.settings.service_minutes)
+            said = case.belief.nothing_wrong
+            if left is None:
+                return ended("accepted" if truth is None else "cured", said=said)
+            return ended("wrongly accepted", rules.settings.service_minutes, said)
         assert step.action is not None
         if step.kind == "check":
-            journal = _answer(bench, journal, step.action, case, truth, planner, rng)
+            journal = _answer(bench, journal, step.action, case, left, planner, rng)
             continue
-        cured = truth is not None and rng.random() < rules.actions[step.action].cures.get(truth, 0)
-        what = "gone" if cured else "never_was" if truth is None else "same"
+        cured = left is not None and rng.random() < rules.actions[step.action].cures.get(left, 0)
+        what = "gone" if cured else "never_was" if left is None else "same"
         table = rules.settings.recheck[what]  # type: ignore[index]
         now = rng.choices(RECHECK, weights=[table[a] for a in RECHECK])[0]
         journal = append(journal, AT, "action", rules, action=step.action, complaint_now=now)
-        if cured:
-            return ended("cured")
+        left = None if cured else left
     return ended("service", rules.settings.service_minutes)
 
 

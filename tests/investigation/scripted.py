@@ -49,6 +49,8 @@ class Script:
     def text(self, question):
         return self._next(question)
 
+    path = text
+
     @property
     def left(self):
         """Listed answers that were never asked for."""

@@ -100,3 +100,6 @@ class TerminalAsker:
 
     def text(self, question: str) -> str:
         return str(questionary.text(question, style=STYLE, qmark="?").unsafe_ask())
+
+    def path(self, question: str) -> str:
+        return str(questionary.path(question, style=STYLE, qmark="?").unsafe_ask())

@@ -27,7 +27,13 @@ from pathlib import Path
 from typing import Any
 
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.investigation.journal import UNLISTED, Journal, append, latest_in_epoch
+from troubleshoot.investigation.journal import (
+    UNLISTED,
+    Journal,
+    append,
+    latest_in_epoch,
+    reading_data,
+)
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.knowledge.strict_yaml import Document, Where, read
@@ -57,7 +63,7 @@ ITEMS = {
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
            "note": "text"}  # fmt: skip
 OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
-READING_KEYS = ("reading", "points", "unit", "valve", "empty", "at")
+READING_KEYS = ("reading", "points", "unit", "time_unit", "column", "valve", "empty", "at")
 SPECIMENS = ("irreplaceable", "replaceable")
 
 
@@ -163,31 +169,24 @@ class _Writer:
             if key not in READING_KEYS:
                 place = self.document.place((*where[:-1], key))
                 raise UserError(f"{place}: unknown key{nearest(key, READING_KEYS)}.")
-        valve, unit = item.get("valve"), item.get("unit")
+        valve = item.get("valve")
         if valve not in (None, "open", "shut"):
             place = self.document.place((*where[:-1], "valve"))
             raise UserError(f"{place}: {valve!r} is not one of open, shut.")
         empty, shut = item.get("empty") in (True, "yes"), None if valve is None else valve == "shut"
+        said = {k: str(item[k]) for k in ("unit", "time_unit", "column") if k in item}
+        points = str(item.get("points", ""))
         findings, machine = self.rules.findings, self.machine
         try:
             if "points" in item:
-                log = typed_log(str(item["points"]), unit)
+                log = typed_log(points, said.get("unit"), said.get("time_unit", "s"))
                 found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
             else:
                 path = Path(self.document.path).parent / str(item["reading"])
-                found, plot = read_any(path, findings, machine, unit=unit, empty=empty, shut=shut)
+                found, plot = read_any(path, findings, machine, **said, empty=empty, shut=shut)
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
-        return {
-            "what": found.kind,
-            "source": str(item.get("reading", "typed")),
-            "sha256": found.sha256,
-            "reader": found.reader,
-            "sentence": found.sentence,
-            "numbers": {k: [n.value, n.sigma, n.unit] for k, n in found.numbers.items()},
-            "findings": {k: list(v) for k, v in found.findings.items()},
-            **({} if plot is None else {"plot": plot}),
-        }
+        return reading_data(found, str(item.get("reading", "typed")), plot, points)
 
     def _finding(self, data: dict[str, Any]) -> None:
         if data.get("replaces") in (True, "yes"):

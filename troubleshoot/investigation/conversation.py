@@ -19,32 +19,36 @@ from troubleshoot.investigation.journal import (
     latest_in_epoch,
     standing,
 )
+from troubleshoot.investigation.reading_questions import ask_reading
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.investigation.wording import complaints_like, findings_like
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Circumstance, Finding
+from troubleshoot.readings.any_log import TELLS
 from troubleshoot.readings.quantity import answer_text, likelihood, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 
 LONG_WAIT = 15.0
 WORTH_ASKING = 0.1
-FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, CANNOT, LATER, STOP, DONT_KNOW = (
-    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/cannot", "/later",
-    "/stop", "/unknown",
+FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
+    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/log", "/cannot",
+    "/later", "/stop", "/unknown",
 )  # fmt: skip
+LOG_WORDS = "I have a log, or a row of readings"
 ASIDES = (
     Choice(WHY, "Why now?", aside=True),
     Choice(HOW, "Show me how", aside=True),
     Choice(SO_FAR, "What is likely so far?", aside=True),
     Choice(TODAY, "Can I still coat today?", aside=True),
     Choice(OTHER, "I saw something else", aside=True),
+    Choice(LOG, LOG_WORDS, aside=True),
     Choice(BACK, "Go back", aside=True),
     Choice(STOP, "Stop here (nothing is lost)", aside=True),
 )
 SKIP = Choice("/skip", "Skip", aside=True)
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
-    "today": TODAY, "other": OTHER, "back": BACK, "stop": STOP,
+    "today": TODAY, "other": OTHER, "log": LOG, "back": BACK, "stop": STOP,
 }  # fmt: skip
 KEPT_ON_BACK = (
     "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
@@ -298,7 +302,7 @@ class Conversation:
     def _begun(self, case: Assessment) -> str | None:
         """The check that was left between two of its questions, if the case stands there."""
         for entry in reversed(standing(self.journal)):
-            if entry.kind not in ("note", "workaround"):
+            if entry.kind not in ("note", "workaround", "reading"):
                 check = entry.data.get("check")
                 return None if check in case.known.cannot else check
         return None
@@ -370,6 +374,14 @@ class Conversation:
     def _check(self, case: Assessment, step: advice.NextStep) -> None:
         if step.id in self.case().known.cannot:
             return
+        if TELLS.intersection(step.findings):
+            self._once(
+                LOG,
+                lambda: self.teller.small(
+                    "If you log this, or write down six times and readings, the tool can read the "
+                    f"curve: “{LOG_WORDS}”, or the word log."
+                ),
+            )
         for number, name in enumerate(step.findings, start=1):
             if len(step.findings) > 1:
                 self.teller.small(f"{number} of {len(step.findings)}")
@@ -475,6 +487,9 @@ class Conversation:
             case "/other":
                 self._something_else(step)
                 raise _Again
+            case "/log":
+                self._take_reading()
+                raise _Again
             case _:
                 return False
         return True
@@ -510,6 +525,15 @@ class Conversation:
             if again == "later":
                 self.add("epoch", why="looked at again later")
         self._finding(self.case(), step, self.rules.findings[name])
+
+    def _take_reading(self) -> None:
+        """A log or typed readings, whatever is being asked."""
+        data = ask_reading(
+            self.asker, self.teller, self.rules.findings, self.bench.machine,
+            lambda: datetime.fromisoformat(self._now()).timestamp(),
+        )  # fmt: skip
+        if data is not None:
+            self.add("reading", **data)
 
     # --- remedies ------------------------------------------------------------------------------
 
@@ -612,15 +636,19 @@ class Conversation:
         self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)
 
     def _go_back(self) -> None:
-        """Retract the last answer, together with the mark that its check was done."""
+        """Retract the last answer, with the marks around it: that its check was done, and what
+        was ticked in a list, for a list has no way back of its own."""
+        gone = 0
         for entry in reversed(standing(self.journal)):
             if entry.kind in KEPT_ON_BACK:
-                self.teller.line("There is nothing to go back to.")
-                return
+                break
             self.add("retract", entry=entry.number)
-            if entry.kind == "action" and "complaint_now" not in entry.data:
-                continue
-            return
+            gone += 1
+            done = entry.kind == "action" and "complaint_now" not in entry.data
+            if not done and entry.kind != "circumstance":
+                return
+        if not gone:
+            self.teller.line("There is nothing to go back to.")
 
     # --- telling -------------------------------------------------------------------------------
 

@@ -29,6 +29,9 @@ class Asker(Protocol):
     def text(self, question: str) -> str:
         """A line of text; empty when nothing was typed."""
 
+    def path(self, question: str) -> str:
+        """As `text`, for the name of a file."""
+
 
 class Teller(Protocol):
     """Shows something and does not wait."""

@@ -12,6 +12,7 @@ from typing import Any
 
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge.model import ROLES, RuleBase
+from troubleshoot.readings.reading import Reading
 from troubleshoot.reasoning.belief import RECHECK
 
 UNKNOWN = "unknown"
@@ -34,7 +35,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("circumstance", "circumstance answer", ""),
         ("since", "text", ""),
         ("finding", "finding", "answer quantity sure replaces check"),
-        ("reading", "what source sha256 reader sentence findings", "numbers plot"),
+        ("reading", "what source sha256 reader sentence findings", "numbers plot points"),
         ("action", "action", "complaint_now value"),
         ("cannot", "action", "why"),
         ("later", "action", ""),
@@ -172,6 +173,26 @@ def _check_reading(entry: Entry, rules: RuleBase) -> None:
         _known(name, "finding", rules.findings)
         if len(vector) != len(rules.findings[name].answers) or not max(vector) > 0:
             raise UserError(f"reading: {name} needs one likelihood for each of its answers.")
+
+
+def reading_data(
+    reading: Reading, source: str, plot: str | None, points: str = ""
+) -> dict[str, Any]:
+    """What an entry keeps of a reading: enough to replay the case without its file.
+
+    `points`: the numbers themselves, where they were typed and there is no file.
+    """
+    return {
+        "what": reading.kind,
+        "source": source,
+        "sha256": reading.sha256,
+        "reader": reading.reader,
+        "sentence": reading.sentence,
+        "numbers": {k: [n.value, n.sigma, n.unit] for k, n in reading.numbers.items()},
+        "findings": {k: list(v) for k, v in reading.findings.items()},
+        **({} if plot is None else {"plot": plot}),
+        **({"points": points} if points else {}),
+    }
 
 
 def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:

@@ -10,6 +10,12 @@ from troubleshoot.readings.log_file import Log, read_log, read_table
 from troubleshoot.readings.plot import draw
 from troubleshoot.readings.reading import Reading
 
+TELLS = frozenset(
+    "base_loaded base_empty rise_rate rise_shape rise_against_base curve_shape pump_down_time "
+    "current_over_time pressure_hold current_at_reference".split()
+)
+"""The findings that a log, or a row of typed readings, can answer."""
+
 
 def read_any(
     path: Path,
@@ -17,14 +23,21 @@ def read_any(
     machine: Machine,
     *,
     unit: str | None = None,
+    time_unit: str | None = None,
+    column: str | None = None,
     empty: bool = False,
     shut: bool | None = None,
 ) -> tuple[Reading, str | None]:
-    """The reading of a log, and its drawing (SVG) where there is one. Raises `UserError`."""
-    table = read_table(path)
+    """The reading of a log, and its drawing (SVG) where there is one.
+
+    `column` names a column of pressures, which is then read whatever else the log holds. Raises
+    `UserError`, and `NeedsUnit` where a unit is said nowhere.
+    """
+    table = read_table(path, time_unit) if column is None else None
     if table is not None and currents.runs_current(table):
         return currents.analyse(table, findings, machine).reading, None
-    return read_pressures(read_log(path, unit), findings, machine, empty=empty, shut=shut)
+    log = read_log(path, unit, time_unit, column)
+    return read_pressures(log, findings, machine, empty=empty, shut=shut)
 
 
 def read_pressures(

@@ -60,6 +60,8 @@ FIRST_SECONDS = 5.0
 CREEP_SECONDS = 300.0
 LEAST = 0.01
 """No answer is made less likely than this by the shape of one curve."""
+FEWEST_TYPED = 3
+"""A fall or a rise has three numbers in its simplest form."""
 EDGE = 0.02
 """Share of a rise left out at each end, where the valve was turned."""
 
@@ -121,49 +123,60 @@ class Analysis:
 # Typed numbers
 
 
+@dataclass(frozen=True)
+class Point:
+    """One typed reading: SI values, the place of the last digit typed (Pa), the unit as typed."""
+
+    seconds: float
+    pascal: float
+    step: float
+    unit: str
+
+
+def typed_point(
+    pair: str, unit: str | None = None, time_unit: str = "s", after: float = -math.inf
+) -> Point:
+    """A point from `30 s 2 mbar`; it must be later than `after` (s).
+
+    `unit` stands for a pressure without one. Raises `UserError`.
+    """
+    time, pressure, digits = _pair(pair, unit, time_unit)
+    if time.si <= after:
+        raise UserError("its time must be later than that of the point before.")
+    if pressure.si <= 0:
+        raise UserError("a pressure of zero is the end of the gauge's scale; leave it out.")
+    step = _typed_step(digits) * units.to_si(1, pressure.unit, "pressure")
+    return Point(time.si, pressure.si, step, pressure.unit)
+
+
 def typed_log(text: str, unit: str | None = None, time_unit: str = "s") -> Log:
     """A log from `0 s 1000 mbar; 30 s 2 mbar; 1:30 0.2 mbar` (semicolons or lines between).
 
     `unit` stands for pressures without one. Raises `UserError` naming the pair.
     """
     pairs = [part.strip() for part in re.split(r"[;\n]", text) if part.strip()]
-    seconds: list[float] = []
-    pascal: list[float] = []
-    steps: list[float] = []
-    shown = ""
+    points: list[Point] = []
     for number, pair in enumerate(pairs, start=1):
         try:
-            time, pressure, named = _pair(pair, unit, time_unit)
+            after = points[-1].seconds if points else -math.inf
+            points.append(typed_point(pair, unit, time_unit, after))
         except UserError as error:
             raise UserError(f"Point {number}, {pair!r}: {error}") from None
-        if seconds and time.si <= seconds[-1]:
-            raise UserError(
-                f"Point {number}, {pair!r}: its time must be later than that of the point before."
-            )
-        if pressure.si <= 0:
-            raise UserError(
-                f"Point {number}, {pair!r}: a pressure of zero is the end of the gauge's scale; "
-                "leave it out."
-            )
-        seconds.append(time.si)
-        pascal.append(pressure.si)
-        steps.append(_typed_step(named) * units.to_si(1, pressure.unit, "pressure"))
-        shown = shown or pressure.unit
-    if len(seconds) < 3:
+    if len(points) < FEWEST_TYPED:
         raise UserError(
-            f"{len(seconds)} points are too few for a curve: give at least three times with their "
+            f"{len(points)} points are too few for a curve: give at least three times with their "
             "pressures, better six."
         )
-    t = np.array(seconds)
+    t = np.array([p.seconds for p in points])
     return Log(
         source="typed",
         sha256=hashlib.sha256(text.encode()).hexdigest(),
         seconds=t - t[0],
-        pascal=np.array(pascal),
+        pascal=np.array([p.pascal for p in points]),
         rows_each=np.ones(len(t)),
-        step=np.array(steps),
+        step=np.array([p.step for p in points]),
         rows=len(t),
-        unit=shown,
+        unit=points[0].unit,
         typed=True,
     )
 
