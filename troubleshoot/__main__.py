@@ -3,6 +3,7 @@
 Heavy libraries are imported inside the commands that need them, so that `--help` is quick.
 """
 
+import errno
 import importlib
 import io
 import os
@@ -27,6 +28,10 @@ COMMANDS = {
     "calc": ("troubleshoot.cli.calc", "calc"),
     "about": ("troubleshoot.cli.about", "about"),
 }
+
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
+"""Where nothing more can be written; no fault of the program."""
 
 
 class _Late(click.Group):
@@ -82,6 +87,13 @@ def main(args: list[str] | None = None) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in FULL:
+            click.echo(
+                f"Error: what was to be said cannot be written ({error.strerror}): make room there, "
+                "or write to another place.",
+                err=True,
+            )
+            sys.exit(2)
         click.echo(_fault(error), err=True)
         sys.exit(3)
 

@@ -62,8 +62,8 @@ def sessions_part(bench: Bench, number: int, seed: int) -> None:
         f"{number} for each of {len(policies.FIRST_FOUR)} complaints, the same faults for every "
         "policy, drawn from the rule base itself: this compares orders of questions, it does not "
         "say whether the rule base is true. Weighted minutes to the proven cure; a case that is "
-        "given up, or wrongly accepted as well, pays for service. Last column: the probability that "
-        "all is well, where that was accepted, and how often it was so.\n"
+        "given up, or wrongly accepted as well, pays for service. Last column: the probability "
+        "that all is well, where that was accepted, and how often it was so.\n"
     )
     played = {
         name: [

@@ -141,6 +141,17 @@ def test_a_reader_that_has_gone_is_no_fault(program):
     assert "fault of the program" not in ended
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is full")
+def test_a_full_disk_is_no_fault_of_the_program(program):
+    writer = os.open("/dev/full", os.O_WRONLY)
+    try:
+        ended = _into(program, writer)
+    finally:
+        os.close(writer)
+    assert "cannot be written (No space left on device): make room" in ended
+    assert "fault of the program" not in ended
+
+
 def _into(program, writer):
     import subprocess
 

@@ -154,3 +154,33 @@ def test_a_cured_case_is_closed_with_two_questions(tmp_path):
     assert "closed and kept" in t.screen
     (case,) = Store().cases()
     assert (case.status, case.outcome, case.cause) == ("closed", "cured", "gas_ballast_open")
+
+
+RISE = ("0 s 0.3 mbar", "60 s 2.9 mbar", "a slip", "120 s 5.5", "180 s 8.1", "240 s 10.7",
+        "300 s 13.3")  # fmt: skip
+
+
+def type_readings(terminal):
+    """Seven lines, one of them a slip, and the empty line that ends them."""
+    number = 1
+    for line in RISE:
+        terminal.keys(f"{line}\r")
+        number += line != "a slip"
+        terminal.wait_for(f"Reading {number}:")
+    return terminal.keys("\r")
+
+
+def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
+    t = opening(tmp_path)
+    t.keys("\r").wait_for("min hands-on")
+    place = re.findall(r"(\w)\) I have a log", t.screen)
+    t.keys(f"{place[-1]}\r" if place else "log\r")
+    t.wait_for("What do you have?").keys("2\r").wait_for("in the chamber during")
+    t.keys("2\r").wait_for("pump open to the chamber").keys("2\r").wait_for("Reading 1:")
+    type_readings(t).wait_for("describe what was logged")
+    assert "rises in a straight line" in " ".join(t.screen.split())
+    t.keys("1\r").wait_for_another(t.question)
+    (reading,) = [e for e in Store().journal(1) if e.kind == "reading"]
+    assert reading.data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
+    t.child.sendintr()
+    assert t.end() == 130

@@ -126,6 +126,17 @@ def test_ways_round_fit_the_complaint_and_a_live_cause(demo):
         assert sum(live.get(c, 0) for c in way.causes) > 0.05
 
 
+def test_a_way_round_that_marks_is_not_for_what_cannot_be_replaced(rules):
+    bench = Bench(rules, Machine())
+    journal = append((), AT, "complaint", rules, complaint="pressure_not_reached")
+    journal = append(journal, AT, "finding", rules, finding="seal_look", answer="dust_or_flakes")
+    kept = append(journal, AT, "specimen", rules, irreplaceable=True)
+    for entries, offered in ((journal, True), (kept, False)):
+        ways = advice.workarounds(bench.assess(entries))
+        assert ("coat_at_raised_base" in ways) == offered
+        assert ways
+
+
 # --- next step ---------------------------------------------------------------------------------
 
 

@@ -199,12 +199,13 @@ TODAY_WORDS = {
 
 
 def workarounds(case: Assessment) -> list[str]:
-    """Ways round that fit the complaint and the leading causes, best fitting first."""
+    """Ways round that fit the complaint, the specimen and the leading causes, best fitting first."""
     live = {c.id: p for c, p in suspects(case)[:5]}
     fits = [
         (sum(live.get(c, 0.0) for c in w.causes), w.id)
         for w in case.rules.workarounds.values()
         if case.known.complaint in w.complaints
+        and (w.specimen == "safe" or not case.known.irreplaceable)
     ]
     return [w for score, w in sorted(fits, key=lambda f: (-f[0], f[1])) if score > 0.05]
 

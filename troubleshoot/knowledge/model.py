@@ -42,8 +42,9 @@ class Quantity(BaseModel):
 
     The edges hold for a coater whose own normal value named by `usual` is `usual_value` (in
     `unit`; SI for a number that follows from others, such as `sweep_rate`, pump speed over volume);
-    on another coater the tool scales them by the ratio. `spread` is the relative
-    standard deviation of a reading.
+    on another coater the tool scales them by the ratio. `instead` and `instead_value` name another
+    number of the machine in the same way, for a coater of which the first is not known. `spread`
+    is the relative standard deviation of a reading.
     """
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
@@ -54,6 +55,8 @@ class Quantity(BaseModel):
     spread: float = Field(default=0.1, gt=0, lt=1)
     usual: Id | None = None
     usual_value: float | None = None
+    instead: Id | None = None
+    instead_value: float | None = None
 
 
 class Finding(Entry):
@@ -221,7 +224,10 @@ class Circumstance(Entry):
 
 
 class Workaround(Entry):
-    """A way to a usable picture today that cures the complaint but not the cause."""
+    """A way to a usable picture today that cures the complaint but not the cause.
+
+    `specimen`: as for an action; a doubtful coat marks what it lies on.
+    """
 
     name: Text
     steps: list[Text]
@@ -229,6 +235,7 @@ class Workaround(Entry):
     complaints: list[Id]
     causes: list[Id] = []
     minutes: Minutes
+    specimen: Literal["safe", "marks", "spends"] = "safe"
 
 
 class Care(Entry):

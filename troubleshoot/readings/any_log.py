@@ -11,9 +11,12 @@ from troubleshoot.readings.plot import draw
 from troubleshoot.readings.reading import Reading
 
 TELLS = frozenset(
-    "base_loaded base_empty rise_rate rise_shape rise_against_base curve_shape pump_down_time "
-    "current_over_time pressure_hold current_at_reference".split()
-)
+    {
+        "base_loaded", "base_empty", "rise_rate", "rise_shape", "rise_against_base",
+        "curve_shape", "pump_down_time", "current_over_time", "pressure_hold",
+        "current_at_reference",
+    }
+)  # fmt: skip
 """The findings that a log, or a row of typed readings, can answer."""
 
 
