@@ -148,7 +148,6 @@ def test_a_log_of_a_discharge_is_known_by_its_current(tmp_path):
 def test_its_pressures_are_read_when_they_are_named(tmp_path):
     message = refused(discharge(tmp_path), "--column", "pressure")
     assert "neither falls nor rises" in message
-    assert "--column" in refused(discharge(tmp_path), "--plot", tmp_path / "x.svg")
 
 
 def test_no_current_at_all_is_a_log_of_pressures(tmp_path):
@@ -160,3 +159,29 @@ def test_a_current_without_a_unit_is_no_pressure(tmp_path):
     profile.write_text("gauge_unit: mbar\n")
     path = discharge(tmp_path, head="time (s),current,drive")
     assert "(mA)" in refused(path, "--machine", profile)
+
+
+def test_a_log_of_a_discharge_is_drawn(tmp_path):
+    out = tmp_path / "current.svg"
+    result = run(discharge(tmp_path), "--plot", out)
+    assert result.exit_code == 0
+    drawing = out.read_text()
+    assert drawing.startswith("<svg")
+    assert "current in mA" in drawing
+    assert "pressure in mbar" in drawing
+
+
+def test_a_log_of_a_discharge_gives_its_numbers(tmp_path):
+    told = run(discharge(tmp_path)).output
+    assert "Mean current: 9.3" in told  # 12 mA less 22 % on average
+    assert "Mean pressure: 0.1" in told
+    assert "in two minutes" in told
+
+
+def test_a_lag_is_told_with_its_sign():
+    from troubleshoot.cli.read import _lag
+    from troubleshoot.readings.reading import Estimate
+
+    assert "6.0 \u00b1 1.0 s after" in _lag(Estimate(6.0, 0.51, "s"))
+    assert "6.0 \u00b1 1.0 s before" in _lag(Estimate(-6.0, 0.51, "s"))
+    assert "within 2.5 s" in _lag(Estimate(0.5, 1.02, "s"))

@@ -13,6 +13,7 @@ from troubleshoot.casebook.storage import Store
 from troubleshoot.cli import run_log
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.readings import curve_models as cm
+from troubleshoot.readings.profile import machine_from
 
 
 @pytest.fixture(autouse=True)
@@ -92,6 +93,23 @@ def test_the_normal_becomes_the_machines(run):
     (profile,) = Store().machines()
     assert profile.numbers == {"usual_base": 4.0}
     assert len(Store().runs("this coater")) == 3
+
+
+def test_the_rise_is_learnt_as_well(run):
+    fill([0.15, 0.16, 0.17], "rise")
+    assert "usual rise 0.096 mbar/min" in run("check-up", "--as-normal").out
+    (profile,) = Store().machines()
+    assert profile.numbers["usual_rise"] == pytest.approx(0.16)
+
+
+def test_a_short_log_is_held_against_the_profile(run):
+    machine = {"usual_rise": "0.1 mbar/min", "usual_base": "0.03 mbar"}
+    Store().save_machine(machine_from(machine, "here"))
+    said = run("check-up", "--rise", "0.3mbar/min", "--base", "0.03mbar").out
+    assert "rise: 0.3 mbar/min, of a good day 0.1 mbar/min (machine profile)" in said
+    assert "base, empty: 0.03 mbar, of a good day 0.03 mbar (machine profile)" in said
+    fill([0.5, 0.5], "rise")
+    assert "rise: 0.3 mbar/min, usual 0.3 mbar/min" in run("check-up", "--rise", "0.3mbar/min").out
 
 
 def test_a_trend_does_not_become_the_normal(run):
@@ -197,7 +215,10 @@ def test_nothing_is_kept_unasked(run, good_log):
 def test_a_worse_day_is_doubted(run, good_log):
     Store().save_machine(Machine(name="ours", numbers={"usual_base": 1.0},
                                  shown={"usual_base": "1 Pa"}))  # fmt: skip
-    ended = run("machine", "good-day", good_log, "--yes", "--json")
+    refused = run("machine", "good-day", good_log, "--yes")
+    assert refused.status == 2
+    assert "higher than the usual one" in refused.err
+    ended = run("machine", "good-day", good_log, "--anyway", "--json")
     record = json.loads(ended.out)
     assert any("higher than the usual one" in s for s in record["doubts"])
     assert record["machine"]["name"] == "ours"

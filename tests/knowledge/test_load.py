@@ -375,6 +375,22 @@ def test_circumstances_and_workarounds_refer_to_what_exists(tmp_path, kind, entr
             {"kind": "graded", "quantity": {"dimension": "time", "unit": "s", "edges": [3, 1]}},
             "rising edges, one fewer than the answers",
         ),
+        *(
+            (
+                "tint",
+                {
+                    "kind": "graded",
+                    "quantity": {
+                        "dimension": "pressure rate",
+                        "unit": "Pa/s",
+                        "edges": [1, 2],
+                        key: "usual_ris",
+                    },
+                },
+                f"quantity.{key}: no such number of a machine; did you mean 'usual_rise'?",
+            )
+            for key in ("usual", "instead")
+        ),
         ("hiss", {"machine": {"shuter": "yes"}}, "no such machine fact; did you mean 'shutter'?"),
         ("hiss", {"machine": {"shutter": "maybe"}}, "'maybe' is not one of"),
         ("hiss", {"machine": {"head": ["diode", "triode"]}}, "'triode' is not one of"),

@@ -12,6 +12,7 @@ FORMULAS = [
         "gas_kinetics",
         "conductance",
         "pumping",
+        "leaks",
         "rise",
         "gauges",
         "discharge",

@@ -14,7 +14,7 @@ from troubleshoot.casebook.run_log import QUANTITIES, Run
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Care
 from troubleshoot.physics import units
-from troubleshoot.readings.profile import machine_from
+from troubleshoot.readings.profile import machine_from, unit_of
 from troubleshoot.readings.trend import FEWEST, Z95, robust_trend
 
 LATELY = 20
@@ -81,18 +81,17 @@ PROFILE = {
     "usual_base": "base_empty",
     "usual_pressure": "pressure",
     "usual_current": "current",
+    "usual_rise": "rise",
 }
 """Number of a machine profile -> the series that gives it."""
 
 
 def profile_numbers(machine: Machine, found: Mapping[str, Normal]) -> dict[str, str]:
     """The numbers of a profile that the run log gives, as text in units the lab reads."""
-    shown = {"time": "min", "base_empty": machine.gauge_unit, "pressure": machine.gauge_unit,
-             "current": "mA"}  # fmt: skip
     return {
-        key: units.format_in(found[name].value, shown[name], dimension(name))
+        key: units.format_in(found[name].value, unit_of(key, machine.gauge_unit), dimension(name))
         for key, name in PROFILE.items()
-        if name in found
+        if name in found and found[name].value > 0
     }
 
 

@@ -59,10 +59,41 @@ VOLTAGE = Measure("voltage")
 AREA = Measure("area")
 RISE = Measure("pressure rate")
 SECONDS = Measure("time", default_unit="s")
-SHARE = click.FloatRange(0, 1, min_open=True)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class Number(click.FloatRange):
+    """A bare number above zero."""
+
+    name = "number"
+
+    def __init__(self, highest: float | None = None) -> None:
+        super().__init__(0, highest, min_open=True)
+
+
+class Count(click.IntRange):
+    """How many times."""
+
+    name = "whole number"
+
+
+SHARE = Number(1)
+
+
+class _OneSentence(click.Group):
+    """Refuses a wrong option in one sentence, like every number that cannot be used."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        from troubleshoot.errors import UserError
+
+        try:
+            return super().invoke(ctx)
+        except click.UsageError as error:
+            words = " ".join(error.format_message().split()).rstrip(".?")
+            where = error.ctx.command_path if error.ctx else ctx.command_path
+            raise UserError(f"{words}: see {where} --help.") from None
+
+
+@click.group(cls=_OneSentence, context_settings={"help_option_names": ["-h", "--help"]})
 def calc() -> None:
     """Work out one number: pump-down, leaks, purging, pressures, breakdown, safety.
 
@@ -185,6 +216,7 @@ def pressure_after(
         {"pressure_Pa": pressure},
         f"After {_time(seconds.si)} the gauge should show about {_in(pressure, 'mbar', 'pressure')}"
         f" ({_in(pressure, 'Torr', 'pressure')}) if the chamber is clean, dry and tight.",
+        pumping.pump_down_notes(pressure, ultimate.si),
     )
 
 
@@ -199,11 +231,13 @@ def speed_needed(
     """Pumping speed for a given pump-down time."""
     from troubleshoot.physics import pumping
 
-    speed = pumping.speed_needed(volume.si, seconds.si, start.si, end.si)
+    found = pumping.speed_needed(volume.si, seconds.si, start.si, end.si)
+    speed = found.value
     return Answer(
         {"speed_m3_per_s": speed},
         f"It takes {_in(speed, 'L/s', 'volume flow')} ({_in(speed, 'm3/h', 'volume flow')}) at the "
         "chamber; the hose takes its share, so the pump must be larger.",
+        found.notes,
     )
 
 
@@ -229,25 +263,64 @@ def ultimate(
     )
 
 
+@_command("ballast")
+@_option("--ballast-flow", FLOW, "Air let in through the open gas ballast.")
+@_option("--speed", FLOW, "Pumping speed of the pump.")
+@_option("--pump-temperature", TEMPERATURE, "Inside the pump; it gets warm in half an hour.")
+@click.option("--humidity", type=SHARE, default=0.5, show_default=True, help="Of the room, 0 to 1.")
+@_option("--temperature", TEMPERATURE, "Temperature of the room.", default="20degC")
+def ballast(
+    ballast_flow: "Quantity",
+    speed: "Quantity",
+    pump_temperature: "Quantity",
+    humidity: float,
+    temperature: "Quantity",
+) -> Answer:
+    """Water vapour that a pump with open ballast can take."""
+    from troubleshoot.physics.pumping import ballast_tolerance
+    from troubleshoot.physics.vapour import water_vapour_pressure
+
+    most = ballast_tolerance(
+        ballast_flow.si, speed.si, pump_temperature.si, humidity, temperature.si
+    )
+    from_wet = water_vapour_pressure(temperature.si)
+    verdict = (
+        "no wet specimen at room temperature gives more"
+        if most >= from_wet
+        else f"a wet specimen gives up to {_in(from_wet, 'mbar', 'pressure')}, so water will get "
+        "into the oil: let the pump warm up first, or dry the specimen"
+    )
+    return Answer(
+        {"water_vapour_tolerance_Pa": most, "water_vapour_pressure_Pa": from_wet},
+        f"At {pump_temperature.shown()} the pump takes up to {_in(most, 'mbar', 'pressure')} of "
+        f"water vapour without any of it condensing in the oil; {verdict}.",
+    )
+
+
 @_command("outgassing")
 @click.option("--material", type=click.Choice(["metal", "glass", "elastomer"]), required=True)
 @_option("--area", AREA, "Area that sees the vacuum.")
 @_option("--after", Measure("time", default_unit="h"), "Time pumped, 0.5 to 100 h.")
 @click.option(
     "--rate",
-    type=click.FloatRange(min=0, min_open=True),
-    required=True,
-    help="Rate after one hour, in Pa m3/(s m2); 1e-5 is usual for metal, 1e-3 for rubber.",
+    type=Number(),
+    default=None,
+    help="Rate after one hour, in Pa m3/(s m2) (without it: the usual one).",
 )
-def outgassing(material: str, area: "Quantity", after: "Quantity", rate: float) -> Answer:
+def outgassing(material: str, area: "Quantity", after: "Quantity", rate: float | None) -> Answer:
     """Gas that walls or seals give off after hours."""
-    from troubleshoot.physics.pumping import outgassing_rate
+    from troubleshoot.physics.pumping import USUAL_RATE, outgassing_rate
 
+    notes: tuple[str, ...] = ()
+    if rate is None:
+        rate = USUAL_RATE[material]
+        notes = (f"The rate taken is {rate:g} Pa m3/(s m2) after one hour.",)
     load = outgassing_rate(material, rate, after.si) * area.si
     return Answer(
         {"throughput_Pa_m3_per_s": load},
         f"The {material} gives off about {_in(load, 'mbar L/s', 'throughput')}; read it as a power "
         "of ten, for pieces of the same material differ that much.",
+        notes,
     )
 
 
@@ -335,14 +408,17 @@ def rise(
         return quantity.si
 
     t, p0, v = seconds.si, start.si, volume.si
+    notes: tuple[str, ...] = ()
     if cause == "leak":
         pressure = formulas.leak_pressure(t, p0, need("flow"), v)
         shape = "a straight line that never stops"
     elif cause == "walls":
         pressure = formulas.wall_pressure(t, p0, need("flow"), need("pumped"), v)
+        notes = formulas.outgassing_notes(need("pumped"))
         shape = "a curve that keeps flattening"
     elif cause == "seals":
         pressure = formulas.seal_pressure(t, p0, need("flow"), need("pumped"), v)
+        notes = formulas.outgassing_notes(need("pumped"))
         shape = "a curve that flattens slowly"
     elif cause == "pocket":
         pressure = formulas.virtual_leak_pressure(
@@ -357,6 +433,7 @@ def rise(
     return Answer(
         {"pressure_Pa": pressure},
         f"After {_time(t)} the chamber is at {_in(pressure, 'mbar', 'pressure')}: {shape}.",
+        notes,
     )
 
 
@@ -396,13 +473,14 @@ def conductance(
     pump_speed: "Quantity | None",
 ) -> Answer:
     """What a hose lets through, and leaves of the pump."""
+    from troubleshoot.physics.conductance import TURBULENT_ABOVE, reynolds, tube, tube_notes
     from troubleshoot.physics.conductance import effective_speed as left_over
-    from troubleshoot.physics.conductance import tube
     from troubleshoot.physics.gas_kinetics import knudsen, mean_free_path, regime
     from troubleshoot.physics.gases import gas_named
 
     kind = gas_named(gas)
-    through = tube(kind, diameter.si, length.si, pressure.si, temperature.si)
+    given = (kind, diameter.si, length.si, pressure.si, temperature.si)
+    through, notes = tube(*given), tube_notes(*given)
     ratio = knudsen(mean_free_path(kind, pressure.si, temperature.si), diameter.si)
     values: Values = {
         "conductance_m3_per_s": through,
@@ -415,12 +493,53 @@ def conductance(
     )
     if pump_speed is not None:
         left = left_over(pump_speed.si, through)
-        values["speed_m3_per_s"] = left
+        flow = reynolds(kind, left * pressure.si, diameter.si, temperature.si)
+        values |= {"speed_m3_per_s": left, "reynolds": flow}
+        if flow > TURBULENT_ABOVE:
+            notes += ("So fast a flow may be turbulent, and then less gets through.",)
         sentence += (
             f" Of the pump's {pump_speed.shown()} the chamber gets "
             f"{_in(left, 'L/s', 'volume flow')} ({_percent(left / pump_speed.si)})."
         )
-    return Answer(values, sentence)
+    return Answer(values, sentence, notes)
+
+
+@_command("opening")
+@_gas_option("air")
+@_option("--diameter", LENGTH, "Diameter of the hole.")
+@_option("--pressure", PRESSURE, "Pressure on the high side.")
+@_temperature_option
+def opening(
+    gas: str, diameter: "Quantity", pressure: "Quantity", temperature: "Quantity"
+) -> Answer:
+    """What a thin round hole lets through at low pressure."""
+    from troubleshoot.physics import conductance as formulas
+    from troubleshoot.physics.gases import gas_named
+
+    kind = gas_named(gas)
+    found = formulas.opening(kind, diameter.si, pressure.si, temperature.si)
+    return Answer(
+        {"conductance_m3_per_s": found.value},
+        f"{_in(found.value, 'L/s', 'volume flow')} of {kind.name} get through a hole of "
+        f"{diameter.shown()}.",
+        found.notes,
+    )
+
+
+@_command("in-series")
+@click.argument("conductances", nargs=-1, required=True, type=FLOW)
+def in_series(conductances: "tuple[Quantity, ...]") -> Answer:
+    """Parts one after another: in-series 10L/s 5L/s.
+
+    Conductances of hoses, valves and traps, and if wanted the speed of the pump at the end.
+    """
+    from troubleshoot.physics import conductance as formulas
+
+    left = formulas.in_series(*(part.si for part in conductances))
+    return Answer(
+        {"conductance_m3_per_s": left},
+        f"Together they let {_in(left, 'L/s', 'volume flow')} through; the narrowest part decides.",
+    )
 
 
 @_command("mean-free-path")
@@ -469,17 +588,27 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
     """
     from troubleshoot.errors import UserError
     from troubleshoot.physics.gases import gas_named
-    from troubleshoot.physics.gauges import gauge_factor, indicated_pressure, true_pressure
+    from troubleshoot.physics.gauges import (
+        ACCURACY,
+        gauge_factor,
+        indicated_pressure,
+        true_pressure,
+    )
 
     kind = gas_named(gas).name
     factor = _number(gauge_factor(kind))
     if indicated is not None and true is None:
         found = true_pressure(kind, indicated.si)
         return Answer(
-            {"true_Pa": found.value, "indicated_Pa": indicated.si},
+            {
+                "true_Pa": found.value,
+                "true_low_Pa": (1 - ACCURACY) * found.value,
+                "true_high_Pa": (1 + ACCURACY) * found.value,
+                "indicated_Pa": indicated.si,
+            },
             f"A gauge scaled for air that shows {indicated.shown()} in {kind} stands at about "
             f"{_in(found.value, indicated.unit, 'pressure')} true (factor {factor}, good to "
-            "20 %).",
+            f"{_percent(ACCURACY)}).",
             found.notes,
         )
     if true is not None and indicated is None:
@@ -487,7 +616,7 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
         return Answer(
             {"true_Pa": true.si, "indicated_Pa": shown},
             f"For {true.shown()} of {kind} let a gauge scaled for air show about "
-            f"{_in(shown, true.unit, 'pressure')} (factor {factor}, good to 20 %).",
+            f"{_in(shown, true.unit, 'pressure')} (factor {factor}, good to {_percent(ACCURACY)}).",
         )
     raise UserError("Give either --indicated or --true, not both and not neither.")
 
@@ -499,7 +628,7 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
 @_temperature_option
 def breakdown(gas: str, pressure: "Quantity", gap: "Quantity", temperature: "Quantity") -> Answer:
     """Voltage at which the glow strikes, as a band."""
-    from troubleshoot.physics.discharge import breakdown_band
+    from troubleshoot.physics.discharge import breakdown_band, easiest_pressures
     from troubleshoot.physics.gases import gas_named
 
     kind = gas_named(gas).name
@@ -515,13 +644,17 @@ def breakdown(gas: str, pressure: "Quantity", gap: "Quantity", temperature: "Qua
             f"{_number(band.high)} V; if a coater at many hundred volts does not strike there, the "
             "voltage does not reach the gas or the gas is not what the gauge says."
         )
+    easy, hard = easiest_pressures(kind, gap.si, temperature.si)
     return Answer(
         {
             "voltage_low_V": band.low,
             "voltage_high_V": band.high,
             "breaks_down": band.low is not None,
+            "easiest_pressure_low_Pa": easy,
+            "easiest_pressure_high_Pa": hard,
         },
-        sentence,
+        f"{sentence} Across {gap.shown()} it strikes most easily at about {_number(easy / 100)} to "
+        f"{_in(hard, 'mbar', 'pressure')}.",
         band.notes,
     )
 
@@ -535,6 +668,7 @@ def breakdown(gas: str, pressure: "Quantity", gap: "Quantity", temperature: "Qua
 @_option("--second-current", CURRENT, "Current of that run.", default=None)
 @_option("--second-pressure", PRESSURE, "Pressure of that run.", default=None)
 @_option("--new-voltage", VOLTAGE, "Voltage now (needs the second run).", default=None)
+@_option("--new-current", CURRENT, "Or the current now (needs the second run).", default=None)
 def glow(
     voltage: "Quantity",
     current: "Quantity",
@@ -544,31 +678,41 @@ def glow(
     second_current: "Quantity | None",
     second_pressure: "Quantity | None",
     new_voltage: "Quantity | None",
+    new_current: "Quantity | None",
 ) -> Answer:
-    """Current to expect, scaled from your own good runs."""
+    """Current or voltage, scaled from your good runs."""
     from troubleshoot.errors import UserError
-    from troubleshoot.physics.discharge import glow_current, glow_exponent, same_voltage_current
+    from troubleshoot.physics import discharge
 
     first = (abs(voltage.si), abs(current.si), pressure.si)
-    same = same_voltage_current(first[1], pressure.si, new_pressure.si)
-    if new_voltage is None:
+    if new_voltage is None and new_current is None:
+        same = discharge.same_voltage_current(first[1], pressure.si, new_pressure.si)
         return Answer(
-            {"current_A": same},
+            {"current_A": same.value},
             f"At the same voltage {new_pressure.shown()} should give about "
-            f"{_in(same, 'mA', 'current')} (current goes with the square of the pressure).",
+            f"{_in(same.value, 'mA', 'current')} (current goes with the square of the pressure).",
+            same.notes,
         )
     if second_voltage is None or second_current is None or second_pressure is None:
         raise UserError(
-            "--new-voltage needs a second good run: give --second-voltage, --second-current and "
-            "--second-pressure."
+            "--new-voltage and --new-current need a second good run: give --second-voltage, "
+            "--second-current and --second-pressure."
         )
     second = (abs(second_voltage.si), abs(second_current.si), second_pressure.si)
-    exponent = glow_exponent(first, second)
-    expected = glow_current(first, exponent, abs(new_voltage.si), new_pressure.si)
+    exponent = discharge.glow_exponent(first, second)
+    if new_voltage is not None and new_current is None:
+        found = discharge.glow_current(first, exponent, abs(new_voltage.si), new_pressure.si)
+        given, shown, key = new_voltage, _in(found.value, "mA", "current"), "current_A"
+    elif new_current is not None and new_voltage is None:
+        found = discharge.glow_voltage(first, exponent, abs(new_current.si), new_pressure.si)
+        given, shown, key = new_current, _in(found.value, "V", "voltage"), "voltage_V"
+    else:
+        raise UserError("Give either --new-voltage or --new-current, not both.")
     return Answer(
-        {"current_A": expected, "exponent": exponent},
-        f"At {new_voltage.shown()} and {new_pressure.shown()} your two runs lead one to expect "
-        f"about {_in(expected, 'mA', 'current')}.",
+        {key: found.value, "exponent": exponent},
+        f"At {given.shown()} and {new_pressure.shown()} your two runs lead one to expect about "
+        f"{shown}.",
+        found.notes,
     )
 
 
@@ -580,11 +724,12 @@ def dark_space(seen: "Quantity", pressure: "Quantity", new_pressure: "Quantity")
     """Dark space under the target at another pressure."""
     from troubleshoot.physics import discharge
 
-    thickness = discharge.dark_space(seen.si, pressure.si, new_pressure.si)
+    found = discharge.dark_space(seen.si, pressure.si, new_pressure.si)
     return Answer(
-        {"thickness_m": thickness},
-        f"At {new_pressure.shown()} the dark space is about {_in(thickness, 'mm', 'length')} "
+        {"thickness_m": found.value},
+        f"At {new_pressure.shown()} the dark space is about {_in(found.value, 'mm', 'length')} "
         "thick; the specimen must stay clear of it.",
+        found.notes,
     )
 
 
@@ -594,9 +739,7 @@ def dark_space(seen: "Quantity", pressure: "Quantity", new_pressure: "Quantity")
 @_option("--volume", VOLUME, "Chamber volume (pump running).", default=None)
 @_option("--speed", FLOW, "Pumping speed at the chamber (pump running).", default=None)
 @_option("--seconds", SECONDS, "Length of one sweep (pump running).", default=None)
-@click.option(
-    "--cycles", type=click.IntRange(1, 1000), default=1, show_default=True, help="Flushes."
-)
+@click.option("--cycles", type=Count(1, 1000), default=1, show_default=True, help="Flushes.")
 def purge(
     low: "Quantity | None",
     high: "Quantity | None",
@@ -642,19 +785,29 @@ def purge(
 @_option("--high", PRESSURE, "Pressure filled to with argon, pump shut off.")
 @click.option("--start", type=SHARE, default=1.0, show_default=True, help="Share of air now.")
 @click.option("--target", type=SHARE, required=True, help="Share wanted, such as 0.01.")
-def purge_cycles(low: "Quantity", high: "Quantity", start: float, target: float) -> Answer:
+@_option("--volume", VOLUME, "Chamber volume, to tell the argon it takes.", default=None)
+def purge_cycles(
+    low: "Quantity", high: "Quantity", start: float, target: float, volume: "Quantity | None"
+) -> Answer:
     """Flushes needed, pump shut off while filling."""
     import math
 
-    from troubleshoot.physics.purging import cycles_needed
+    from troubleshoot.physics.gases import ATMOSPHERE
+    from troubleshoot.physics.purging import argon_used, cycles_needed
 
     exact = cycles_needed(low.si, high.si, start, target)
     whole = math.ceil(exact)
-    return Answer(
-        {"cycles": whole, "cycles_exact": exact},
-        f"It takes {whole} flushes to bring the share from {_percent(start)} to "
-        f"{_percent(target)} in a tight chamber.",
+    values: Values = {"cycles": whole, "cycles_exact": exact}
+    times = "one flush" if whole == 1 else f"{whole} flushes"
+    sentence = (
+        f"It takes {times} to bring the share from {_percent(start)} to {_percent(target)} in a "
+        "tight chamber"
     )
+    if volume is None:
+        return Answer(values, f"{sentence}.")
+    argon = argon_used(volume.si, low.si, high.si, whole) / ATMOSPHERE
+    values["argon_m3_at_1_atm"] = argon
+    return Answer(values, f"{sentence}, and {_in(argon, 'L', 'volume')} of argon at room pressure.")
 
 
 @_command("air-share")
@@ -699,6 +852,97 @@ def air_share(
     else:
         values["air_fraction"] = settled
     return Answer(values, sentence)
+
+
+@_command("leak-allowed")
+@_option("--pressure", PRESSURE, "True working pressure, argon on.")
+@_option("--speed", FLOW, "Pumping speed at the chamber.")
+@click.option("--share", type=SHARE, default=0.1, show_default=True, help="Air one can live with.")
+@_option("--volume", VOLUME, "Chamber volume, to tell the rate of rise.", default=None)
+def leak_allowed(
+    pressure: "Quantity", speed: "Quantity", share: float, volume: "Quantity | None"
+) -> Answer:
+    """Largest leak that still lets one coat."""
+    from troubleshoot.physics import purging
+    from troubleshoot.physics.limits import above_zero
+
+    leak = purging.leak_allowed(pressure.si, speed.si, share)
+    values: Values = {"throughput_Pa_m3_per_s": leak}
+    sentence = (
+        f"A leak of up to {_in(leak, 'mbar L/s', 'throughput')} keeps the air in the discharge at "
+        f"{_percent(share)} or less"
+    )
+    if volume is None:
+        return Answer(values, f"{sentence}.")
+    above_zero(volume=volume.si)
+    rise = leak / volume.si
+    values["rate_of_rise_Pa_per_s"] = rise
+    return Answer(
+        values,
+        f"{sentence}: with the pump shut off the pressure then rises by no more than "
+        f"{_in(rise, 'mbar/min', 'pressure rate')}, walls and water included.",
+    )
+
+
+@_command("leak-convert")
+@_option("--leak", THROUGHPUT, "The leak, in the gas it was measured with.")
+@_gas_option("air")
+@click.option("--to", "other", default="helium", show_default=True, help="The other gas.")
+@_temperature_option
+def leak_convert(leak: "Quantity", gas: str, other: str, temperature: "Quantity") -> Answer:
+    """The same leak in another gas, and as a mass."""
+    from troubleshoot.physics import leaks
+    from troubleshoot.physics.gases import gas_named
+
+    kind, wanted = gas_named(gas), gas_named(other)
+    mass = leaks.mass_flow(kind, leak.si, temperature.si)
+    fine = leak.si * leaks.molecular_ratio(kind, wanted)
+    coarse = leak.si * leaks.viscous_ratio(kind, wanted, temperature.si)
+    return Answer(
+        {
+            "molecular_Pa_m3_per_s": fine,
+            "viscous_Pa_m3_per_s": coarse,
+            "mass_kg_per_s": mass,
+        },
+        f"{leak.shown()} of {kind.name} is {_number(mass * 3.6e6)} g an hour; the same leak lets "
+        f"through {_in(fine, 'mbar L/s', 'throughput')} of {wanted.name} if it is fine (below some "
+        f"1e-7 mbar L/s) and {_in(coarse, 'mbar L/s', 'throughput')} if it is coarse (above some "
+        "1e-5 mbar L/s).",
+    )
+
+
+@_command("permeation")
+@click.option("--material", type=click.Choice(["nitrile", "FKM", "silicone"]), required=True)
+@_option("--length", LENGTH, "Length of the seal all round.")
+@click.option("--humidity", type=SHARE, default=0.6, show_default=True, help="Of the room, 0 to 1.")
+@_option("--temperature", TEMPERATURE, "Temperature of the room.", default="20degC")
+@_option("--speed", FLOW, "Pumping speed at the chamber, to tell the pressure.", default=None)
+def permeation(
+    material: str,
+    length: "Quantity",
+    humidity: float,
+    temperature: "Quantity",
+    speed: "Quantity | None",
+) -> Answer:
+    """Room air that passes through a sound rubber seal."""
+    from troubleshoot.physics.leaks import seal_permeation
+    from troubleshoot.physics.pumping import ultimate_pressure
+
+    flow = seal_permeation(material, length.si, humidity, temperature.si)
+    values: Values = {"throughput_Pa_m3_per_s": flow}
+    sentence = (
+        f"About {_in(flow, 'mbar L/s', 'throughput')} of room air pass through the rubber itself "
+        "(to a factor of five)"
+    )
+    if speed is None:
+        return Answer(values, f"{sentence}; more than that is a leak past the seal.")
+    lift = ultimate_pressure(0, flow, speed.si)
+    values["pressure_Pa"] = lift
+    return Answer(
+        values,
+        f"{sentence}, which the pump holds at {_in(lift, 'mbar', 'pressure')}; a base pressure "
+        "well above that has another cause.",
+    )
 
 
 @_command("vapour")

@@ -54,7 +54,7 @@ def live(
     machine = machine or Machine()
 
     def ask() -> Machine:
-        told = ask_machine(asker, teller)
+        told = ask_machine(asker, teller, {m.name: m for m in store.machines()})
         store.set_machine(case, told)
         if told != Machine():
             store.save_machine(told)

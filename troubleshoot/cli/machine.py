@@ -9,16 +9,21 @@ import click
 from troubleshoot.cli.calc import PRESSURE
 
 if TYPE_CHECKING:
+    from troubleshoot.casebook.storage import Store
     from troubleshoot.knowledge.machine import Machine
     from troubleshoot.physics.units import Quantity
+    from troubleshoot.readings.pressures import Analysis
+    from troubleshoot.readings.reading import Estimate
 
 WORSE = 1.5
-"""A base this many times the one that is kept is no good day: judgement."""
+"""A base or rise this many times the one that is kept is no good day: judgement."""
+TEN_MINUTES = 600.0
+"""s. The base is read after this time; a valve shut earlier shuts in more."""
 
 
 @click.group()
 def machine() -> None:
-    """Tell, show or read in the profile of a coater."""
+    """Tell, change, show or read in the profile of a coater."""
 
 
 @machine.command("new")
@@ -28,36 +33,103 @@ def new_machine() -> None:
     from troubleshoot.cli.setup import interactive
     from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.errors import UserError
-    from troubleshoot.investigation.machine_questions import ask_machine
+    from troubleshoot.investigation.machine_questions import ask_profile
 
     if not interactive():
         raise UserError("There is no terminal to ask at: use `troubleshoot machine read FILE`.")
-    profile = ask_machine(TerminalAsker(), TerminalTeller())
-    Store().save_machine(profile)
-    _kept(profile)
+    store = Store()
+    kept = {m.name: m for m in store.machines()}
+    try:
+        profile = ask_profile(TerminalAsker(), TerminalTeller(), kept)
+    except (KeyboardInterrupt, EOFError):
+        click.echo("\nStopped; none of these answers is kept.", err=True)
+        click.get_current_context().exit(130)
+    if profile == kept.get(profile.name):
+        click.echo(f"{profile.name} stays as it is.")
+        return
+    store.save_machine(profile)
+    click.echo("Kept:")
+    _tell(profile)
+    click.echo("`troubleshoot machine set KEY VALUE` changes one of them.")
 
 
 @machine.command("read")
 @click.argument("path", type=click.Path(path_type=Path))
 def read_profile(path: Path) -> None:
-    """Keep the profile in a YAML file."""
+    """Keep the profile in a YAML file; it takes the place of one of the same name."""
     from troubleshoot.casebook.storage import Store
     from troubleshoot.readings.profile import read_machine
 
     profile = read_machine(path)
     Store().save_machine(profile)
-    _kept(profile)
+    click.echo(f"Kept: {profile.name}")
+    _ask_about(profile)
+
+
+@machine.command("set", context_settings={"ignore_unknown_options": True})
+@click.argument("key")
+@click.argument("value", nargs=-1)
+@click.option("--machine", "name", help="Which coater, if several are kept.")
+@click.option("--forget", is_flag=True, help="Instead of a value: it is not known after all.")
+def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) -> None:
+    """Change one fact or number of a coater, such as: machine set volume 5 L."""
+    from troubleshoot.casebook.storage import Store
+    from troubleshoot.cli.setup import interactive
+    from troubleshoot.errors import UserError, nearest
+    from troubleshoot.knowledge.machine import FACTS, NUMBERS
+    from troubleshoot.readings.profile import machine_from, queries, typed_value
+
+    store = Store()
+    before = _one(store, name)
+    if before is None:
+        raise UserError("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
+    key = key.replace("-", "_")
+    known = ["gauge_unit", *FACTS, *NUMBERS]
+    if key == "name":
+        raise UserError("A name stays, for the run log is kept under it: tell a new machine.")
+    if key not in known:
+        raise UserError(f"There is no {key!r} in a profile{nearest(key, known)}.")
+    if bool(value) == forget:
+        raise UserError("Give one value (with its unit), or --forget to take it out.")
+    profile = before.as_dict()
+    was = profile.pop(key, None) or profile.get("defaults", {}).pop(key, None)
+    if not forget:
+        try:
+            profile[key] = typed_value(key, " ".join(value), before.gauge_unit)
+        except UserError as error:
+            raise UserError(f"{key}: {error}") from None
+    after = machine_from(profile, key)
+    new = [sentence for sentence in queries(after) if sentence not in queries(before)]
+    click.echo(f"{before.name}, {key}: {was or 'not known'} -> {profile.get(key, 'not known')}")
+    for sentence in new:
+        click.echo(f"Please check: {sentence}", err=True)
+    if new and interactive() and not click.confirm("Keep it all the same?"):
+        click.echo("Nothing is changed.")
+        return
+    store.save_machine(after)
+
+
+def _one(store: "Store", name: str | None) -> "Machine | None":
+    """The machine that is meant; None where none is kept."""
+    from troubleshoot.cli.setup import stored_machine
+    from troubleshoot.errors import UserError
+
+    found = stored_machine(name)
+    if found is None and len(store.machines()) > 1:
+        raise UserError("Several coaters are kept: say which with --machine.")
+    return found
 
 
 @machine.command("good-day")
 @click.argument("log_file", metavar="LOG.csv", type=click.Path(path_type=Path))
 @click.option("--machine", "name", help="Which coater, if several are kept.")
 @click.option("--target", type=PRESSURE, help="The pressure you always wait for.")
-@click.option("--loaded", is_flag=True, help="Specimens were in: the base is not that of empty.")
+@click.option("--loaded", is_flag=True, help="Specimens were in: base and rise are not of empty.")
 @click.option("--unit", help="Unit of the pressures, if the file does not say it.")
 @click.option("--time-unit", help="Unit of the times, if the file does not say it.")
 @click.option("--column", help="The pressure column, if there are several: part of its name.")
-@click.option("--yes", is_flag=True, help="Keep it without asking.")
+@click.option("--yes", is_flag=True, help="Keep a day that looks good without asking.")
+@click.option("--anyway", is_flag=True, help="Keep it without asking, even if it looks doubtful.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def good_day(
     log_file: Path,
@@ -68,26 +140,25 @@ def good_day(
     time_unit: str | None,
     column: str | None,
     yes: bool,
+    anyway: bool,
     as_json: bool,
 ) -> None:
-    """Keep a pump-down (or a rise) of a good day as this coater's normal.
+    """Keep a pump-down, a rise or both of a good day as this coater's normal.
 
-    Shows what it read first. Gives the usual base (of an empty chamber) and, with --target or a
-    known coating pressure, the usual time.
+    Shows what it read first. A pump-down gives the usual base (of an empty chamber) and, with
+    --target or a known coating pressure, the usual time; a rise gives the usual rise. Later logs
+    and readings are held against them.
     """
     from troubleshoot.casebook.storage import Store
-    from troubleshoot.cli.setup import interactive, load_rules, stored_machine
+    from troubleshoot.cli.setup import interactive, load_rules
     from troubleshoot.errors import UserError
     from troubleshoot.knowledge.machine import Machine
-    from troubleshoot.physics import units
     from troubleshoot.readings import pressures
     from troubleshoot.readings.log_file import NeedsUnit, read_log
     from troubleshoot.readings.profile import machine_from
 
     store = Store()
-    known = stored_machine(name)
-    if known is None and len(store.machines()) > 1:
-        raise UserError("Several coaters are kept: say which with --machine.")
+    known = _one(store, name)
     coater = known or Machine()
     try:
         log = read_log(log_file, unit, time_unit, column)
@@ -99,41 +170,95 @@ def good_day(
     analysis = pressures.analyse(
         log, load_rules(()).findings, coater, empty=not loaded, target=wanted
     )
-    found = analysis.reading.numbers
-    numbers: dict[str, str] = {}
-    base = found.get("base") or found.get("pressure_when_shut")
-    if base is not None and not loaded:
-        numbers["usual_base"] = units.format_in(base.value, coater.gauge_unit, "pressure")
-    if "time_to_target" in found:
-        numbers["usual_time"] = units.format_in(found["time_to_target"].value, "min", "time")
-    if not numbers:
+    found, doubtful = _healthy(analysis, coater, loaded)
+    if not found:
         raise UserError(
-            f"{log_file}: no base and no time can be read from this log; give a pump-down of "
-            "ten minutes, empty, or name the pressure you wait for with --target."
+            f"{log_file}: no base, time or rise can be read from this log; give a pump-down of "
+            "ten minutes or a rise, empty, or name the pressure you wait for with --target."
         )
-    profile = machine_from({**coater.as_dict(), **numbers}, str(log_file))
-    doubtful = _not_so_good(analysis.verdict.story, coater, profile)
+    kept = {key: _text(key, number, coater) for key, number in found.items()}
+    profile = machine_from({**coater.as_dict(), **kept}, str(log_file))
+    doubtful += _not_so_good(analysis.verdict.story, coater, profile)
     if not as_json:
         click.echo(analysis.reading.sentence)
-        for key, text in numbers.items():
+        for key, number in found.items():
             was = coater.shown.get(key)
-            before = f" (until now {was})" if was else ""
-            click.echo(f"  {key.replace('_', ' ')}: {text}{before}")
+            before = f"; until now {was}" if was else ""
+            click.echo(f"  {key.replace('_', ' ')}: {_with_sigma(key, number, coater)}{before}")
         for sentence in doubtful:
             click.echo(f"  {sentence}")
-    if not yes:
+    if doubtful and not anyway and (yes or not interactive()):
+        raise UserError(
+            f"Nothing is kept, for this may have been no good day: {' '.join(doubtful)} If you "
+            "know that it was one, add --anyway."
+        )
+    if not (yes or anyway):
         if not interactive():
             raise UserError("Nothing is kept: there is no terminal to ask at; add --yes.")
-        click.confirm(f"Keep this as the normal of {coater.name}?", abort=True)
+        all_the_same = " all the same" if doubtful else ""
+        if not click.confirm(f"Keep this{all_the_same} as the normal of {coater.name}?"):
+            click.echo("Nothing is changed.")
+            return
     store.save_machine(profile)
     if as_json:
         record = {
-            "machine": profile.as_dict(), "kept": numbers, "doubts": doubtful,
+            "machine": profile.as_dict(), "kept": kept, "doubts": doubtful,
             "sentence": analysis.reading.sentence,
         }  # fmt: skip
         click.echo(json.dumps(record, indent=2))
         return
     click.echo(f"Kept: {profile.name}")
+
+
+def _healthy(
+    analysis: "Analysis", coater: "Machine", loaded: bool
+) -> tuple[dict[str, "Estimate"], list[str]]:
+    """What a good day tells of a coater by number of its profile, and why some of it may not hold.
+
+    Base and rise are those of an empty chamber. A rise that is lost in the noise is no normal.
+    """
+    numbers = analysis.reading.numbers
+    found: dict[str, Estimate] = {}
+    doubts = []
+    base = numbers.get("base")
+    if base is None and "pressure_when_shut" in numbers:
+        base = numbers["pressure_when_shut"]
+        pumped = numbers.get("pumped_for")
+        if pumped is None or pumped.value < TEN_MINUTES:
+            doubts.append(
+                "The base is the pressure at which the valve was shut: had it been pumped for ten "
+                "minutes by then?"
+            )
+    if base is not None and not loaded:
+        found["usual_base"] = base
+    if "time_to_target" in numbers:
+        found["usual_time"] = numbers["time_to_target"]
+    rise = numbers.get("rise_in_one_minute")
+    if rise is not None and not loaded:
+        if coater.allows({"isolation_valve": "yes", "gauge_side": "chamber"}):
+            if rise.value > 1.96 * rise.sigma:
+                found["usual_rise"] = rise
+            else:
+                doubts.append("The rise is lost in the noise: log it for longer.")
+        else:
+            doubts.append("A rise cannot be read on this coater, as its profile has it.")
+    return found, doubts
+
+
+def _text(key: str, number: "Estimate", coater: "Machine") -> str:
+    from troubleshoot.knowledge.machine import NUMBERS
+    from troubleshoot.physics import units
+    from troubleshoot.readings.profile import unit_of
+
+    return units.format_in(number.value, unit_of(key, coater.gauge_unit), NUMBERS[key])
+
+
+def _with_sigma(key: str, number: "Estimate", coater: "Machine") -> str:
+    from troubleshoot.knowledge.machine import NUMBERS
+    from troubleshoot.readings.pressures import with_sigma
+    from troubleshoot.readings.profile import unit_of
+
+    return with_sigma(number, unit_of(key, coater.gauge_unit), NUMBERS[key])
 
 
 def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list[str]:
@@ -143,32 +268,42 @@ def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list
     out = []
     if story != "usual":
         out.append("Not everything here is as usual; keep it only if you know that all was well.")
-    old = before.numbers.get("usual_base")
-    if old and after.numbers["usual_base"] > WORSE * old:
-        out.append("The base is clearly higher than the usual one that is kept.")
-    return [*out, *queries(after)]
-
-
-def _kept(profile: "Machine") -> None:
-    """Say that a profile was kept, and what in it should be checked."""
-    from troubleshoot.readings.profile import queries
-
-    click.echo(f"Kept: {profile.name}")
-    for sentence in queries(profile):
-        click.echo(f"Please check: {sentence}", err=True)
+    for key, words in (("usual_base", "base"), ("usual_rise", "rise")):
+        old, new = (m.numbers.get(key) for m in (before, after))
+        if old and new and new > WORSE * old:
+            out.append(f"The {words} is clearly higher than the usual one that is kept.")
+    return [*out, *(s for s in queries(after) if s not in queries(before))]
 
 
 @machine.command("show")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_machines(as_json: bool) -> None:
-    """The profiles that are kept."""
+    """The profiles that are kept; what was not measured is marked as a default."""
     from troubleshoot.casebook.storage import Store
 
-    profiles = [m.as_dict() for m in Store().machines()]
+    machines = Store().machines()
     if as_json:
-        click.echo(json.dumps({"machines": profiles}, indent=2))
+        click.echo(json.dumps({"machines": [m.as_dict() for m in machines]}, indent=2))
         return
-    if not profiles:
+    if not machines:
         click.echo("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
-    for profile in profiles:
-        click.echo("\n".join(f"{key}: {value}" for key, value in profile.items()) + "\n")
+    for profile in machines:
+        _tell(profile)
+        _ask_about(profile)
+        click.echo()
+
+
+def _tell(profile: "Machine") -> None:
+    """A profile, a line a key, and what follows from it."""
+    from troubleshoot.investigation.machine_questions import profile_lines
+    from troubleshoot.readings.profile import notes
+
+    for line in (*profile_lines(profile), *notes(profile)):
+        click.echo(f"  {line}")
+
+
+def _ask_about(profile: "Machine") -> None:
+    from troubleshoot.readings.profile import queries
+
+    for sentence in queries(profile):
+        click.echo(f"Please check: {sentence}", err=True)

@@ -1,6 +1,7 @@
 """`troubleshoot read`: a log, or a few typed numbers, turned into a sentence."""
 
 import json
+import math
 import sys
 from dataclasses import asdict
 from pathlib import Path
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from troubleshoot.readings.currents import CurrentAnalysis
     from troubleshoot.readings.log_file import Log, Table
     from troubleshoot.readings.pressures import Analysis
-    from troubleshoot.readings.reading import Reading
+    from troubleshoot.readings.reading import Estimate, Reading
 
 FORM = """\
 PRESSURE BY HAND                      date ________  coater ______________  by ______
@@ -108,9 +109,7 @@ def read(
     if log_file is not None and not any(given[k] for k in ("column", "valve", "empty", "target")):
         table = _discharge(log_file, given)
         if table is not None:
-            if plot is not None:
-                raise UserError("--plot draws pressures: name their column with --column.")
-            _tell_current(table, findings, machine, as_json)
+            _tell_current(table, findings, machine, as_json=as_json, plot=plot)
             return
     log = (
         _from_file(log_file, machine, given)
@@ -135,11 +134,16 @@ def read(
     else:
         _tell(analysis)
     if plot is not None:
-        from troubleshoot.readings.plot import draw
-        from troubleshoot.reports.files import to_file
+        from troubleshoot.readings.pressure_plot import draw_pressures
 
-        to_file(plot, draw(analysis, machine))
-        click.echo(f"Written: {plot}", err=True)
+        _write(plot, draw_pressures(analysis, machine))
+
+
+def _write(plot: Path, drawing: str) -> None:
+    from troubleshoot.reports.files import to_file
+
+    to_file(plot, drawing)
+    click.echo(f"Written: {plot}", err=True)
 
 
 def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
@@ -201,24 +205,72 @@ def _discharge(path: Path, given: dict[str, Any]) -> "Table | None":
 
 
 def _tell_current(
-    table: "Table", findings: "Mapping[str, Finding]", machine: "Machine | None", as_json: bool
+    table: "Table",
+    findings: "Mapping[str, Finding]",
+    machine: "Machine | None",
+    *,
+    as_json: bool,
+    plot: Path | None,
 ) -> None:
     from troubleshoot.readings.currents import analyse
 
     analysis = analyse(table, findings, machine)
     if as_json:
         click.echo(_current_json(analysis))
-        return
+    else:
+        _tell_discharge(analysis)
+    if plot is not None:
+        from troubleshoot.readings.current_plot import draw_currents
+
+        _write(plot, draw_currents(analysis, machine))
+
+
+def _tell_discharge(analysis: "CurrentAnalysis") -> None:
+    """The sentence, then every number with its 95 % interval, then what happened when."""
+    from troubleshoot.readings.pressures import with_sigma
+
+    numbers, shown = analysis.reading.numbers, analysis.table.shown
     click.echo(analysis.reading.sentence)
-    told = {"step": "level changes by", "out": "out for"}
+    told = {
+        "current": ("Mean current", shown.get("current", "mA"), "current"),
+        "voltage": ("Mean voltage", shown.get("voltage", "V"), "voltage"),
+        "pressure": ("Mean pressure", shown.get("pressure", "Pa"), "pressure"),
+        "swing_period": ("Time of one swing", "s", "time"),
+    }
+    for name, (words, unit, dimension) in told.items():
+        if name in numbers:
+            click.echo(f"  {words}: {with_sigma(numbers[name], unit, dimension)}")
+        change = numbers.get("change_in_two_minutes" if name == "current" else f"{name}_change")
+        if change is not None:
+            click.echo(f"    changes by {_percent(change)} in two minutes")
+    if max(analysis.relation.values(), default=0.0) >= 0.7 and "current_after_pressure" in numbers:
+        click.echo(f"  {_lag(numbers['current_after_pressure'])}")
+    kinds = {"step": "the current steps by", "out": "the glow is out for"}
     for event in analysis.events:
-        if event.kind in told:
+        if event.kind in kinds:
             size = (
                 f"{event.seconds:.0f} s" if event.kind == "out" else f"{100 * event.depth:+.0f} %"
             )
-            click.echo(f"  At {event.start:.0f} s: {told[event.kind]} {size}")
-    for note in table.notes:
+            click.echo(f"  At {event.start:.0f} s {kinds[event.kind]} {size}")
+    for note in analysis.table.notes:
         click.echo(f"  {note}")
+
+
+def _percent(share: "Estimate") -> str:
+    """`-12.3 +/- 0.8 %`, or `less than 2 %, up or down` where the interval holds zero."""
+    value, wide = 100 * share.value, 196 * share.sigma
+    if abs(value) <= wide:
+        return f"less than {max(abs(value) + wide, 0.01):.2g} %, up or down,"
+    place = min(max(0, -math.floor(math.log10(wide))), 2) if wide > 0 else 1
+    return f"{value:+.{place}f} \u00b1 {max(wide, 0.01):.{place}f} %"
+
+
+def _lag(lag: "Estimate") -> str:
+    value, wide = lag.value, 1.96 * lag.sigma
+    if abs(value) <= wide:
+        return f"Current and pressure move within {abs(value) + wide:.1f} s of each other"
+    word = "after" if value > 0 else "before"
+    return f"The current moves {abs(value):.1f} \u00b1 {wide:.1f} s {word} the pressure"
 
 
 def _current_json(analysis: "CurrentAnalysis") -> str:

@@ -302,7 +302,13 @@ def _tell(
 def _comparison(
     machine: "Machine", entry: "Run | None", usual: Mapping[str, "Normal"]
 ) -> list[str]:
-    """What was noted beside what is usual; without an entry only what is usual."""
+    """What was noted beside what is usual; without an entry only what is usual.
+
+    While the log is too short for a normal, the profile's own number stands in.
+    """
+    from troubleshoot.casebook.machine_health import PROFILE
+
+    own = {name: machine.shown[key] for key, name in PROFILE.items() if key in machine.shown}
     lines = []
     noted = {}
     if entry is not None:
@@ -315,6 +321,8 @@ def _comparison(
             said += f"{', ' if noted else ''}usual {_shown(machine, name, median.value)}"
             said += f" (half of {median.count} between {_shown(machine, name, median.low)} and "
             said += f"{_shown(machine, name, median.high)})"
+        elif name in own:
+            said += f", of a good day {own[name]} (machine profile)"
         lines.append(said)
     return lines
 

@@ -311,9 +311,11 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             or f.quantity.edges != sorted(f.quantity.edges)
         ):
             problems.append(f"{place('quantity')}: rising edges, one fewer than the answers.")
-        if f.quantity and f.quantity.usual and f.quantity.usual not in (*NUMBERS, *DERIVED):
-            near = nearest(f.quantity.usual, NUMBERS)
-            problems.append(f"{place('quantity', 'usual')}: no such number of a machine{near}.")
+        for field in ("usual", "instead"):
+            number = getattr(f.quantity, field, None)
+            if number and number not in (*NUMBERS, *DERIVED):
+                near = nearest(number, NUMBERS)
+                problems.append(f"{place('quantity', field)}: no such number of a machine{near}.")
         for answer in f.looks:
             known("findings", f.id, answer, f.answers, "looks", answer)
         for answer, file in f.drawings.items():

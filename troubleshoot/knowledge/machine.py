@@ -2,7 +2,8 @@
 
 Facts are choices that filter causes, findings and checks (what does not exist on this machine
 vanishes); numbers scale the bands. Everything may stay unknown: then nothing is filtered and the
-wide defaults hold, and are called defaults.
+wide defaults hold, and are called defaults. A default that the operator took for want of a number
+is kept apart from what was told: it is shown, marked, and never reckoned with as this coater's own.
 """
 
 import hashlib
@@ -11,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+# gauge_gas: the gas for which the gauge's scale is right; air stands for nitrogen too.
 FACTS: dict[str, tuple[str, ...]] = {
     "isolation_valve": ("yes", "no"),
     "gauge_side": ("chamber", "pump"),
@@ -26,14 +28,34 @@ FACTS: dict[str, tuple[str, ...]] = {
     "thickness_monitor": ("yes", "no"),
     "trap": ("yes", "no"),
     "xray_detector": ("yes", "no"),
+    "gauge_kind": ("heat_loss", "capacitance", "other"),
+    "gauge_gas": ("air", "argon"),
+    "process_gas": ("argon", "air"),
+    "target": (
+        "gold",
+        "gold_palladium",
+        "platinum",
+        "platinum_palladium",
+        "palladium",
+        "silver",
+        "iridium",
+        "chromium",
+        "other",
+    ),
 }
 NUMBERS: dict[str, str] = {
     "usual_time": "time",
     "usual_base": "pressure",
     "usual_pressure": "pressure",
     "usual_current": "current",
+    "usual_voltage": "voltage",
+    "usual_rise": "pressure rate",
     "volume": "volume",
     "pump_speed": "volume flow",
+    "hose_diameter": "length",
+    "hose_length": "length",
+    "target_radius": "length",
+    "distance": "length",
     "cylinder": "volume",
     "fill_pressure": "pressure",
     "room": "volume",
@@ -45,13 +67,17 @@ TEXTS = ("name", "gauge_unit")
 
 @dataclass(frozen=True)
 class Machine:
-    """One coater: `facts` are known choices, `numbers` SI values, `shown` what was typed."""
+    """One coater: `facts` are known choices, `numbers` SI values, `shown` what was typed.
+
+    `defaults` holds, as text, what was taken for want of something better: in neither of these.
+    """
 
     name: str = "this coater"
     gauge_unit: str = "mbar"
     facts: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, float] = field(default_factory=dict)
     shown: Mapping[str, str] = field(default_factory=dict)
+    defaults: Mapping[str, str] = field(default_factory=dict)
 
     def number(self, name: str) -> float | None:
         """A number of the profile, or one that follows from it, in SI; None when unknown."""
@@ -68,9 +94,10 @@ class Machine:
                 return False
         return True
 
-    def as_dict(self) -> dict[str, str]:
-        """What a profile file holds: text for every key that is known."""
-        return {"name": self.name, "gauge_unit": self.gauge_unit, **self.facts, **self.shown}
+    def as_dict(self) -> dict[str, Any]:
+        """What a profile file holds: text for every key that is known, and the defaults."""
+        told = {"name": self.name, "gauge_unit": self.gauge_unit, **self.facts, **self.shown}
+        return {**told, "defaults": dict(self.defaults)} if self.defaults else told
 
     @property
     def hash(self) -> str:

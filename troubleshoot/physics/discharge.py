@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ROOM_TEMPERATURE
-from troubleshoot.physics.limits import above_zero
+from troubleshoot.physics.limits import Estimate, above_zero, more_than_twofold
 
 TORR_CM = 101325 / 760 * 0.01
 """One Torr cm in Pa m."""
+
+_FAR = ("More than a factor of two away from the run it is scaled from: a guess.",)
 
 GAMMA_LOW = 0.01
 GAMMA_HIGH = 0.12
@@ -44,6 +46,12 @@ class BreakdownBand:
     low: float | None
     high: float | None
     notes: tuple[str, ...] = ()
+
+
+def _coefficients(gas_name: str) -> tuple[tuple[float, ...], ...]:
+    if gas_name not in _TOWNSEND:
+        raise UserError(f"No breakdown data for {gas_name!r}: use {', '.join(_TOWNSEND)}.")
+    return _TOWNSEND[gas_name]
 
 
 def paschen_voltage(pd: float, a: float, b: float, gamma: float) -> float | None:
@@ -84,23 +92,21 @@ def breakdown_band(
     The law of `paschen_voltage` over published coefficients and gamma from 0.01 to 0.12; never
     a point, for the state of the target's surface decides. Pressure is scaled to 20 degC. Plane,
     parallel electrodes; up to 100 Torr cm, beyond which it raises `UserError`. To the left of the
-    minimum real discharges find longer paths and strike more easily than the law says. Source:
-    as `paschen_voltage`; the choice of gamma is judgement.
+    minimum real discharges find longer paths and strike more easily than the law says, and the
+    notes say so. Source: as `paschen_voltage`; the choice of gamma is judgement.
 
     >>> band = breakdown_band("argon", 133.3, 0.01)
     >>> round(band.low), round(band.high)
     (107, 193)
     """
     above_zero(pressure=pressure, gap=gap, temperature=temperature)
-    if gas_name not in _TOWNSEND:
-        raise UserError(f"No breakdown data for {gas_name!r}: use {', '.join(_TOWNSEND)}.")
+    sets = _coefficients(gas_name)
     pd = pressure * gap * ROOM_TEMPERATURE / temperature
     if pd > HIGHEST_PD:
         raise UserError(
             f"Pressure times gap is {pd / TORR_CM:.3g} Torr cm: beyond 100 Torr cm sparks form in "
             "another way and the law does not hold."
         )
-    sets = _TOWNSEND[gas_name]
     easy = [paschen_voltage(pd, a, b, GAMMA_HIGH) for a, b in sets]
     hard = [paschen_voltage(pd, a, b, GAMMA_LOW) for a, b in sets]
     low = min((v for v in easy if v is not None), default=None)
@@ -115,30 +121,58 @@ def breakdown_band(
         notes.append("Near the limit: a clean target strikes, a dirty or oxidised one may not.")
     least = min(paschen_minimum(a, b, GAMMA_HIGH)[1] for a, b in sets)
     if low is not None and pd < least:
-        notes.append("Below the minimum the voltage climbs steeply as the pressure falls.")
+        notes.append(
+            "Below the minimum the voltage climbs steeply as the pressure falls, but a real "
+            "discharge may find a longer path and strike below this band."
+        )
     return BreakdownBand(low, high, tuple(notes))
 
 
-def same_voltage_current(current: float, pressure: float, new_pressure: float) -> float:
+def easiest_pressures(
+    gas_name: str, gap: float, temperature: float = ROOM_TEMPERATURE
+) -> tuple[float, float]:
+    """Band in Pa of the pressure at which a gap in m strikes at the lowest voltage.
+
+    p = e ln(1 + 1/gamma) / (A d), the minimum of `paschen_voltage`, over the coefficients and
+    gammas of `breakdown_band`, with its range and source; scaled to the gas temperature in K.
+
+    >>> low, high = easiest_pressures("argon", 0.05)
+    >>> round(low), round(high)
+    (13, 29)
+    """
+    above_zero(gap=gap, temperature=temperature)
+    pd = [
+        paschen_minimum(a, b, gamma)[1]
+        for a, b in _coefficients(gas_name)
+        for gamma in (GAMMA_LOW, GAMMA_HIGH)
+    ]
+    thin = temperature / ROOM_TEMPERATURE
+    return min(pd) / gap * thin, max(pd) / gap * thin
+
+
+def same_voltage_current(current: float, pressure: float, new_pressure: float) -> Estimate:
     """Current in A that runs at the same voltage at another pressure: I (p2/p1)^2.
 
     Similarity of the glow at fixed gap, gas and target: the voltage depends on i / p^2 alone.
     Pressures in one unit, true pressures at equal gas temperature. Within a factor of two in
-    pressure. Source: Raizer, Gas Discharge Physics (1991), similarity laws.
+    pressure; beyond, the notes say so. Source: Raizer, Gas Discharge Physics (1991), similarity
+    laws.
 
-    >>> round(same_voltage_current(0.010, 10, 12), 4)
+    >>> round(same_voltage_current(0.010, 10, 12).value, 4)
     0.0144
     """
     above_zero(current=current, pressure=pressure, new_pressure=new_pressure)
-    return current * (new_pressure / pressure) ** 2
+    ratio = new_pressure / pressure
+    return Estimate(current * ratio**2, _FAR if more_than_twofold(ratio) else ())
 
 
 def glow_exponent(first: tuple[float, float, float], second: tuple[float, float, float]) -> float:
     """Exponent n of V ~ (i/p^2)^n from two good runs, each (voltage V, current A, pressure Pa).
 
-    There are no trustworthy published constants for argon on gold, so they come from the coater's
-    own log. Source of i/p^2: as `same_voltage_current`; the power law is judgement. Raises
-    `UserError` if the two runs have the same i/p^2.
+    n = ln(V2/V1) / ln((i2/p2^2) / (i1/p1^2)). There are no trustworthy published constants for
+    argon on gold, so they come from the coater's own log. Source of i/p^2: as
+    `same_voltage_current`; the power law is judgement. Raises `UserError` if the two runs have the
+    same i/p^2.
 
     >>> round(glow_exponent((800, 0.010, 10), (1000, 0.020, 10)), 3)
     0.322
@@ -159,13 +193,15 @@ def glow_exponent(first: tuple[float, float, float], second: tuple[float, float,
 
 def glow_voltage(
     reference: tuple[float, float, float], exponent: float, current: float, pressure: float
-) -> float:
+) -> Estimate:
     """Voltage in V expected of a run, from a reference run (V, A, Pa): V (i p0^2 / (i0 p^2))^n.
 
     Same coater, gas, target and distance, abnormal glow, within a factor of two in current and
-    pressure of the reference. Source: as `same_voltage_current`; the power law is judgement.
+    pressure of the reference; beyond, the notes say so. Source: as `same_voltage_current`; the
+    power law is judgement. Raises `UserError` for an exponent that is not above zero: the glow is
+    then not abnormal.
 
-    >>> round(glow_voltage((800, 0.010, 10), 0.322, 0.020, 10))
+    >>> round(glow_voltage((800, 0.010, 10), 0.322, 0.020, 10).value)
     1000
     """
     voltage, current0, pressure0 = reference
@@ -173,20 +209,23 @@ def glow_voltage(
         reference_voltage=voltage,
         reference_current=current0,
         reference_pressure=pressure0,
+        exponent=exponent,
         current=current,
         pressure=pressure,
     )
-    return voltage * ((current / pressure**2) / (current0 / pressure0**2)) ** exponent
+    far = more_than_twofold(current / current0, pressure / pressure0)
+    expected = voltage * ((current / pressure**2) / (current0 / pressure0**2)) ** exponent
+    return Estimate(expected, _FAR if far else ())
 
 
 def glow_current(
     reference: tuple[float, float, float], exponent: float, voltage: float, pressure: float
-) -> float:
-    """Current in A expected at a voltage and pressure; the inverse of `glow_voltage`.
+) -> Estimate:
+    """Current in A expected at a voltage in V and a pressure in Pa: i0 (p/p0)^2 (V/V0)^(1/n).
 
-    Raises `UserError` for an exponent that is not above zero: the glow is then not abnormal.
+    The inverse of `glow_voltage`, with its range, refusals and source.
 
-    >>> round(glow_current((800, 0.010, 10), 0.322, 1000, 10), 3)
+    >>> round(glow_current((800, 0.010, 10), 0.322, 1000, 10).value, 3)
     0.02
     """
     voltage0, current0, pressure0 = reference
@@ -199,17 +238,21 @@ def glow_current(
         pressure=pressure,
     )
     reduced = current0 / pressure0**2 * (voltage / voltage0) ** (1 / exponent)
-    return reduced * pressure**2
+    expected = reduced * pressure**2
+    far = more_than_twofold(expected / current0, pressure / pressure0)
+    return Estimate(expected, _FAR if far else ())
 
 
-def dark_space(seen: float, seen_pressure: float, pressure: float) -> float:
+def dark_space(seen: float, seen_pressure: float, pressure: float) -> Estimate:
     """Thickness in m of the cathode dark space at a pressure, from one seen on the same coater.
 
-    d p = constant at a given voltage. If it reaches the specimen, sputtering fails. Source:
-    Raizer, Gas Discharge Physics (1991), similarity laws.
+    d p = constant at a given voltage. Thickness in m, pressures in one unit. If it reaches the
+    specimen, sputtering fails. Within a factor of two in pressure; beyond, the notes say so.
+    Source: Raizer, Gas Discharge Physics (1991), similarity laws.
 
-    >>> dark_space(0.010, 10, 5)
+    >>> dark_space(0.010, 10, 5).value
     0.02
     """
     above_zero(thickness_seen=seen, pressure_seen=seen_pressure, pressure=pressure)
-    return seen * seen_pressure / pressure
+    ratio = seen_pressure / pressure
+    return Estimate(seen * ratio, _FAR if more_than_twofold(ratio) else ())

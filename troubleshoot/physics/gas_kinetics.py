@@ -17,7 +17,8 @@ def mean_free_path(gas: Gas, pressure: float, temperature: float = ROOM_TEMPERAT
     """Mean free path in m from the viscosity, at `pressure` in Pa and `temperature` in K.
 
     lambda = (mu / p) sqrt(pi R T / (2 M)). This is the definition of Jennings, J. Aerosol Sci. 19
-    (1988) 159; others differ (argon by up to 12 %). Ideal gas, 200 to 600 K.
+    (1988) 159; others differ (argon by up to 12 %). Ideal gas, 200 to 600 K; beyond it raises
+    `UserError`.
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> round(mean_free_path(gas_named("argon"), 13.3) * 1e3, 2)  # mm at 0.1 Torr
@@ -34,8 +35,8 @@ def mean_free_path_hard_sphere(
 ) -> float:
     """Mean free path in m of hard spheres: lambda = k T / (sqrt(2) pi d^2 p).
 
-    The definition behind the table of the CRC Handbook of Chemistry and Physics. Raises
-    `UserError` for a gas without a published diameter.
+    SI units; ideal gas of any temperature. The definition behind the table of the CRC Handbook of
+    Chemistry and Physics. Raises `UserError` for a gas without a published diameter.
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> round(mean_free_path_hard_sphere(gas_named("argon"), 1e5, 298.15) * 1e9, 1)  # nm

@@ -7,6 +7,9 @@ LOWEST = 1.0
 """Pa (1e-2 mbar)."""
 HIGHEST = 100.0
 """Pa (1 mbar)."""
+ACCURACY = 0.2
+"""How far off such a gauge may be either way, clean and with the right factor (common practice, no
+source: 15 to 25 %)."""
 
 # True pressure over indicated pressure of a gauge scaled for air or nitrogen, mean values:
 # common practice, no source. Kinetic theory gives argon 1.76, carbon dioxide 0.93.

@@ -17,14 +17,16 @@ class Estimate:
 def above_zero(**named: float) -> None:
     """Raise `UserError` unless every named number is finite and above zero."""
     for name, value in named.items():
-        if not (math.isfinite(value) and value > 0):
+        _finite(name, value)
+        if not value > 0:
             raise UserError(f"The {_words(name)} must be above zero, but is {value:g}.")
 
 
 def not_negative(**named: float) -> None:
     """Raise `UserError` unless every named number is finite and zero or above."""
     for name, value in named.items():
-        if not (math.isfinite(value) and value >= 0):
+        _finite(name, value)
+        if not value >= 0:
             raise UserError(f"The {_words(name)} must not be below zero, but is {value:g}.")
 
 
@@ -45,9 +47,19 @@ def within(low: float, high: float, unit: str, why: str, **named: float) -> None
             )
 
 
+def more_than_twofold(*ratios: float) -> bool:
+    """Whether any ratio lies outside a half to two: too far to scale from one run to another."""
+    return any(not 0.5 <= ratio <= 2 for ratio in ratios)
+
+
 def shown(pressure: float) -> str:
     """A pressure for use in a message, in Pa and mbar."""
     return f"{pressure:.4g} Pa ({pressure / 100:.4g} mbar)"
+
+
+def _finite(name: str, value: float) -> None:
+    if not math.isfinite(value):
+        raise UserError(f"The {_words(name)} must be a number, but is {value:g}.")
 
 
 def _words(name: str) -> str:

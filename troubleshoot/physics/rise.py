@@ -9,6 +9,8 @@ from troubleshoot.physics.limits import above_zero, not_negative, shown
 CHOKED_UP_TO = 0.05
 """A leak from the room feeds a steady flow while the chamber is below this share of an
 atmosphere."""
+SHORTEST_PUMPED = 1800.0
+"""s. From here on the laws of outgassing are tested (common practice, no source)."""
 
 
 def throughput(volume: float, start: float, end: float, seconds: float) -> float:
@@ -43,7 +45,8 @@ def molar_leak_rate(
 ) -> float:
     """Leak in mol/s when the temperature moves: n = (V / R) (p2 / T2 - p1 / T1) / t. SI units.
 
-    Source: 40 CFR 1065.644, equation 1065.644-1.
+    Ideal gas at one temperature throughout. Below zero if the chamber loses gas. Source: 40 CFR
+    1065.644, equation 1065.644-1.
 
     >>> round(molar_leak_rate(2e-3, 25300, 50600, 70, 293.15, 293.15), 8)
     0.00029657
@@ -109,7 +112,8 @@ def wall_pressure(
     """Pressure in Pa of an isolated chamber whose metal and glass give off gas as 1/t.
 
     p = p0 + (Q t1 / V) ln(1 + t / t1), Q in Pa m3/s the gas load when the valve shuts, after
-    pumping for t1 = `pumped` seconds. Integral of the 1/t law (`pumping.outgassing_rate`).
+    pumping for t1 = `pumped` seconds. Integral of the 1/t law (`pumping.outgassing_rate`), which is
+    tested from half an hour of pumping on (`outgassing_notes`).
 
     >>> round(wall_pressure(600, 5, 1e-4, 600, 5e-3), 3)
     13.318
@@ -135,6 +139,19 @@ def seal_pressure(
     return start + 2 * gas_load * pumped / volume * (math.sqrt(1 + seconds / pumped) - 1)
 
 
+def outgassing_notes(pumped: float) -> tuple[str, ...]:
+    """What must be said beside `wall_pressure` and `seal_pressure` after `pumped` seconds.
+
+    Source: common practice, no source.
+
+    >>> outgassing_notes(3600)
+    ()
+    """
+    if pumped >= SHORTEST_PUMPED:
+        return ()
+    return ("After less than half an hour of pumping walls and seals follow the law only roughly.",)
+
+
 def virtual_leak_pressure(
     seconds: float,
     start: float,
@@ -146,8 +163,8 @@ def virtual_leak_pressure(
     """Pressure in Pa of an isolated chamber fed by a trapped pocket of gas.
 
     p = p0 + (p1 - p0) V1 / (V + V1) (1 - exp(-t / tau)), 1/tau = C (1/V1 + 1/V): two volumes
-    joined by a narrow path of constant conductance C (m3/s). SI units. Source: gas balance of
-    both volumes.
+    joined by a narrow path of constant conductance C (m3/s), which a real path has only in
+    molecular flow. SI units. Source: gas balance of both volumes.
 
     >>> round(virtual_leak_pressure(1e6, 0, 1e5, 1e-6, 5e-3, 1e-9), 3)
     19.996
@@ -167,9 +184,16 @@ def vapour_pressure_limited(
     p = p0 + (ps - p0) (1 - exp(-t / tau)), ps from `vapour`, tau in s from the wet area. Source:
     evaporation into a closed space, rate proportional to ps - p (Hertz-Knudsen equation).
 
+    Raises `UserError` if the chamber starts above saturation: other gas is then in it.
+
     >>> round(vapour_pressure_limited(1e4, 10, 2339, 60))
     2339
     """
     above_zero(saturation_pressure=saturation, time_constant=time_constant)
     not_negative(seconds=seconds, start_pressure=start)
+    if start > saturation:
+        raise UserError(
+            f"The start pressure of {shown(start)} is above the vapour pressure of "
+            f"{shown(saturation)}: what is in the chamber is not this vapour alone."
+        )
     return start + (saturation - start) * -math.expm1(-seconds / time_constant)

@@ -21,7 +21,8 @@ def released_volume(cylinder_volume: float, fill_pressure: float) -> float:
     """Volume in m3 that a cylinder's argon takes up at 1 atm and 20 degC.
 
     Cylinder volume in m3, absolute fill pressure in Pa, up to 30 MPa. Virial equation
-    p = rho R T (1 + B rho + C rho^2), solved for rho by bisection; within 1 %. What stays in the
+    p = rho R T (1 + B rho + C rho^2), solved for rho by bisection; within 1 % to 200 bar,
+    2 % to 300 bar. What stays in the
     cylinder (1 atm) is counted as released, which errs on the safe side. Source of B and C: from
     memory: Dymond et al., Virial Coefficients of Pure Gases.
 

@@ -247,13 +247,21 @@ def parse(text: str, dimension: str, *, default_unit: str | None = None) -> Quan
 
 
 def to_si(value: float, unit: str, dimension: str) -> float:
-    """`value` in `unit` as SI; raises `UserError` for a unit that does not measure `dimension`."""
+    """`value` in `unit` as SI; raises `UserError` for a unit that does not measure `dimension`.
+
+    >>> round(to_si(20, "degC", "temperature"), 2)
+    293.15
+    """
     canonical, factor = _resolve(unit, dimension)
     return value * factor + _OFFSET.get(canonical, 0.0)
 
 
 def from_si(si: float, unit: str, dimension: str) -> float:
-    """The SI number `si` as a number of `unit`; raises `UserError` as `to_si` does."""
+    """The SI number `si` as a number of `unit`; raises `UserError` as `to_si` does.
+
+    >>> round(from_si(101325, "Torr", "pressure"))
+    760
+    """
     canonical, factor = _resolve(unit, dimension)
     return (si - _OFFSET.get(canonical, 0.0)) / factor
 

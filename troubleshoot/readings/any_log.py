@@ -6,8 +6,9 @@ from pathlib import Path
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings import currents, pressures
+from troubleshoot.readings.current_plot import draw_currents
 from troubleshoot.readings.log_file import Log, read_log, read_table
-from troubleshoot.readings.plot import draw
+from troubleshoot.readings.pressure_plot import draw_pressures
 from troubleshoot.readings.reading import Reading
 
 TELLS = frozenset(
@@ -30,15 +31,16 @@ def read_any(
     column: str | None = None,
     empty: bool = False,
     shut: bool | None = None,
-) -> tuple[Reading, str | None]:
-    """The reading of a log, and its drawing (SVG) where there is one.
+) -> tuple[Reading, str]:
+    """The reading of a log, and its drawing (SVG).
 
     `column` names a column of pressures, which is then read whatever else the log holds. Raises
     `UserError`, and `NeedsUnit` where a unit is said nowhere.
     """
     table = read_table(path, time_unit) if column is None else None
     if table is not None and currents.runs_current(table):
-        return currents.analyse(table, findings, machine).reading, None
+        analysis = currents.analyse(table, findings, machine)
+        return analysis.reading, draw_currents(analysis, machine)
     log = read_log(path, unit, time_unit, column)
     return read_pressures(log, findings, machine, empty=empty, shut=shut)
 
@@ -50,7 +52,7 @@ def read_pressures(
     *,
     empty: bool = False,
     shut: bool | None = None,
-) -> tuple[Reading, str | None]:
+) -> tuple[Reading, str]:
     """As `read_any`, of a pressure log that was read or typed already."""
     analysis = pressures.analyse(log, findings, machine, empty=empty, shut=shut)
-    return analysis.reading, draw(analysis, machine)
+    return analysis.reading, draw_pressures(analysis, machine)

@@ -1,23 +1,19 @@
 """Tables of time and pressure, as loggers write them, read in blocks and in bounded memory.
 
 What a table looks like (encoding, delimiter, decimal sign, header, which columns, units) is settled
-from its first lines; then blocks of lines are read by numpy, and only a block that numpy refuses
-goes through the csv module cell by cell. Points that tell the same are merged on the way, so a log
-of any length ends as a few thousand points, each with the number of rows it stands for.
+from its first lines; then `rows` reads it block by block. Points that tell the same are merged on
+the way, so a log of any length ends as a few thousand points, each with the number of rows it
+stands for.
 """
 
 import csv
-import functools
 import hashlib
 import io
 import math
 import re
-import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,28 +21,30 @@ from numpy.typing import NDArray
 from troubleshoot.errors import UserError
 from troubleshoot.physics import units
 from troubleshoot.physics.gases import ATMOSPHERE
-
-Floats = NDArray[np.float64]
+from troubleshoot.readings.rows import (
+    CLOCK,
+    DATE_CLOCK,
+    DAY,
+    NUMBER,
+    Dialect,
+    Floats,
+    blocks,
+    is_unit,
+    split,
+)
 
 MOST_POINTS = 6000
 """How many points a log is kept in; more than enough for any curve of a coater."""
-BLOCK = 1 << 21
-"""Characters read at a time."""
 SAMPLE_LINES = 120
 TOO_HIGH = 2 * ATMOSPHERE
 """No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
 GLITCH = 0.2
 """A single reading that differs this much in ln p from its neighbours is a glitch."""
-DAY = 86400.0
 MOST_ROWS = 2_000_000
 """A log of a discharge lasts minutes and is kept row by row; beyond this it is cut by its owner."""
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*([ap]m)?", re.IGNORECASE)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
-_ZONE = re.compile(r"[+-]\d{2}:?\d{2}$")
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
-_DATE_CLOCK = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s+(\d{1,2}:\d{2}.*)")
 _WORD = re.compile(r"[A-Za-z\u00b5\u03bc]+(?:\s?Hg)?")
 _BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
 _TIME_NAME = re.compile(r"time|stamp|date|clock|elapsed|second|minute|hour|^t$|^t\W", re.IGNORECASE)
@@ -81,21 +79,6 @@ class Log:
     typed: bool = False
 
 
-@dataclass(frozen=True)
-class Dialect:
-    """How one table is written."""
-
-    encoding: str
-    delimiter: str
-    comma: bool  # numbers have a decimal comma
-    first: int  # lines before the data
-    time: int  # column
-    pressure: int  # column
-    kind: str  # "number", "clock", "iso" or "dated" (a date that is not ISO, and a clock)
-    factor: float  # time in s, for "number"
-    unit: str  # of pressure
-
-
 class NeedsUnit(UserError):
     """The table does not say a unit: `what` is "pressure" or "time"."""
 
@@ -114,12 +97,13 @@ def read_log(
     its name and the arguments all leave a unit open.
     """
     encoding, lines = _sample(path)
-    dialect = _dialect(path, encoding, lines, unit, time_unit, column)
+    dialect, shown = _dialect(path, encoding, lines, unit, time_unit, column)
+    pascal_each = units.to_si(1, shown, "pressure")
     points, state = _Points(), _Counts()
-    for block in _blocks(path, dialect):
-        raw, pressure = _columns(block, dialect, state)
+    for raw, pressure in blocks(path, dialect):
+        state.rows += len(raw)
         seconds = _continuous(raw, dialect, state)
-        points.add(*_usable(seconds, pressure * units.to_si(1, dialect.unit, "pressure"), state))
+        points.add(*_usable(seconds, pressure[:, 0] * pascal_each, state))
     seconds, log_p, weight = points.finished()
     _check(path, state, len(seconds))
     with path.open("rb") as stream:
@@ -134,7 +118,7 @@ def read_log(
         rows_each=weight,
         step=display_step(pascal),
         rows=state.rows,
-        unit=dialect.unit,
+        unit=shown,
         notes=state.notes(points.glitches),
         breaks=tuple(b - start for b in state.breaks),
     )
@@ -169,32 +153,28 @@ def read_table(path: Path, time_unit: str | None = None) -> Table | None:
     if "current" not in found:
         return None
     kind, factor = _time_kind(path, layout, time_unit)
-    places = [column for column, _ in found.values()]
+    places = tuple(column for column, _ in found.values())
     dialect = Dialect(
         encoding=encoding,
         delimiter=layout.delimiter,
         comma=layout.comma((layout.time, *places)),
         first=layout.first,
         time=layout.time,
-        pressure=found["current"][0],
+        values=places,
         kind=kind,
         factor=factor,
-        unit=found["current"][1],
     )
     state = _Counts()
     seconds, values = [], []
-    for block in _blocks(path, dialect):
-        rows = [row for row in _split(block, dialect.delimiter) if any(c.strip() for c in row)]
-        state.rows += len(rows)
+    for raw, block in blocks(path, dialect):
+        state.rows += len(raw)
         if state.rows > MOST_ROWS:
             raise UserError(
                 f"{path}: more than {MOST_ROWS} rows; cut the log to one coating and read that."
             )
-        raw = np.array([_seconds(_cell(row, dialect.time), dialect) for row in rows], dtype=float)
         seconds.append(_continuous(raw, dialect, state))
-        values.append([[_number(_cell(row, c)) for c in places] for row in rows])
-    t = np.concatenate(seconds)
-    cells = np.array([row for block in values for row in block], dtype=float)
+        values.append(block)
+    t, cells = np.concatenate(seconds), np.concatenate(values)
     good = np.isfinite(t) & np.isfinite(cells[:, 0])
     state.unreadable = int((~good).sum())
     if good.sum() < 3:
@@ -269,32 +249,16 @@ def _sample(path: Path) -> tuple[str, list[str]]:
 def _kind(cell: str) -> str:
     """What a cell is: number, iso, dated, clock, date, or nothing of these."""
     cell = cell.strip()
-    match = _NUMBER.match(cell)
-    if match and (match.end() == len(cell) or _is_unit(cell[match.end() :])):
+    match = NUMBER.match(cell)
+    if match and (match.end() == len(cell) or is_unit(cell[match.end() :])):
         return "number"
     if _ISO.match(cell):
         return "iso"
-    if _DATE_CLOCK.fullmatch(cell):
+    if DATE_CLOCK.fullmatch(cell):
         return "dated"
-    if _CLOCK.fullmatch(cell):
+    if CLOCK.fullmatch(cell):
         return "clock"
     return "date" if _DATE.fullmatch(cell) else ""
-
-
-@functools.lru_cache(maxsize=4096)
-def _is_unit(text: str, dimension: str = "") -> bool:
-    dimensions = (dimension,) if dimension else ("pressure", "time")
-    for name in dimensions:
-        try:
-            units.to_si(1, text.strip(), name)
-        except UserError:
-            continue
-        return True
-    return False
-
-
-def _split(lines: Sequence[str], delimiter: str) -> list[list[str]]:
-    return list(csv.reader(lines, delimiter=delimiter, skipinitialspace=True))
 
 
 def _dialect(
@@ -304,7 +268,8 @@ def _dialect(
     unit: str | None,
     time_unit: str | None,
     column: str | None,
-) -> Dialect:
+) -> tuple[Dialect, str]:
+    """How a pressure log is written, and the unit of its pressures."""
     table = _layout(path, lines)
     rows, data, names = table.rows, table.data, table.names
     pressure = _pressure_column(path, names, table.column_kind, table.time, column)
@@ -312,17 +277,17 @@ def _dialect(
     comma = table.comma((table.time, pressure))
     comma = comma or any(re.fullmatch(r"\d+,\d+.*", c.strip()) for c in cells)
     kind, factor = _time_kind(path, table, time_unit)
-    return Dialect(
+    dialect = Dialect(
         encoding=encoding,
         delimiter=table.delimiter,
         comma=comma,
         first=table.first,
         time=table.time,
-        pressure=pressure,
+        values=(pressure,),
         kind=kind,
         factor=factor,
-        unit=_pressure_unit(path, names[pressure], rows[: table.first], cells, unit),
     )
+    return dialect, _pressure_unit(path, names[pressure], rows[: table.first], cells, unit)
 
 
 @dataclass(frozen=True)
@@ -390,7 +355,7 @@ def _delimiter(lines: list[str]) -> tuple[str, list[list[str]]]:
     lines = [line.lstrip("# ") for line in lines[:SAMPLE_LINES]]
     best: tuple[float, str, list[list[str]]] = (-1.0, ",", [])
     for delimiter in "\t;,| ":
-        rows = _split(lines, delimiter)
+        rows = list(split(lines, delimiter))
         score = 0.0
         for row in rows:
             kinds = [bool(_kind(cell)) for cell in row if cell.strip()]
@@ -461,7 +426,7 @@ def _refuse_double_comma(
 
 
 def _clock_kind(path: Path, cells: list[str], time_unit: str | None) -> str:
-    if any(m[3] for m in map(_CLOCK.fullmatch, map(str.strip, cells)) if m):
+    if any(m[3] for m in map(CLOCK.fullmatch, map(str.strip, cells)) if m):
         return "clock"
     if time_unit in ("hh:mm", "mm:ss"):
         return time_unit
@@ -481,7 +446,7 @@ def _time_factor(path: Path, name: str, cells: list[str], time_unit: str | None)
     found = _unit_in(name, "time") or next(filter(None, (_cell_unit(c, "time") for c in cells)), "")
     if found:
         return units.to_si(1, found, "time")
-    numbers = [m[0] for m in map(_NUMBER.match, map(str.strip, cells)) if m]
+    numbers = [m[0] for m in map(NUMBER.match, map(str.strip, cells)) if m]
     if numbers and float(numbers[0].replace(",", ".")) > 1e9:
         return 1.0  # seconds since 1970
     raise NeedsUnit(
@@ -529,13 +494,13 @@ def _unit_in(text: str, dimension: str) -> str:
     bracketed = [m[1].strip() for m in _BRACKET.finditer(text)]
     words = _WORD.findall(text.replace("_", " "))
     first = [w for w in words if w not in ("p", "P", "t")]
-    return next((w for w in [*bracketed, *first] if _is_unit(w, dimension)), "")
+    return next((w for w in [*bracketed, *first] if is_unit(w, dimension)), "")
 
 
 def _cell_unit(cell: str, dimension: str) -> str:
-    match = _NUMBER.match(cell.strip())
+    match = NUMBER.match(cell.strip())
     rest = cell.strip()[match.end() :].strip() if match else ""
-    return rest if rest and _is_unit(rest, dimension) else ""
+    return rest if rest and is_unit(rest, dimension) else ""
 
 
 def _quantities(path: Path, layout: _Layout) -> dict[str, tuple[int, str]]:
@@ -568,7 +533,7 @@ def _quantity(name: str) -> tuple[str, str]:
     """What a column holds by its head, and the unit there ("" if it has none)."""
     bracketed = [m[1].strip() for m in _BRACKET.finditer(name)]
     for quantity in ("pressure", "current", "voltage"):
-        unit = next((b for b in bracketed if _is_unit(b, quantity)), "")
+        unit = next((b for b in bracketed if is_unit(b, quantity)), "")
         if unit:
             return quantity, unit
     if _PRESSURE_NAME.search(name):
@@ -614,130 +579,6 @@ class _Counts:
 
 def _rows(n: int) -> str:
     return "1 row" if n == 1 else f"{n} rows"
-
-
-def _blocks(path: Path, dialect: Dialect) -> Iterator[list[str]]:
-    with path.open(encoding=dialect.encoding, errors="replace", newline=None) as stream:
-        for _ in range(dialect.first):
-            next(stream, None)
-        while lines := stream.readlines(BLOCK):
-            yield lines
-
-
-def _columns(lines: list[str], dialect: Dialect, state: _Counts) -> tuple[Any, Floats]:
-    """Times (as written, or as seconds) and pressures of a block; unreadable ones are nan."""
-    plain = [line.replace(",", ".") for line in lines] if dialect.comma else lines
-    try:
-        if dialect.kind == "dated" or (dialect.comma and dialect.delimiter == ","):
-            raise ValueError("for the csv module")
-        raw, pressure = _fast(plain, dialect)
-    except (ValueError, OverflowError, IndexError):
-        if len(lines) > 64 and dialect.kind != "dated":
-            middle = len(lines) // 2
-            halves = [_columns(part, dialect, state) for part in (lines[:middle], lines[middle:])]
-            return tuple(np.concatenate(pair) for pair in zip(*halves, strict=True))  # type: ignore[return-value]
-        raw, pressure = _careful(lines, dialect)
-        state.rows += len(raw)
-        return raw, pressure
-    state.rows += len(raw)
-    return raw, pressure
-
-
-def _fast(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
-    kind = np.float64 if dialect.kind == "number" else "U40"
-    columns = (dialect.time, dialect.pressure)
-    table = np.loadtxt(
-        lines,
-        dtype=[("t", kind), ("p", np.float64)],
-        delimiter=None if dialect.delimiter == " " else dialect.delimiter,
-        usecols=columns,
-        quotechar='"',
-        comments=None,
-        ndmin=1,
-    )
-    times = table["t"]
-    if dialect.kind == "number":
-        return times * dialect.factor, table["p"]
-    if dialect.kind == "clock":
-        if dialect.factor != 1.0 or (len(times) and times[0].count(":") != 2):
-            raise ValueError("for the csv module")
-        times = np.char.add("1970-01-01T", times)
-    return _stamps(times), table["p"]
-
-
-def _stamps(text: Any) -> Floats:
-    """Seconds since 1970 of ISO stamps in universal time or without a zone."""
-    if len(text) and _ZONE.search(str(text[0])):
-        raise ValueError("for the csv module")
-    if np.char.endswith(text, "Z").any():
-        text = np.char.rstrip(text, "Z")
-    with warnings.catch_warnings():
-        # numpy warns where a later row has a zone after all.
-        warnings.simplefilter("error")
-        try:
-            stamps = text.astype("datetime64[us]")
-        except Warning as error:
-            raise ValueError("for the csv module") from error
-    return np.asarray(stamps.astype(np.float64) / 1e6)
-
-
-def _careful(lines: list[str], dialect: Dialect) -> tuple[Floats, Floats]:
-    """Cell by cell: what cannot be read becomes nan, blank lines vanish."""
-    rows = [row for row in _split(lines, dialect.delimiter) if any(c.strip() for c in row)]
-    raw = np.array([_seconds(_cell(row, dialect.time), dialect) for row in rows], dtype=float)
-    pressure = np.array([_number(_cell(row, dialect.pressure)) for row in rows], dtype=float)
-    return raw, pressure
-
-
-def _cell(row: list[str], column: int) -> str:
-    return row[column].strip() if column < len(row) else ""
-
-
-def _number(cell: str) -> float:
-    try:
-        return float(cell)
-    except ValueError:
-        pass
-    match = _NUMBER.match(cell)
-    if not match or (match.end() < len(cell) and not _is_unit(cell[match.end() :])):
-        return math.nan
-    return float(match[0].replace(",", "."))
-
-
-def _seconds(cell: str, dialect: Dialect) -> float:
-    if dialect.kind == "number":
-        return _number(cell) * dialect.factor
-    if dialect.kind == "iso":
-        try:
-            stamp = datetime.fromisoformat(cell.replace(",", "."))
-        except ValueError:
-            return math.nan
-        # Without a zone only differences matter, and a change of summer time must not make one.
-        return (stamp if stamp.tzinfo else stamp.replace(tzinfo=UTC)).timestamp()
-    days = 0.0
-    if dialect.kind == "dated":
-        match = _DATE_CLOCK.fullmatch(cell)
-        if not match:
-            return math.nan
-        cell, days = match[1], _day(cell)
-    clock = _CLOCK.fullmatch(cell)
-    if not clock:
-        return math.nan
-    hours = int(clock[1]) % 12 + (12 if clock[4].lower() == "pm" else 0) if clock[4] else clock[1]
-    if clock[3] is None:
-        return DAY * days + dialect.factor * (60 * int(hours) + int(clock[2]))
-    return DAY * days + 3600 * int(hours) + 60 * int(clock[2]) + float(clock[3].replace(",", "."))
-
-
-def _day(cell: str) -> float:
-    """Days of a date that is not ISO: day first with dots or dashes, month first with strokes
-    unless that is no month. Only differences matter."""
-    a, b, year = (int(n) for n in re.findall(r"\d+", cell)[:3])
-    day, month = (b, a) if "/" in cell.split()[0] and a <= 12 else (a, b)
-    try:
-        return float(datetime(year + 2000 if year < 100 else year, month, day).toordinal())
-    except ValueError:
-        return math.nan
 
 
 def _continuous(raw: Floats, dialect: Dialect, state: _Counts) -> Floats:
@@ -867,9 +708,19 @@ def _no_glitch(log_p: Floats) -> NDArray[np.bool_]:
     if len(log_p) < 7:
         return np.ones(len(log_p), dtype=bool)
     padded = np.pad(log_p, 2, mode="edge")
-    window = np.lib.stride_tricks.sliding_window_view(padded, 5)
-    away = np.abs(log_p - np.median(window, axis=1))
+    away = np.abs(log_p - _median_of_five(*(padded[i : i + len(log_p)] for i in range(5))))
     spread = 1.4826 * float(np.median(away))
     good = away <= max(GLITCH, 8 * spread)
     good[:2] = good[-2:] = True
     return np.asarray(good)
+
+
+def _median_of_five(a: Floats, b: Floats, c: Floats, d: Floats, e: Floats) -> Floats:
+    """Elementwise; many times faster than `np.median`.
+
+    The least and the greatest of four are never the middle of five; what remains is a median of
+    three.
+    """
+    low = np.maximum(np.minimum(a, b), np.minimum(c, d))
+    high = np.minimum(np.maximum(a, b), np.maximum(c, d))
+    return np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), e))

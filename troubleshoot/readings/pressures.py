@@ -22,17 +22,19 @@ from troubleshoot.physics import units
 from troubleshoot.readings.curve_models import SHAPES, pump_models, rise_models
 from troubleshoot.readings.fits import Comparison, Data, Fit, fit_all
 from troubleshoot.readings.log_file import Log, display_step
+from troubleshoot.readings.profile import hose_share
 from troubleshoot.readings.quantity import likelihood
 from troubleshoot.readings.reading import Estimate, Reading
 from troubleshoot.readings.segments import (
     Segment,
     clean,
     find_segments,
-    main_pumping,
-    main_rise,
+    main_run,
+    remarks,
+    within_scale,
 )
 
-READER = "pressures 1"
+READER = "pressures 2"
 DECISIVE = 6.0
 """Two stories whose log-likelihoods differ by less are not told apart."""
 GAS_SHARE, PUMP_SHARE = 0.5, 0.25
@@ -225,13 +227,17 @@ def analyse(
     Raises `UserError` if nothing happens in the log.
     """
     machine = machine or Machine()
-    segments = find_segments(log) if shut is None else _one_segment(log, shut)
-    falling, rising = main_pumping(segments, log), main_rise(segments)
+    valve = machine.facts.get("isolation_valve") != "no"
+    segments = find_segments(log, valve=valve) if shut is None else _one_segment(log, shut)
+    falling, rising = main_run(segments, log)
     if falling is None and rising is None and log.typed:
         # Few numbers and coarse: what they do from the first to the last must do.
         segments = _one_segment(log, bool(log.pascal[-1] > log.pascal[0]))
-        falling, rising = main_pumping(segments, log), main_rise(segments)
+        falling, rising = main_run(segments, log)
+    beside = remarks(segments, log, falling, rising)
     if falling is None and rising is None:
+        if beside:
+            raise UserError(f"{log.source}: {' '.join(beside)}")
         raise UserError(
             f"{log.source}: the pressure neither falls nor rises clearly in this log; give one of "
             "a pump-down, or of the chamber shut off from its pump."
@@ -250,7 +256,7 @@ def analyse(
         source=log.source,
         sha256=log.sha256,
         reader=READER,
-        sentence=_sentence(log, pump, rise, numbers, verdict, machine),
+        sentence=" ".join([_sentence(log, pump, rise, numbers, verdict, machine), *beside]),
         numbers=numbers,
         findings=soft,
     )
@@ -271,7 +277,8 @@ def _one_segment(log: Log, shut: bool) -> tuple[Segment, ...]:
             f"{log.source}: the pressure rises although the pump valve is said to be open; was it "
             "really open?"
         )
-    return (Segment("isolated" if shut else "pumping", 0, len(log.seconds) - 1),)
+    whole = Segment("isolated" if shut else "pumping", 0, len(log.seconds) - 1)
+    return (within_scale(log, whole),)
 
 
 def _part_data(log: Log, chosen: NDArray[np.intp], start: float) -> Data:
@@ -407,7 +414,7 @@ def _gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Mach
     tau, spread = USUAL_TAU
     volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
     if volume and speed:
-        tau, spread = volume / (LEFT_BY_HOSE * speed), 0.3
+        tau, spread = volume / ((hose_share(machine) or LEFT_BY_HOSE) * speed), 0.3
     seen = _tau(pump) if pump is not None else None
     if seen is not None:
         tau, spread = seen.value, seen.sigma / seen.value
@@ -637,13 +644,36 @@ def _sentence(
         if pump.segment.kicks:
             shape += ", jumping up on the way"
         end = with_sigma(numbers["end_pressure"], log.unit, "pressure")
+        base = _beside(numbers.get("base"), machine.numbers.get("usual_base"))
+        if base:
+            end += f"; after ten minutes {base}"
         said.append(f"With the pump on the pressure {shape} (at the end {end})")
     if rise is not None:
         shape = SHAPES[rise.comparison.plain(DECISIVE).model.name]
         rate = with_sigma(numbers["rise_in_one_minute"], f"{log.unit}/min", "pressure rate")
         who = "with the pump shut off it" if said else "With the pump shut off the pressure"
-        said.append(f"{who} {shape} ({rate} over the first minute)")
+        good = _beside(numbers["rise_in_one_minute"], machine.numbers.get("usual_rise"))
+        said.append(f"{who} {shape} ({rate} over the first minute{f', {good}' if good else ''})")
     return f"{', and '.join(said)}: {_conclusion(pump, rise, numbers, verdict)}."
+
+
+def _beside(number: Estimate | None, usual: float | None) -> str | None:
+    """A number beside that of a good day, as far as its own uncertainty lets it be told."""
+    if number is None or not usual:
+        return None
+    times = number.value / usual
+    low, high = (times + way * 1.96 * number.sigma / usual for way in (-1, 1))
+    if high <= CONTRAST:
+        said = "about" if low >= 1 / CONTRAST else "no more than"
+    elif low >= CONTRAST or high / max(low, 1e-9) < CONTRAST:
+        said = f"{_two_figures(times)} times"
+    else:
+        said = f"{_two_figures(max(low, 0.0))} to {_two_figures(high)} times"
+    return f"{said} that of a good day (empty)"
+
+
+def _two_figures(number: float) -> str:
+    return units.format_number(float(f"{number:.2g}"))
 
 
 def _conclusion(
@@ -686,8 +716,8 @@ def with_sigma(number: Estimate, unit: str, dimension: str) -> str:
 # A few numbers without a curve
 
 CONTRAST, CONTRAST_SPREAD = 1.5, 0.15
-"""Empty against loaded: readings within this factor are the same; ln spread of their ratio on one
-gauge on one day. Judgement."""
+"""Empty against loaded, or today against a good day: readings within this factor are the same; ln
+spread of their ratio on one gauge on one day. Judgement."""
 
 
 def read_few(
@@ -718,6 +748,13 @@ def read_few(
             soft[kinds[name]] = in_bands(findings[kinds[name]], number, machine)
     base = numbers.get("base_empty") or numbers["base"]
     said = []
+    beside = (
+        ("base, empty," if "base_empty" in numbers else "base", base, "usual_base"),
+        ("rise", numbers.get("rise_in_one_minute"), "usual_rise"),
+    )
+    for words, measured, usual in beside:
+        good = _beside(measured, machine.numbers.get(usual))
+        said += [f"the {words} is {good}"] if good else []
     if "rise_in_one_minute" in numbers:
         numbers["rise_at_start"] = numbers["rise_in_one_minute"]
         numbers["pressure_when_shut"] = base

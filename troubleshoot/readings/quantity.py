@@ -10,10 +10,13 @@ import re
 
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.machine import DERIVED, Machine
-from troubleshoot.knowledge.model import Finding
+from troubleshoot.knowledge.model import Finding, Quantity
 from troubleshoot.physics import units
 
 LEAST = 1e-3
+LEAST_OWN = 1 / 3
+"""A very tight coater's rise may grow several times over and still bring too little gas to matter:
+judgement."""
 
 
 def read_quantity(finding: Finding, text: str) -> units.Quantity:
@@ -27,21 +30,32 @@ def edges(finding: Finding, machine: Machine) -> list[float]:
     """The edges between the answers in SI, scaled to what is usual on this machine.
 
     An edge that stands for k times the default coater's usual value stands for k times this
-    coater's own.
+    coater's own. Where a second number of the machine can scale them too (a rise: by how fast the
+    pump empties the chamber, which says what gas would hold up the base), the first one lowers them
+    no further than to `LEAST_OWN` of what the second one gives.
     """
     quantity = finding.quantity
     if quantity is None:
         raise ValueError(f"{finding.id} is not a quantity")
-    scale = 1.0
-    if quantity.usual and quantity.usual_value and machine.number(quantity.usual) is not None:
-        own = machine.number(quantity.usual) or 0.0
-        reference = quantity.usual_value
-        if quantity.usual not in DERIVED:
-            reference = units.parse(f"{reference} {quantity.unit}", quantity.dimension).si
-        scale = own / reference
+    own = _ratio(quantity, quantity.usual, quantity.usual_value, machine)
+    scale = _ratio(quantity, quantity.instead, quantity.instead_value, machine) or 1.0
+    if own is not None:
+        scale = max(own, LEAST_OWN * scale) if quantity.instead else own
     return [
         units.parse(f"{e} {quantity.unit}", quantity.dimension).si * scale for e in quantity.edges
     ]
+
+
+def _ratio(
+    quantity: Quantity, name: str | None, value: float | None, machine: Machine
+) -> float | None:
+    """This machine's number over the default coater's; None where it is not known."""
+    own = machine.number(name) if name else None
+    if own is None or name is None or not value:
+        return None
+    if name in DERIVED:
+        return own / value
+    return own / units.parse(f"{value} {quantity.unit}", quantity.dimension).si
 
 
 def likelihood(finding: Finding, text: str, machine: Machine) -> tuple[float, ...]:

@@ -1,53 +1,98 @@
 """A log cut into what was going on: pumping, shut off, gas let in, venting, or nothing new.
 
 Turning points are those from which ln p comes back by more than its noise; from each one the
-place is then sought at which the curve really left its plateau.
+place is then sought at which the curve really left its plateau. What made a rise follows from
+three things. The gas that the pump had been holding back cannot raise a shut chamber faster than
+base / (V/S): what rises much faster was let in. Gas let in while the pump runs levels off within a
+few V/S, which a shut chamber does not. And a chamber without a valve cannot be shut.
 """
 
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from troubleshoot.physics import units
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.rise import CHOKED_UP_TO
 from troubleshoot.readings.log_file import Floats, Log
 
-Kind = Literal["pumping", "isolated", "gas", "venting", "steady"]
+Kind = Literal["pumping", "isolated", "gas", "venting", "unclear", "steady"]
 
 TURN = 0.12
 """Least change of ln p that counts as a turn: 13 %. Judgement, as are the next ones."""
 NOISES = 6.0
 """A turn must also exceed this many times the scatter of one reading."""
-BURST_RATIO = 4.0
-BURST_SECONDS = 60.0
-"""A kick of less than this factor that is over within this time belongs to the pumping."""
-GAS_SECONDS = 60.0
-GAS_BELOW = 200.0
-"""Pa. Argon let in reaches most of its level within a minute, below 2 mbar, and stays there."""
+BURST_RATIO = 12.0
+BURST_SECONDS = 120.0
+"""A kick of less than this factor that is over within this time may belong to the pumping: V/S is
+up to 20 s, and a burst of ten times the pressure is gone after five of these."""
+BRIEF = 15.0
+"""s. No purge is over so soon."""
+PEAKED = 0.35
+"""Share of its time that a burst spends above half its height: a third of what is left after a
+sudden start and an exponential fall; gas let in for a while stays above it for longer."""
+HELD = 3.0
+"""A rise that starts this many times faster than base / (V/S) is not of the gas that the pump held
+back. It would be once as fast; the rest is left to V/S and to the gauge."""
+ZERO = 0.5
+"""Pa. A base may read too low by this."""
+LEAST_TAU = 4.0
+"""s. V/S at least, where the log does not show it (bench coaters: 4 to 20 s)."""
+ROUGH = 8000.0
+"""Pa. V/S is read from a fall that starts above this; below 10 mbar walls may already decide."""
+SHORTEST = 60.0
+UNCLEAR = 20.0
+"""s. A shorter rise is not taken for the valve shut; one of at least the other is asked about."""
+FIRST_SECONDS = 20.0
+"""The rise at the start is read over this time."""
+FILLS = (20.0, 60.0)
+FILLS_TAUS = 6.0
+"""s, and in V/S (a narrow hose is so much slower at low pressure). Gas let in comes to its level
+with a time constant of less than this; a pocket so quick would have emptied while the pump ran."""
+GAS_BELOW = 500.0
+"""Pa. What levels off above this may be water, which does so at 600 Pa and more."""
+RISEN = 3.0
+"""The start of a rise is sought up to this many times its level."""
 SUDDEN = 8.0
 """The vent opens where the pressure suddenly rises this many times faster."""
-VENT_RATE = 50.0
-"""Pa/s. Up to the atmosphere faster than this (30 mbar a minute) is a vent, not a leak."""
-FEW = 12
+VENT_RATE, VENT_FACTOR = 50.0, 1.5
+"""Pa/s. Up to the atmosphere faster than this (30 mbar a minute) is a vent, not a leak; and it is
+more than noise."""
+FEW = 5
 """With fewer readings a rise starts at the lowest one."""
 SATURATED = 0.02
 """Readings within this of the highest, in ln p, are the waiting before the pump starts, or a gauge
 at the end of its scale."""
+WIDE = 0.8
+"""Share of the widest range, in ln p, over which a run must be pumped to be told without a rise."""
+AIR_SHOWN = 0.8
+"""A gauge that shows this share of an atmosphere or more sees the whole of a rise."""
+SAME = 0.003
+REPEATED = 3
+STAYED, SLOWED = 0.8, 1.7
+"""A gauge is at its end if it stops dead: at least so many readings within so small a share, for so
+long beside the time of the last quarter before, which itself took no more than so many times that
+of the quarter before it. What levels off by itself takes three times as long."""
 
 
 @dataclass(frozen=True)
 class Segment:
-    """Points `first` to `last` (inclusive) of a log. `kicks`: short jumps up while pumping."""
+    """Points `first` to `last` (inclusive) of a log.
+
+    `kicks`: short jumps up while pumping. `top`: Pa, the end of the gauge's scale, where that is
+    why the segment begins or ends.
+    """
 
     kind: Kind
     first: int
     last: int
     kicks: int = 0
+    top: float | None = None
 
     @property
     def points(self) -> slice:
@@ -57,63 +102,117 @@ class Segment:
         return self.last - self.first + 1
 
 
-def find_segments(log: Log) -> tuple[Segment, ...]:
-    """The segments of a log in order; stretches at the end of a gauge's scale belong to none."""
+def find_segments(log: Log, *, valve: bool = True) -> tuple[Segment, ...]:
+    """The segments of a log in order; stretches at the end of a gauge's scale belong to none.
+
+    `valve`: the chamber has, or may have, a valve to its pump. "unclear" is a rise that could be
+    that of a chamber shut off, but is too short to say so, or there is no valve.
+    """
     out: list[Segment] = []
     cuts = [0, *np.searchsorted(log.seconds, log.breaks).tolist(), len(log.seconds)]
     for a, b in itertools.pairwise(cuts):
         if b - a >= 3:
-            out.extend(_part(log, a, b))
+            out.extend(_part(log, a, b, valve))
     return tuple(out)
 
 
 def scatter(log_p: Floats) -> float:
-    """Scatter of one reading in ln p, from second differences, which no slow change touches."""
+    """Scatter of one reading in ln p, from second differences, which no slow change touches.
+
+    Also from those of readings further apart, as long as there are many: noise may hang together.
+    """
     if len(log_p) < 5:
         return 0.0
-    second = np.diff(log_p, 2)
-    return 1.4826 * float(np.median(np.abs(second))) / math.sqrt(6)
+    apart = [k for k in (1, 2, 4, 8) if k == 1 or len(log_p) >= 40 * k]
+    seconds = (log_p[2 * k :] - 2 * log_p[k:-k] + log_p[: -2 * k] for k in apart)
+    return 1.4826 * max(float(np.median(np.abs(d))) for d in seconds) / math.sqrt(6)
 
 
-def _smooth(log_p: Floats) -> Floats:
-    """Running median of five readings, which leaves slopes and corners in their places."""
-    if len(log_p) < 30:
+def _smooth(log_p: Floats, readings: int = 5) -> Floats:
+    """Running median (of an odd number), which leaves slopes and corners in their places."""
+    if len(log_p) < 6 * readings:
         return log_p
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(log_p, 2, mode="edge"), 5)
+    padded = np.pad(log_p, readings // 2, mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, readings)
     return np.asarray(np.median(windows, axis=1))
 
 
-def _part(log: Log, a: int, b: int) -> list[Segment]:
+def _part(log: Log, a: int, b: int, valve: bool) -> list[Segment]:
     log_p = np.log(log.pascal[a:b])
     noise = NOISES * scatter(log_p) if not log.typed else 0.0
     turn = np.maximum(TURN, noise) + 1.5 * log.step[a:b] / log.pascal[a:b]
-    turns = _turns(_smooth(log_p), turn)
+    # A median over more than a few seconds would hide a short stretch of pumping.
+    pace = float(np.median(np.diff(log.seconds[a:b])))
+    turns = _turns(_smooth(log_p, 5 if pace <= 2 else 3 if pace <= 5 else 1), turn)
     if len(turns) < 2:
         return [Segment("steady", a, b - 1)]
     turns, kicks = _without_kicks(log, a, turns)
+    top = _gauge_end(log.seconds[a:b], log.pascal[a:b])
     pieces: list[Segment] = []
-    begin = 0
+    begin, tau = 0, None
     for i, (low, high) in enumerate(itertools.pairwise(turns)):
         if log_p[high] < log_p[low]:
             start = _left_plateau(log_p, max(begin, low), high)
             inside = sum(start <= k <= high for k in kicks)
             last = high if i + 2 < len(turns) else len(log_p) - 1
-            pieces.append(Segment("pumping", a + start, a + last, inside))
+            clipped = top if top and log.pascal[a + start] >= top * (1 - SATURATED) else None
+            start += clipped is not None
+            pieces.append(Segment("pumping", a + start, a + last, inside, clipped))
+            tau = _time_constant(log, pieces[-1]) or tau
             begin = high
         else:
             last = high if i + 2 < len(turns) else len(log_p) - 1
             # A plateau on top belongs to the rise, up to where the fall leaves it.
             if i + 2 < len(turns):
                 last = max(high, _left_plateau(log_p, high, turns[i + 2]) - 1)
-            onset, risen = _rising(log, a + begin, a + last, float(turn.min()))
+            rise = _Rise(log, a + begin, a + low, a + last, float(turn.min()), tau, top, valve)
+            onset, risen = rise.read()
             if pieces and pieces[-1].kind == "pumping":
-                was = pieces[-1]
-                pieces[-1] = Segment("pumping", was.first, max(was.first, onset), was.kicks)
+                pieces[-1] = replace(pieces[-1], last=max(pieces[-1].first, onset))
             elif onset - a - begin >= 3:
                 pieces.append(Segment("steady", a + begin, onset))
             pieces.extend(risen)
             begin = last
     return [s for s in pieces if len(s) >= 2]
+
+
+def _gauge_end(t: Floats, p: Floats) -> float | None:
+    """The pressure at which the gauge ends, if it got there on the way up or down."""
+    most = float(p.max())
+    if most > AIR_SHOWN * ATMOSPHERE:
+        return None
+    there = np.concatenate([[False], p >= most * (1 - SAME), [False]])
+    edges = np.flatnonzero(np.diff(there.astype(int)))
+    for first, after in zip(edges[::2], edges[1::2], strict=True):
+        if after - first < REPEATED:
+            continue
+        stayed = t[after - 1] - t[first]
+        up = (t[first] - t[first::-1], p[first::-1])
+        down = (t[after - 1 :] - t[after - 1], p[after - 1 :])
+        for away, pascal in (up, down):
+            quarter, half = (_first_below(away, pascal, most * x) for x in (0.75, 0.5))
+            if STAYED * quarter <= stayed and quarter <= SLOWED * (half - quarter) < math.inf:
+                return most
+    return None
+
+
+def _first_below(t: Floats, p: Floats, level: float) -> float:
+    """When `p` first falls below a level, between two readings; never: infinite."""
+    below = np.flatnonzero(p < level)
+    if not len(below):
+        return math.inf
+    k = int(below[0])
+    return float(np.interp(level, p[[k, k - 1]], t[[k, k - 1]]))
+
+
+def _time_constant(log: Log, pumping: Segment) -> float | None:
+    """V/S in s from a fall that starts high enough to show it: the quickest by a factor e or more
+    from its start, since gas from the walls and the hose only make it slower further down."""
+    t, p = log.seconds[pumping.points], log.pascal[pumping.points]
+    folds = np.log(p[0] / p)
+    if p[0] < ROUGH or folds.max() < 1:
+        return None
+    return float(((t - t[0])[folds >= 1] / folds[folds >= 1]).min())
 
 
 def _turns(log_p: Floats, turn: Floats) -> list[int]:
@@ -153,7 +252,8 @@ def _without_kicks(log: Log, a: int, turns: list[int]) -> tuple[list[int], list[
 
 
 def _is_kick(log: Log, low: int, high: int, back: int) -> bool:
-    p = log.pascal
+    """A jump that falls back by itself; gas let in for a while stays up instead."""
+    t, p = log.seconds, log.pascal
     if not p[low] < p[high] < BURST_RATIO * p[low]:
         return False
     level = 1.1 * p[low]
@@ -161,7 +261,12 @@ def _is_kick(log: Log, low: int, high: int, back: int) -> bool:
     before = np.flatnonzero(p[low : high + 1] <= level)
     if not len(after):
         return False
-    return bool(log.seconds[high + after[0]] - log.seconds[low + before[-1]] <= BURST_SECONDS)
+    first, last = low + int(before[-1]), high + int(after[0])
+    lasted = t[last] - t[first]
+    above = np.flatnonzero(p[first : last + 1] > (p[low] + p[high]) / 2)
+    # Each reading stands for the time half way to its neighbours.
+    width = np.gradient(t[first : last + 1])[above].sum()
+    return bool(lasted <= BRIEF or (lasted <= BURST_SECONDS and width <= PEAKED * lasted))
 
 
 def _left_plateau(log_p: Floats, top: int, bottom: int) -> int:
@@ -172,95 +277,227 @@ def _left_plateau(log_p: Floats, top: int, bottom: int) -> int:
 
 
 def _onset(seconds: Floats, pascal: Floats, begin: int, last: int) -> int:
-    """Where a rise leaves its flat start: the best cut into a level and a parabola from it.
+    """Where a rise leaves its flat start: the best cut into a level and a rise from it.
 
-    Both parts in relative deviations. Returns the last point of the level.
+    The rise is straight or bends over, as every rise does. Relative deviations; the corner may
+    lie between two readings. Returns the last point of the level.
     """
-    # The level reaches back at most to where the pressure was a third higher.
-    low = begin + int(np.argmin(pascal[begin : last + 1]))
-    higher = np.flatnonzero(pascal[begin : low + 1] > 1.3 * pascal[low])
-    left = begin + (int(higher[-1]) + 1 if len(higher) else 0)
-    top = np.flatnonzero(pascal[left : last + 1] > 3 * float(np.median(pascal[left : low + 1])))
-    right = min(last, left + int(top[0]) + 3) if len(top) else last
-    places = np.arange(left, right + 1)
-    if len(places) < FEW:
-        return low
-    t, p = seconds[places], pascal[places]
+    smooth = np.exp(_smooth(np.log(pascal[begin : last + 1])))
+    # The level reaches back at most to where the pressure was a fifth higher.
+    low = int(np.argmin(smooth))
+    higher = np.flatnonzero(smooth[:low] > 1.2 * smooth[low])
+    left = int(higher[-1]) + 1 if len(higher) else 0
+    risen = np.flatnonzero(smooth[low:] > RISEN * float(np.median(smooth[left : low + 1])))
+    right = min(len(smooth) - 1, low + int(risen[0]) + 3) if len(risen) else len(smooth) - 1
+    if right - left + 1 < FEW:
+        return begin + int(np.argmin(pascal[begin : last + 1]))
+    t = seconds[begin + left : begin + right + 1]
+    p = pascal[begin + left : begin + right + 1]
+    rows = np.arange(len(t))
 
-    def misfit(k: int) -> float:
-        after = np.maximum(t - t[k], 0.0)
+    def misfit(place: float) -> float:
+        after = np.maximum(t - np.interp(place, rows, t), 0.0)
         shape = np.stack([np.ones_like(t), after, after**2], axis=1) / p[:, None]
         answer, *_ = np.linalg.lstsq(shape, np.ones_like(p), rcond=None)
+        if answer[2] > 0:
+            shape = shape[:, :2]
+            answer, *_ = np.linalg.lstsq(shape, np.ones_like(p), rcond=None)
         off = 1 - shape @ answer
         return float(off @ off)
 
-    stride = max(1, len(places) // 40)
-    coarse = min(range(0, len(places) - 2, stride), key=misfit)
-    near = range(max(coarse - stride, 0), min(coarse + stride, len(places) - 2), stride // 20 + 1)
-    return int(places[min(near, key=misfit)])
+    stride = max(1.0, len(t) / 40)
+    coarse = min(np.arange(0, len(t) - 2, stride), key=misfit)
+    near = np.arange(max(coarse - stride, 0), min(coarse + stride, len(t) - 2), stride / 8)
+    return begin + left + int(min(near, key=misfit, default=coarse))
 
 
-def _rising(log: Log, begin: int, last: int, turn: float) -> tuple[int, list[Segment]]:
-    """Where a rise starts, and what made it; one that ends in a vent is cut in two."""
-    t, p = log.seconds, log.pascal
-    limit = CHOKED_UP_TO * ATMOSPHERE
-    cut, vents = last, []
-    if p[last] >= limit:
-        cut = _vent(t, p, begin, last, limit)
-        if (p[last] - p[cut]) / max(t[last] - t[cut], 1e-9) >= VENT_RATE:
-            vents = [Segment("venting", cut, last)]
-    if vents and p[cut] < p[begin : cut + 1].min() * math.exp(turn):
-        return cut, vents
-    onset = _onset(t, p, begin, cut)
-    if cut - onset < 2:
-        return onset, vents
-    return onset, [Segment(_gas_or_isolated(t, p, onset, cut), onset, cut), *vents]
+@dataclass(frozen=True)
+class _Rise:
+    """A stretch in which the pressure falls to `low` and rises till `last`, and what is known.
+
+    `turn`: the least rise, in ln p. `tau`: V/S in s, if it was seen. `top`: end of the gauge.
+    """
+
+    log: Log
+    begin: int
+    low: int
+    last: int
+    turn: float
+    tau: float | None
+    top: float | None
+    valve: bool
+
+    def read(self) -> tuple[int, list[Segment]]:
+        """Where it starts, and what made it; one that ends in a vent is cut in two."""
+        t, p = self.log.seconds, self.log.pascal
+        end, top = self.last, None
+        if self.top is not None:
+            there = np.flatnonzero(p[self.low : self.last + 1] >= self.top * (1 - SAME))
+            if len(there):
+                end, top = self.low + int(there[0]), self.top
+        cut = self._vent(end, min(0.9 * (top or ATMOSPHERE), CHOKED_UP_TO * ATMOSPHERE))
+        vents = [Segment("venting", cut, end, top=top)] if cut < end else []
+        onset = _onset(t, p, self.begin, cut)
+        if cut - onset < (3 if vents else 2):
+            return (cut if vents else onset), vents
+        before = float(np.median(p[max(self.begin, onset - 4) : onset + 1]))
+        after = float(np.median(p[max(onset + 1, cut - 2) : cut + 1]))
+        if vents and after < before * math.exp(self.turn):
+            return cut, vents
+        kind = self._kind(onset, cut, before)
+        if top is None or vents:
+            return onset, [Segment(kind, onset, cut), *vents]
+        return onset, [Segment(kind, onset, cut - 1, top=top)]
+
+    def _vent(self, end: int, limit: float) -> int:
+        """The last point before the air rushed in; `end` if it did not."""
+        t, p, low = self.log.seconds, self.log.pascal, self.low
+        if p[end] < limit:
+            return end
+        below = np.flatnonzero(p[low : end + 1] < limit)
+        cut = low + int(below[-1]) if len(below) else low
+        if cut < end:
+            rates = np.diff(p[low : cut + 2]) / np.diff(t[low : cut + 2])
+            usual = max(float(np.median(rates)), 1e-9)
+            while cut > low and rates[cut - low - 1] > SUDDEN * usual:
+                cut -= 1
+        fast = p[end] - p[cut] >= VENT_RATE * (t[end] - t[cut])
+        return cut if fast and p[end] > VENT_FACTOR * p[cut] else end
+
+    def _kind(self, onset: int, cut: int, before: float) -> Kind:
+        t, p = self.log.seconds, self.log.pascal
+        lasted = t[cut] - t[onset]
+        first = min(onset + max(int(np.searchsorted(t[onset:], t[onset] + FIRST_SECONDS)), 1), cut)
+        rate = (p[first] - before) / (t[first] - t[onset])
+        if rate * (self.tau or LEAST_TAU) > HELD * (before + ZERO):
+            return "gas"
+        level = float(np.median(p[cut - min(cut - onset, 4) : cut + 1]))
+        # A needle valve is opened by hand, in steps: the last of them tells.
+        half = onset + int(np.argmax(p[onset:cut] >= (before + level) / 2))
+        filling = _filling_time(t[half : cut + 1] - t[half], p[half : cut + 1])
+        fills = FILLS[1] if self.tau is None else float(np.clip(FILLS_TAUS * self.tau, *FILLS))
+        if lasted < SHORTEST and self.tau is None:
+            # Over a short time everything bends: only a level that was reached tells.
+            fills = min(fills, lasted / 3)
+        if lasted < UNCLEAR or (filling < fills and level < GAS_BELOW):
+            return "gas"
+        short = lasted < SHORTEST or (lasted < 2 * SHORTEST and filling < 2 * fills)
+        return "unclear" if short or not self.valve else "isolated"
 
 
-def _vent(t: Floats, p: Floats, begin: int, last: int, limit: float) -> int:
-    """The last point before the air rushed in."""
-    below = np.flatnonzero(p[begin : last + 1] < limit)
-    if not len(below):
-        return begin
-    cut = begin + int(below[-1])
-    if cut == last:
-        return cut
-    rates = np.diff(p[begin : cut + 2]) / np.diff(t[begin : cut + 2])
-    usual = max(float(np.quantile(rates, 0.8)), 1e-9)
-    while cut > begin and rates[cut - begin - 1] > SUDDEN * usual:
-        cut -= 1
-    return cut
+def _filling_time(t: Floats, p: Floats) -> float:
+    """The time constant in s of the best a + b (1 - exp(-t/tau)), b >= 0, in relative deviations.
+
+    0 if nothing rises.
+    """
+
+    def misfit(tau: float) -> float:
+        shape = np.stack([np.ones_like(t), -np.expm1(-t / tau)], axis=1) / p[:, None]
+        answer, *_ = np.linalg.lstsq(shape, np.ones_like(p), rcond=None)
+        off = 1 - shape @ answer
+        return float(off @ off) if answer[1] > 0 else math.inf
+
+    best, tau = min((misfit(tau), tau) for tau in np.geomspace(1, 2000, 40).tolist())
+    return tau if math.isfinite(best) else 0.0
 
 
-def _gas_or_isolated(t: Floats, p: Floats, onset: int, last: int) -> Kind:
-    gain = p[last] - p[onset]
-    reached = onset + int(np.argmax(p[onset : last + 1] >= p[onset] + 0.8 * gain))
-    quick = t[reached] - t[onset] <= min(GAS_SECONDS, 0.15 * (t[last] - t[onset]))
-    level = p[reached + 1 : last + 1]
-    flat = len(level) < 4 or _level(t[reached + 1 : last + 1], level)
-    return "gas" if quick and flat and p[last] < GAS_BELOW else "isolated"
+def main_run(segments: Sequence[Segment], log: Log) -> tuple[Segment | None, Segment | None]:
+    """The pump-down and the rise to tell of, both of one run (which ends with a vent).
+
+    That is the last run with a rise, else the last one that is pumped over nearly as wide a range
+    as any (`WIDE`). The rise is the last of its run: what the machine does now; the
+    pump-down the widest before it, or `None`.
+    """
+    all_runs = runs(segments, log)
+    for run in reversed(all_runs):
+        shut = [s for s in run if s.kind == "isolated" and len(s) >= 3]
+        if shut:
+            return _widest([s for s in run if s.last <= shut[-1].first], log), shut[-1]
+    falls = [s for s in (_widest(run, log) for run in all_runs) if s is not None]
+    most = max((_range(s, log) for s in falls), default=0.0)
+    wide = [s for s in falls if _range(s, log) >= WIDE * most]
+    return (wide[-1] if wide else None), None
 
 
-def _level(t: Floats, p: Floats) -> bool:
-    """No more than a tenth of change from the first half to the second."""
-    middle = len(p) // 2
-    return bool(abs(np.median(p[middle:]) / np.median(p[:middle]) - 1) < 0.1)
+def runs(segments: Sequence[Segment], log: Log) -> list[list[Segment]]:
+    """Segments from one vent to the next: a new run starts where pumping starts from the air, or
+    from the end of the gauge, and where the log starts anew."""
+    out: list[list[Segment]] = [[]]
+    for i, segment in enumerate(segments):
+        was = segments[i - 1] if i else segment
+        anew = any(log.seconds[was.first] < b <= log.seconds[segment.first] for b in log.breaks)
+        from_air = segment.kind == "pumping" and (
+            log.pascal[segment.first] >= CHOKED_UP_TO * ATMOSPHERE or segment.top is not None
+        )
+        if i and (anew or was.kind == "venting" or from_air):
+            out.append([])
+        out[-1].append(segment)
+    return out
 
 
-def main_pumping(segments: Sequence[Segment], log: Log) -> Segment | None:
-    """The pump-down over the widest range of pressure."""
-    found = [s for s in segments if s.kind == "pumping" and len(s) >= 3]
-    return max(
-        found,
-        key=lambda s: math.log(log.pascal[s.first] / log.pascal[s.points].min()),
-        default=None,
-    )
+def _range(segment: Segment, log: Log) -> float:
+    return math.log(log.pascal[segment.first] / log.pascal[segment.points].min())
 
 
-def main_rise(segments: Sequence[Segment]) -> Segment | None:
-    """The last stretch shut off from the pump: what the machine does now."""
-    found = [s for s in segments if s.kind == "isolated" and len(s) >= 3]
-    return found[-1] if found else None
+def _widest(run: Sequence[Segment], log: Log) -> Segment | None:
+    found = [s for s in run if s.kind == "pumping" and len(s) >= 3]
+    return max(found, key=lambda s: _range(s, log), default=None)
+
+
+def within_scale(log: Log, segment: Segment) -> Segment:
+    """A segment without the readings at the end of the gauge's scale, where it began or ended."""
+    t, p = log.seconds[segment.points], log.pascal[segment.points]
+    top = _gauge_end(t, p)
+    if top is None:
+        return segment
+    there = np.flatnonzero(p >= top * (1 - SAME))
+    if segment.kind == "pumping":
+        return replace(segment, first=segment.first + int(there[-1]) + 1, top=top)
+    return replace(segment, last=segment.first + int(there[0]) - 1, top=top)
+
+
+def remarks(
+    segments: Sequence[Segment], log: Log, falling: Segment | None, rising: Segment | None
+) -> tuple[str, ...]:
+    """What must be said beside the curves of `main_run`, in whole sentences."""
+    said = []
+    main = rising or falling
+    parts = [r for r in runs(segments, log) if any(s.kind in ("pumping", "isolated") for s in r)]
+    if main is not None and len(parts) > 1:
+        run = next(r for r in parts if main in r)
+        why = "the last with the pump shut off" if rising else "the last pumped all the way down"
+        said.append(
+            f"Of {len(parts)} runs in this log that from {log.seconds[run[0].first]:.0f} s to "
+            f"{log.seconds[run[-1].last]:.0f} s is told here, {why}."
+        )
+        if rising and falling is None:
+            said.append("No pump-down was logged just before this rise.")
+    ends = [(s.top, words) for s, words in ((falling, "fall"), (rising, "rise")) if s and s.top]
+    if ends:
+        top = units.format_number(units.from_si(ends[0][0], log.unit, "pressure"))
+        words = " and ".join(words for _, words in ends)
+        said.append(f"The gauge ends at {top} {log.unit}: the {words} could be read only below it.")
+    if rising is None:
+        said += _not_told(segments, log)
+    return tuple(said)
+
+
+def _not_told(segments: Sequence[Segment], log: Log) -> list[str]:
+    """The last rise that was not taken for the pump shut off but might be, or is no argon."""
+    for segment in reversed(segments):
+        begin, end = (log.seconds[k] for k in (segment.first, segment.last))
+        since = f"From {begin:.0f} s on the pressure rises"
+        if segment.kind == "unclear":
+            return [
+                f"{since} for {end - begin:.0f} s; if the chamber was shut off from its pump then, "
+                "cut that part out and read it with --valve shut."
+            ]
+        if segment.kind == "gas" and log.pascal[segment.last] > GAS_BELOW:
+            return [
+                f"{since} far too fast for gas that the pump had been holding back: it was let in, "
+                "or came through the pump after that was stopped."
+            ]
+    return []
 
 
 def clean(log: Log, segment: Segment) -> NDArray[np.intp]:

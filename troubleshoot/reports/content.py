@@ -9,6 +9,7 @@ from troubleshoot.investigation.journal import UNKNOWN, Journal, standing
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.machine import FACTS, NUMBERS
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
+from troubleshoot.readings.profile import as_shown
 from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
@@ -429,17 +430,15 @@ def _open(case: Assessment, bench: Bench) -> tuple[tuple[str, str], ...]:
 
 
 def coater(case: Assessment) -> tuple[Line, ...]:
-    """The coater: what is known of it, and which numbers are wide defaults."""
+    """The coater: what is known of it, and which numbers are defaults."""
     machine = case.machine
     out = [Line("Name", machine.name, False), Line("Gauge reads in", machine.gauge_unit, False)]
-    for key in FACTS:
-        value = machine.facts.get(key)
-        out.append(Line(COATER[key], plain(value) if value else "not known", value is None))
     assumed = _assumed(case.rules.findings.values())
-    for key in NUMBERS:
-        value = machine.shown.get(key)
+    for key in (*FACTS, *NUMBERS):
         fallback = f"{assumed[key]} assumed" if key in assumed else "not known"
-        out.append(Line(COATER[key], value or fallback, value is None))
+        value = as_shown(machine, key)
+        told = key in machine.facts or key in machine.shown
+        out.append(Line(COATER[key], plain(value) if value else fallback, not told))
     return tuple(out)
 
 

@@ -16,6 +16,7 @@ from markupsafe import Markup
 from troubleshoot.investigation import advice
 from troubleshoot.investigation.journal import Journal
 from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.readings.profile import notes
 from troubleshoot.reasoning.rules import engine_name
 from troubleshoot.reports import content, paper, svg, words
 
@@ -34,6 +35,7 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
         "fired": content.fired(case),
         "unseen": content.unseen(case, bench),
         "coater": content.coater(case),
+        "coater_notes": notes(case.machine),
         "told": content.circumstances(case),
         "origin": content.origin(case, journal),
         "engine": engine_name(),

@@ -1,0 +1,45 @@
+"""The table of published checks names tests that exist, and every published test is in it."""
+
+import ast
+import re
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+TABLE = ROOT / "docs" / "published_checks.md"
+FILES = {
+    "vacuum": "tests/published/test_physics_vacuum.py",
+    "gases": "tests/published/test_physics_gases.py",
+    "discharge": "tests/published/test_physics_discharge.py",
+    "purging": "tests/published/test_physics_purging_and_safety.py",
+    "formulas": "tests/physics/test_vacuum_formulas.py",
+    "safety": "tests/physics/test_discharge_and_safety_formulas.py",
+}
+
+
+def functions_of(file):
+    tree = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+    return {
+        node.name
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")
+    }
+
+
+def named():
+    return set(re.findall(r"`(\w+)::(\w+)`", TABLE.read_text(encoding="utf-8")))
+
+
+def test_every_test_named_in_the_table_exists():
+    assert {
+        (short, name) for short, name in named() if name not in functions_of(FILES[short])
+    } == set()
+
+
+def test_every_published_check_stands_in_the_table():
+    published = {
+        (short, name)
+        for short, file in FILES.items()
+        if file.startswith("tests/published")
+        for name in functions_of(file)
+    }
+    assert published - named() == set()
