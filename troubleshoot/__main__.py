@@ -89,8 +89,8 @@ def main(args: list[str] | None = None) -> None:
     except Exception as error:
         if isinstance(error, OSError) and error.errno in FULL:
             click.echo(
-                f"Error: what was to be said cannot be written ({error.strerror}): make room there, "
-                "or write to another place.",
+                f"Error: what was to be said cannot be written ({error.strerror}): make room "
+                "there, or write to another place.",
                 err=True,
             )
             sys.exit(2)

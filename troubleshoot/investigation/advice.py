@@ -199,7 +199,7 @@ TODAY_WORDS = {
 
 
 def workarounds(case: Assessment) -> list[str]:
-    """Ways round that fit the complaint, the specimen and the leading causes, best fitting first."""
+    """Ways round for the complaint, the specimen and the leading causes, best fitting first."""
     live = {c.id: p for c, p in suspects(case)[:5]}
     fits = [
         (sum(live.get(c, 0.0) for c in w.causes), w.id)

@@ -275,13 +275,13 @@ def _together(residuals: Floats) -> float:
     """How many times too many the readings are, from their correlation with the next one.
 
     (1 + r)/(1 - r) for a first-order autoregressive series (Bayley and Hammersley, J. R. Stat.
-    Soc. Suppl. 8 (1946) 184), r taken less than two of its own standard errors.
+    Soc. Suppl. 8 (1946) 184).
     """
     n = len(residuals)
     power = float(residuals @ residuals)
     if n < 10 or power == 0:
         return 1.0
-    r = float(residuals[1:] @ residuals[:-1]) / power - 2 / math.sqrt(n)
+    r = float(residuals[1:] @ residuals[:-1]) / power
     r = min(max(r, 0.0), 0.98)
     return (1 + r) / (1 - r)
 

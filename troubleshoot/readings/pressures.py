@@ -19,7 +19,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.physics import units
-from troubleshoot.readings.curve_models import SHAPES, pump_models, rise_models
+from troubleshoot.readings.curve_models import MOLECULAR, SHAPES, pump_models, rise_models
 from troubleshoot.readings.fits import Comparison, Data, Fit, fit_all
 from troubleshoot.readings.log_file import Log, display_step
 from troubleshoot.readings.profile import hose_share
@@ -40,8 +40,12 @@ DECISIVE = 6.0
 GAS_SHARE, PUMP_SHARE = 0.5, 0.25
 """Gas explains a base of which it makes at least half; the pump, one of which gas makes less than a
 quarter. Judgement."""
-SPEED_UNSURE = 0.3
+SPEED_UNSURE = 0.2
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen: judgement."""
+MODEL_ERROR, BEYOND = 0.015, 0.15
+"""Of a number: what is wrong with it because a coater is not quite any of the curves; and for each
+e-fold of time that it lies beyond the log. Judgement, checked with a simulated coater that knows
+none of these curves."""
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
 LEFT_BY_HOSE = 0.6
@@ -50,8 +54,8 @@ judgement."""
 SLOW_TAU = 15.0
 """s. From the atmosphere to 10 mbar in more than a minute is slow: judgement."""
 SLOW_RATIO = 2.0
-ROUGH = 1000.0
-"""Pa. V/S is read from a pump-down that starts above 10 mbar."""
+ROUGH = 300.0
+"""Pa. V/S is read from a pump-down that starts above 3 mbar: below, the hose has its say."""
 TEN_MINUTES = 600.0
 LONG_ENOUGH = 200.0
 """s. A shorter pump-down does not tell where it would end."""
@@ -62,6 +66,8 @@ FIRST_SECONDS = 5.0
 CREEP_SECONDS = 300.0
 LEAST = 0.01
 """No answer is made less likely than this by the shape of one curve."""
+ENOUGH = 10
+"""Readings of which one can be spared."""
 FEWEST_TYPED = 3
 """A fall or a rise has three numbers in its simplest form."""
 EDGE = 0.02
@@ -288,6 +294,9 @@ def _part_data(log: Log, chosen: NDArray[np.intp], start: float) -> Data:
 
 def _pumping(log: Log, segment: Segment) -> Part:
     places = clean(log, segment)
+    if len(places) > ENOUGH and not log.typed:
+        # The first one still waits at the top: the pump started somewhere before the second.
+        places = places[1:]
     start = float(log.seconds[places[0]])
     data = _part_data(log, places, start)
     return Part(segment, start, data, fit_all(pump_models(data), data))
@@ -306,14 +315,34 @@ def _rise(log: Log, segment: Segment, falling: Segment | None) -> Part:
     pumped = None
     if falling is not None and falling.last <= segment.first:
         pumped = max(start - float(log.seconds[falling.first]), 1.0)
-    return Part(segment, start, data, fit_all(rise_models(data, pumped), data))
+    found = fit_all(rise_models(data, pumped), data)
+    if found.kinds().get("leak", -math.inf) < -DECISIVE:
+        found = fit_all(rise_models(data, pumped, bent=True), data)
+    return Part(segment, start, data, found)
 
 
 def _tau(pump: Part) -> Estimate | None:
-    """V/S in s, where the curve starts high enough to show it."""
-    if pump.data.pascal[0] < ROUGH:
+    """V/S in s in the rough vacuum, where the curve starts high enough to show it."""
+    if pump.data.pascal[0] < ROUGH or pump.comparison.best.estimate("tau") is None:
         return None
-    return pump.comparison.best.estimate("tau")
+    return _as_modelled(pump.comparison.averaged(lambda fit: fit.of(lambda *v: v[2], "s")))
+
+
+def _tau_at(pump: Part, pascal: float) -> Estimate | None:
+    """V/S in s at a pressure at which the hose already lets less through (`settles`)."""
+    if _tau(pump) is None:
+        return None
+
+    def there(*v: float) -> float:
+        return v[2] * (1 + v[3] / (pascal + MOLECULAR))
+
+    return _as_modelled(pump.comparison.averaged(lambda fit: fit.of(there, "s")))
+
+
+def _as_modelled(number: Estimate) -> Estimate:
+    """With what no number of readings averages out: a coater is not quite any of the curves."""
+    sigma = math.hypot(number.sigma, MODEL_ERROR * number.value)
+    return Estimate(number.value, sigma, number.unit)
 
 
 def _numbers(
@@ -326,9 +355,12 @@ def _numbers(
         comparison = pump.comparison
         out["pumped_for"] = Estimate(end, 0.0, "s")
         step = _step_at(log, pump)
-        out["end_pressure"] = _no_finer(comparison.averaged(lambda f: _at(f, end, end)), step)
+        last = _as_modelled(comparison.averaged(lambda f: _at(f, end, end)))
+        out["end_pressure"] = _no_finer(last, step)
         if end >= LONG_ENOUGH:
-            base = comparison.averaged(lambda fit: _at(fit, TEN_MINUTES, end))
+            base = _as_modelled(comparison.averaged(lambda fit: _at(fit, TEN_MINUTES, end)))
+            beyond = BEYOND * base.value * max(math.log(TEN_MINUTES / end), 0.0)
+            base = Estimate(base.value, math.hypot(base.sigma, beyond), base.unit)
             out["base"] = _no_finer(base, step)
         tau = _tau(pump)
         if tau is not None:
@@ -344,7 +376,7 @@ def _numbers(
     if rise is not None:
         comparison = rise.comparison
         first = min(FIRST_SECONDS, float(rise.data.seconds[-1]) / 5)
-        shut = comparison.averaged(lambda fit: _at(fit, 0.0, 1.0))
+        shut = _as_modelled(comparison.averaged(lambda fit: _at(fit, 0.0, 1.0)))
         if pump is not None and 0 <= rise.segment.first - pump.segment.last <= 3:
             shut = out["end_pressure"]
         out["pressure_when_shut"] = _no_finer(shut, float(log.step[rise.segment.first]))
@@ -392,7 +424,7 @@ def _beyond(fit: Fit, seconds: float, end: float, values: tuple[float, ...]) -> 
     power = {"tail_walls": 1.0, "tail_seals": 0.5}.get(fit.model.name)
     if power is None:
         return float(fit.model.curve(np.array([seconds]), *values)[0])
-    tau, tail = values[2], values[3]
+    tau, tail = values[2], values[4]
     at_end = float(fit.model.curve(np.array([end]), *values)[0])
     return at_end - tail * (1 - ((end + tau) / (seconds + tau)) ** power)
 
@@ -415,11 +447,11 @@ def _gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Mach
     volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
     if volume and speed:
         tau, spread = volume / ((hose_share(machine) or LEFT_BY_HOSE) * speed), 0.3
-    seen = _tau(pump) if pump is not None else None
+    seen = _tau_at(pump, base.value) if pump is not None else None
     if seen is not None:
-        tau, spread = seen.value, seen.sigma / seen.value
+        tau, spread = seen.value, math.hypot(seen.sigma / seen.value, SPEED_UNSURE)
     share = rate.value * tau / base.value
-    own = math.hypot(base.sigma / base.value, spread, SPEED_UNSURE)
+    own = math.hypot(base.sigma / base.value, spread)
     return Estimate(share, math.hypot(share * own, rate.sigma * tau / base.value), "")
 
 
