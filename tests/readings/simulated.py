@@ -71,7 +71,8 @@ def session(kind, rng):
             return getattr(cm, shape)(t, base, rate, pumped)
     else:
         saturation = rng.uniform(1200, 2800)
-        gain = min(rate * rng.uniform(0.1, 1.5) * watched, 450.0)
+        # A pocket that is still felt after minutes of pumping is not gone within one.
+        gain = min(rate * max(rng.uniform(0.1, 1.5) * watched, 60.0), 450.0)
 
         def fall(t):
             return cm.settles(t, base, AIR, tau)

@@ -49,7 +49,7 @@ def test_the_fall_is_that_of_physics(t, base, tau):
 def test_tails_fall_as_outgassing_does():
     t = np.array([1800.0, 7200.0])
     for material, tail in (("metal", cm.tail_walls), ("elastomer", cm.tail_seals)):
-        found = tail(t, 1e-9, 1e-9, 1e-6, 5.0)
+        found = tail(t, 1e-9, 1e-9, 1e-6, 0.0, 5.0)
         q = [pumping.outgassing_rate(material, 1.0, s) for s in t]
         assert found[0] / found[1] == pytest.approx(q[0] / q[1])
         assert found[1] == pytest.approx(5.0)
@@ -64,16 +64,20 @@ DRAWS = {
     "leak_and_vapour": lambda r: (
         r.uniform(3, 30), r.uniform(0.2, 1), r.uniform(50, 200), r.uniform(30, 100),
     ),
-    "settles": lambda r: (r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15)),
+    "settles": lambda r: (
+        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15), r.uniform(10, 200),
+    ),
     "tail_walls": lambda r: (
-        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15), r.uniform(3, 30),
+        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15), r.uniform(10, 200),
+        r.uniform(3, 30),
     ),
     "tail_seals": lambda r: (
-        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15), r.uniform(3, 30),
+        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 15), r.uniform(10, 200),
+        r.uniform(3, 30),
     ),
     "tail_pocket": lambda r: (
-        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 10), r.uniform(5, 30),
-        r.uniform(60, 200),
+        r.uniform(3, 30), r.uniform(3e4, 1e5), r.uniform(4, 10), r.uniform(10, 200),
+        r.uniform(5, 30), r.uniform(60, 200),
     ),
 }  # fmt: skip
 RISES = ("leak", "walls", "seals", "pocket", "liquid", "leak_and_vapour")
@@ -158,7 +162,8 @@ def test_fits_against_scipy():
         lambda t, *v: np.log(cm.pocket(t, *np.exp(v))), t, np.log(p), np.log([15, 180, 90])
     )
     assert ours.values == pytest.approx(np.exp(theirs), rel=1e-4)
-    # Ours are wider by Student's t over the normal point, and by the expected scatter.
+    # Ours are wider by Student's t over the normal point, by the expected scatter, and by what
+    # 150 independent residuals seem to hang together by chance.
     assert np.sqrt(np.diag(ours.covariance)) == pytest.approx(
-        np.sqrt(np.diag(covariance)), rel=0.03
+        np.sqrt(np.diag(covariance)), rel=0.1
     )

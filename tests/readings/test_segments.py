@@ -47,7 +47,7 @@ def test_a_whole_session(noise):
 def test_argon_let_in_is_no_rise(noise):
     log = log_of(
         [
-            (lambda t: cm.tail_walls(t, 3, AIR, 6, 2), 600),
+            (lambda t: cm.tail_walls(t, 3, AIR, 6, 0, 2), 600),
             (lambda t: 10 - 5 * np.exp(-t / 6), 200),
             (fall(start=5), 100),
             (vent(5), 60),

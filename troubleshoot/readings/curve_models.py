@@ -18,8 +18,8 @@ MOST_FROM_A_POCKET = 500.0
 SEEN_TO_EMPTY = 2.0
 """A pocket that needs more than this many watching times to empty, or a liquid to fill the chamber,
 looks like a leak: whoever watches sees a straight line."""
-VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 2000.0
-"""The same three where the curve surely bends: a pocket may be slow, or a hollow part of 80 cm3."""
+VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 800.0
+"""The same three where the curve surely bends: a pocket may be slow, or a hollow part of 30 cm3."""
 LOWEST = 1e-3
 """Pa. No gauge of this kind sees less."""
 LOOSE = 2.0

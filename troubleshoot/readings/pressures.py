@@ -42,9 +42,9 @@ GAS_SHARE, PUMP_SHARE = 0.5, 0.25
 quarter. Judgement."""
 SPEED_UNSURE = 0.25
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen: judgement."""
-MODEL_ERROR, BEYOND = 0.02, 0.25
-"""Of a number: what is wrong with it because a coater is not quite any of the curves; and for each
-e-fold of time that it lies beyond the log. Judgement, checked with a simulated coater that knows
+MODEL_ERROR, RATE_ERROR, BEYOND = 0.02, 0.035, 0.25
+"""Of a number, and of a slope: what is wrong with it because a coater is not quite any of the
+curves; and for each e-fold of time that it lies beyond the log. Judgement, checked with a simulated coater that knows
 none of these curves."""
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
@@ -341,9 +341,9 @@ def _tau_at(pump: Part, pascal: float) -> Estimate | None:
     return _as_modelled(pump.comparison.averaged(lambda fit: fit.of(there, "s")))
 
 
-def _as_modelled(number: Estimate) -> Estimate:
+def _as_modelled(number: Estimate, error: float = MODEL_ERROR) -> Estimate:
     """With what no number of readings averages out: a coater is not quite any of the curves."""
-    sigma = math.hypot(number.sigma, MODEL_ERROR * number.value)
+    sigma = math.hypot(number.sigma, error * number.value)
     return Estimate(number.value, sigma, number.unit)
 
 
@@ -399,7 +399,7 @@ def _rise_over(log: Log, rise: Part, seconds: float) -> Estimate:
     rate = rise.comparison.averaged(lambda fit: _rate(fit, seconds), without="still")
     best, span = rise.comparison.best, float(rise.data.seconds[-1])
     least = best.scatter * float(rise.data.pascal.min()) * math.sqrt(12 / best.readings) / span
-    rate = _as_modelled(Estimate(rate.value, max(rate.sigma, least), rate.unit))
+    rate = _as_modelled(Estimate(rate.value, max(rate.sigma, least), rate.unit), RATE_ERROR)
     return _no_finer(rate, math.sqrt(2) * _step_at(log, rise) / max(seconds, span))
 
 
