@@ -21,8 +21,8 @@ from troubleshoot.readings.log_file import read_log
 ROWS = 5_000_000
 
 
-def write_log(path: Path, rows: int, *, stamps: bool, comma: bool, broken: bool) -> None:
-    """Two pump-downs with rises, one reading a second, with noise."""
+def write_log(path: Path, rows: int, *, stamps: bool, comma: bool, broken: int) -> None:
+    """Two pump-downs with rises, a reading a second, with noise; every `broken`-th unreadable."""
     rng = np.random.default_rng(7)
     with path.open("w", encoding="utf-8") as stream:
         stream.write("time;pressure (mbar)\n" if comma else "time (s),pressure (mbar)\n")
@@ -37,7 +37,7 @@ def write_log(path: Path, rows: int, *, stamps: bool, comma: bool, broken: bool)
                 times = [str(i) for i in t.tolist()]
             values = [f"{x:.5g}" for x in p.tolist()]
             if broken:
-                values[len(values) // 2] = "OVER"
+                values[::broken] = ["OVER"] * len(values[::broken])
             lines = zip(times, values, strict=True)
             if comma:
                 stream.writelines(f"{a};{b.replace('.', ',')}\n" for a, b in lines)
@@ -63,10 +63,11 @@ def main() -> None:
     """Print a line for each way of writing the log."""
     rows = int(sys.argv[1]) if len(sys.argv) > 1 else ROWS
     kinds = {
-        "seconds": {"stamps": False, "comma": False, "broken": False},
-        "stamps": {"stamps": True, "comma": False, "broken": False},
-        "comma": {"stamps": True, "comma": True, "broken": False},
-        "broken": {"stamps": False, "comma": False, "broken": True},
+        "seconds": {"stamps": False, "comma": False, "broken": 0},
+        "stamps": {"stamps": True, "comma": False, "broken": 0},
+        "comma": {"stamps": True, "comma": True, "broken": 0},
+        "1 in 1000": {"stamps": False, "comma": False, "broken": 1000},
+        "1 in 10": {"stamps": False, "comma": False, "broken": 10},
     }
     print(f"{rows} rows   csv alone   read_log   ratio   peak memory")
     with tempfile.TemporaryDirectory() as folder:
@@ -83,7 +84,7 @@ def main() -> None:
             peak = tracemalloc.get_traced_memory()[1]
             tracemalloc.stop()
             print(
-                f"{name:>8}   {alone:7.2f} s   {ours:7.2f} s   {ours / alone:5.2f}   "
+                f"{name:>9}   {alone:7.2f} s   {ours:7.2f} s   {ours / alone:5.2f}   "
                 f"{peak / 1e6:6.0f} MB"
             )
             path.unlink()

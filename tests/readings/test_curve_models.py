@@ -164,6 +164,4 @@ def test_fits_against_scipy():
     assert ours.values == pytest.approx(np.exp(theirs), rel=1e-4)
     # Ours are wider by Student's t over the normal point, by the expected scatter, and by what
     # 150 independent residuals seem to hang together by chance.
-    assert np.sqrt(np.diag(ours.covariance)) == pytest.approx(
-        np.sqrt(np.diag(covariance)), rel=0.1
-    )
+    assert np.sqrt(np.diag(ours.covariance)) == pytest.approx(np.sqrt(np.diag(covariance)), rel=0.1)

@@ -21,17 +21,8 @@ from numpy.typing import NDArray
 from troubleshoot.errors import UserError
 from troubleshoot.physics import units
 from troubleshoot.physics.gases import ATMOSPHERE
-from troubleshoot.readings.rows import (
-    CLOCK,
-    DATE_CLOCK,
-    DAY,
-    NUMBER,
-    Dialect,
-    Floats,
-    blocks,
-    is_unit,
-    split,
-)
+from troubleshoot.readings.cells import CLOCK, DATE_CLOCK, DAY, NUMBER, is_unit
+from troubleshoot.readings.rows import Dialect, Floats, blocks, split
 
 MOST_POINTS = 6000
 """How many points a log is kept in; more than enough for any curve of a coater."""
@@ -43,7 +34,9 @@ GLITCH = 0.2
 MOST_ROWS = 2_000_000
 """A log of a discharge lasts minutes and is kept row by row; beyond this it is cut by its owner."""
 
-_ISO = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
+_ISO = re.compile(
+    r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|[+-]\d{2}(?::?\d{2})?)?"
+)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
 _WORD = re.compile(r"[A-Za-z\u00b5\u03bc]+(?:\s?Hg)?")
 _BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
@@ -252,7 +245,7 @@ def _kind(cell: str) -> str:
     match = NUMBER.match(cell)
     if match and (match.end() == len(cell) or is_unit(cell[match.end() :])):
         return "number"
-    if _ISO.match(cell):
+    if _ISO.fullmatch(cell):
         return "iso"
     if DATE_CLOCK.fullmatch(cell):
         return "dated"
@@ -592,14 +585,14 @@ def _continuous(raw: Floats, dialect: Dialect, state: _Counts) -> Floats:
     forward = ahead[ahead > 0]
     if len(forward):
         state.step = float(np.median(forward))
-    shift = np.zeros(len(times))
-    for i in np.flatnonzero(ahead < 0):
-        if dialect.kind == "clock" and ahead[i] <= -DAY / 2:
-            shift[i:] += DAY
-        else:
-            # The next part follows after a pause of a few readings.
-            shift[i:] += -ahead[i] + 5 * state.step
-            state.breaks.append(float(times[i] + state.shift + shift[i]))
+    back = np.flatnonzero(ahead < 0)
+    midnight = (ahead[back] <= -DAY / 2) & (dialect.kind == "clock")
+    # Where a counter starts anew, the next part follows after a pause of a few readings.
+    jumps = np.zeros(len(times))
+    jumps[back] = np.where(midnight, DAY, -ahead[back] + 5 * state.step)
+    shift = np.cumsum(jumps)
+    anew = back[~midnight]
+    state.breaks += (times[anew] + state.shift + shift[anew]).tolist()
     out[good] = times + state.shift + shift
     state.last = float(times[-1])
     state.shift += float(shift[-1])

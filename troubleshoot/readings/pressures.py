@@ -44,8 +44,8 @@ SPEED_UNSURE = 0.25
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen: judgement."""
 MODEL_ERROR, RATE_ERROR, BEYOND = 0.02, 0.035, 0.25
 """Of a number, and of a slope: what is wrong with it because a coater is not quite any of the
-curves; and for each e-fold of time that it lies beyond the log. Judgement, checked with a simulated coater that knows
-none of these curves."""
+curves; and for each e-fold of time that it lies beyond the log. Judgement, checked with a
+simulated coater that knows none of these curves."""
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
 LEFT_BY_HOSE = 0.6

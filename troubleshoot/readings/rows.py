@@ -1,44 +1,44 @@
 """Rows of a table as times and numbers, read in blocks and in bounded memory.
 
-What a single cell says is settled by `number` and `stamp`, one cell at a time. Everything else here
-gives the same, faster: numpy reads a piece of a table that is all numbers, and where it refuses,
-or times are clocks or dates, the csv module cuts the piece into columns. There a number is tried
-as one first, and of stamps only the first of each minute is worked out.
+What a single cell says is settled in `cells`; here the same comes out for millions of them. Lines
+go to numpy a piece at a time. It refuses a piece in which a cell is no number; then the csv module
+cuts the piece, each cell is read on its own, and what numpy refused is mended in the text of the
+pieces to come: a unit is struck out, `OVER` or `---` becomes `nan`. Loggers repeat themselves, so
+hardly any piece needs the csv module twice. Of stamps only the first of each minute is worked out.
 """
 
 import csv
+import io
 import math
 import re
 import warnings
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from functools import lru_cache
-from operator import itemgetter, methodcaller
+from itertools import chain, product
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.errors import UserError
-from troubleshoot.physics import units
+from troubleshoot.readings.cells import NUMBER, number, stamp
 
 Floats = NDArray[np.float64]
 
 BLOCK = 1 << 21
 """Characters read at a time."""
-PIECE = 2048
-"""Lines that numpy reads, or refuses, together; so few that a processor keeps them close by."""
-MOST_KEPT = 1 << 16
-"""Texts whose meaning is remembered; the seconds of a minute in thousandths are 60,000."""
-DAY = 86400.0
+PIECE = 1 << 15
+"""Characters that numpy takes, or refuses, together."""
+MOST_KEPT = 1 << 14
+"""Texts whose meaning is remembered; a day has 1440 minutes."""
+MOST_MENDED = 16
+"""Oddities mended in the text; each costs a search through it."""
+WIDEST_STAMP = 40
+SHAPES = 3
+"""Ways of writing stamps told apart in a piece: with one digit of the hour and with two."""
 
-NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
-CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*([ap]m)?", re.IGNORECASE)
-DATE_CLOCK = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s+(\d{1,2}:\d{2}.*)")
-_SECONDS = re.compile(r"(.*?\d{1,2}:\d{2}:)(\d{2}(?:[.,]\d+)?)(.*)")
-_TWO_DIGITS = re.compile(r"\d{2}(?:[.,]\d+)?")
-_SHORTEST_ISO = len("2026-01-05T08:00")
+_TO_SECONDS = re.compile(r"(.*?\d{1,2}:\d{2}:)(\d{2}(?:[.,]\d{1,6})?)(.*)")
 
 
 @dataclass(frozen=True)
@@ -56,84 +56,36 @@ class Dialect:
 
 
 def blocks(path: Path, dialect: Dialect) -> Iterator[tuple[Floats, Floats]]:
-    """Times in s, as they are written, and values (a row each); what cannot be read is nan.
+    """Times in s, as they are written, and values (one row each); what cannot be read is nan.
 
-    Blank rows are left out.
+    Blank rows are left out. Raises `UserError` where a quote is never closed.
     """
-    reader = _Reader(dialect)
     with path.open(encoding=dialect.encoding, errors="replace", newline=None) as stream:
-        for _ in range(dialect.first):
-            next(stream, None)
-        while lines := stream.readlines(BLOCK):
-            pieces = (lines[i : i + PIECE] for i in range(0, len(lines), PIECE))
-            times, values = zip(*map(reader.read, pieces), strict=True)
+        reader = _Reader(dialect, [next(stream, "") for _ in range(dialect.first)])
+        while text := stream.read(BLOCK):
+            text += stream.readline()
+            try:
+                times, values = zip(*map(reader.read, _pieces(text)), strict=True)
+            except csv.Error as error:
+                raise UserError(
+                    f"{path}: some rows cannot be cut into cells ({error}); take the quotes out of "
+                    "the table."
+                ) from None
             yield np.concatenate(times), np.concatenate(values)
+
+
+def _pieces(text: str) -> Iterator[str]:
+    """Whole lines, the last one with its end."""
+    start = 0
+    while start < len(text):
+        end = text.find("\n", start + PIECE) + 1 or len(text)
+        yield text[start:end].rstrip("\n") + "\n"
+        start = end
 
 
 def split(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
     """Lines cut into cells."""
     return csv.reader(lines, delimiter=delimiter, skipinitialspace=True)
-
-
-@lru_cache(maxsize=4096)
-def is_unit(text: str, dimension: str = "") -> bool:
-    """Whether a text is a unit of a dimension (of pressure or time if none is named)."""
-    for name in (dimension,) if dimension else ("pressure", "time"):
-        try:
-            units.to_si(1, text.strip(), name)
-        except UserError:
-            continue
-        return True
-    return False
-
-
-def number(cell: str) -> float:
-    """The number in a cell, with a decimal point or comma, perhaps with a unit; else nan."""
-    cell = cell.strip()
-    try:
-        return float(cell)
-    except ValueError:
-        pass
-    match = NUMBER.match(cell)
-    if not match or (match.end() < len(cell) and not is_unit(cell[match.end() :])):
-        return math.nan
-    return float(match[0].replace(",", "."))
-
-
-def stamp(cell: str, kind: str, factor: float) -> float:
-    """Seconds of a clock, or since some day of a date and clock; nan if it is neither."""
-    cell = cell.strip()
-    if kind == "iso":
-        try:
-            when = datetime.fromisoformat(cell.replace(",", "."))
-        except ValueError:
-            return math.nan
-        # Without a zone only differences matter, and a change of summer time must not make one.
-        return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
-    days = 0.0
-    if kind == "dated":
-        match = DATE_CLOCK.fullmatch(cell)
-        if not match:
-            return math.nan
-        cell, days = match[1], _day(cell)
-    clock = CLOCK.fullmatch(cell)
-    if not clock:
-        return math.nan
-    hours = int(clock[1]) % 12 + (12 if clock[4].lower() == "pm" else 0) if clock[4] else clock[1]
-    if clock[3] is None:
-        return DAY * days + factor * (60 * int(hours) + int(clock[2]))
-    return DAY * days + 3600 * int(hours) + 60 * int(clock[2]) + float(clock[3].replace(",", "."))
-
-
-def _day(cell: str) -> float:
-    """Days of a date that is not ISO: day first with dots or dashes, month first with strokes
-    unless that is no month. Only differences matter."""
-    a, b, year = (int(n) for n in re.findall(r"\d+", cell)[:3])
-    day, month = (b, a) if "/" in cell.split()[0] and a <= 12 else (a, b)
-    try:
-        return float(datetime(year + 2000 if year < 100 else year, month, day).toordinal())
-    except ValueError:
-        return math.nan
 
 
 class _Kept(dict[str, float]):
@@ -151,124 +103,181 @@ class _Kept(dict[str, float]):
 
 
 class _Reader:
-    """Reads pieces of one table; remembers odd cells and minutes from piece to piece."""
+    """Reads pieces of one table, and learns from each how to mend the next."""
 
-    def __init__(self, dialect: Dialect) -> None:
+    def __init__(self, dialect: Dialect, head: list[str]) -> None:
         self._dialect = dialect
-        self._wanted = itemgetter(dialect.time, *dialect.values)
+        self._columns = (dialect.time, *dialect.values)
+        self._commas = dialect.comma and dialect.delimiter == ","
+        self._delimiter = ";" if self._commas else dialect.delimiter
+        time = "f8" if dialect.kind == "number" else f"S{WIDEST_STAMP}"
+        self._row = np.dtype([("time", time), ("values", "f8", (len(dialect.values),))])
         self._odd = _Kept(number)
         self._stamps = _Kept(lambda text: stamp(text, dialect.kind, dialect.factor))
-        self._minutes = _Kept(lambda text: self._stamps[text] if _SECONDS.match(text) else math.nan)
-        zero = "1970-01-01T00:00:" if dialect.kind == "iso" else "0:00:"
-        kind = "iso" if dialect.kind == "iso" else "clock"
-        self._seconds = _Kept(
-            lambda text: stamp(zero + text, kind, 1.0) if _TWO_DIGITS.fullmatch(text) else math.nan
+        self._mended: dict[str, str] = {}
+        self._short = False
+        rest = self._delimiter.join(["nan"] * max(self._columns))
+        self._complete = (
+            rf"\n([^\n{re.escape(dialect.delimiter)}]+)(?=\n)",
+            rf"\n\1{self._delimiter}{rest}",
         )
+        heads: dict[str, str] = {}
+        for line in head[-2:]:
+            # A head that comes again is a row of nothing.
+            times, values = self._by_csv(line)
+            if len(times) and np.isnan(times).all() and np.isnan(values).all():
+                heads[f"\n{self._plain(line)}"] = f"\nnan{self._delimiter}{rest}\n"
+        self._mended, self._short = heads, False
 
-    def read(self, lines: list[str]) -> tuple[Floats, Floats]:
+    def read(self, text: str) -> tuple[Floats, Floats]:
         """Times and values of a piece."""
-        if self._dialect.kind == "number":
-            try:
-                return self._by_numpy(lines)
-            except (ValueError, OverflowError, IndexError):
-                pass
-        times, *values = self._columns(lines)
-        numbers = np.stack([self._numbers(cells) for cells in values], axis=1)
-        if self._dialect.kind == "number":
-            return self._numbers(times) * self._dialect.factor, numbers
-        return self._times(times), numbers
+        try:
+            return self._by_numpy(text)
+        except (ValueError, OverflowError, IndexError):
+            return self._by_csv(text)
 
-    def _by_numpy(self, lines: list[str]) -> tuple[Floats, Floats]:
-        """A piece in which all wanted cells are numbers; raises `ValueError` for another."""
+    def _by_numpy(self, text: str) -> tuple[Floats, Floats]:
+        """A piece whose cells are numbers, or were mended; raises `ValueError` for another."""
         dialect = self._dialect
-        if dialect.comma:
-            if dialect.delimiter == ",":
-                raise ValueError("commas inside quotes are for the csv module")
-            lines = [line.replace(",", ".") for line in lines]
+        if text.count('"') % 2:
+            raise ValueError("a quote too many would swallow lines")
+        plain = "\n" + self._plain(text)
+        if self._short:
+            plain = re.sub(*self._complete, plain)
+        for odd, mended in self._mended.items():
+            plain = plain.replace(odd, mended)
+        if self._commas:
+            between = len(next(split([text[: text.index("\n")]], dialect.delimiter), [""])) - 1
+            if ";" in text or plain.count(";") != between * text.count("\n"):
+                raise ValueError("not every comma between cells was found")
         with warnings.catch_warnings():
             # numpy warns of a piece of blank lines.
             warnings.simplefilter("ignore")
             table = np.loadtxt(
-                lines,
-                delimiter=None if dialect.delimiter == " " else dialect.delimiter,
-                usecols=(dialect.time, *dialect.values),
+                io.StringIO(plain),
+                dtype=self._row,
+                delimiter=None if self._delimiter == " " else self._delimiter,
+                usecols=self._columns,
                 quotechar='"',
                 comments=None,
-                ndmin=2,
+                ndmin=1,
             )
-        return table[:, 0] * dialect.factor, table[:, 1:]
+        written, values = table["time"], table["values"]
+        if dialect.kind == "number":
+            return written * dialect.factor, values
+        empty = np.char.str_len(np.char.strip(written[np.isnan(values).all(axis=1)])) == 0
+        if empty.any() or (np.char.str_len(written) == WIDEST_STAMP).any():
+            raise ValueError("perhaps a blank row, or a stamp cut short")
+        return self._times(written, lambda i: str(written[i].decode("latin-1"))), values
 
-    def _columns(self, lines: list[str]) -> list[list[str]]:
-        """The wanted cells, column by column; a cell that a short row lacks is empty."""
-        wanted = self._wanted
+    def _by_csv(self, text: str) -> tuple[Floats, Floats]:
+        """Any piece, cell by cell."""
+        dialect = self._dialect
+        lines = list(io.StringIO(text))
+        # With a quote too many each line stands for itself, so that it swallows no other.
+        parts = [[line] for line in lines] if text.count('"') % 2 else [lines]
+        width = 1 + max(self._columns)
+        wanted: Callable[[list[str]], tuple[str, ...]] = itemgetter(*self._columns)
         flat: list[str] = []
-        for row in split(lines, self._dialect.delimiter):
-            try:
-                cells = wanted(row)
-            except IndexError:
-                cells = wanted(row + [""] * (1 + max(self._dialect.time, *self._dialect.values)))
+        for row in chain.from_iterable(split(part, dialect.delimiter) for part in parts):
+            self._short |= len(row) == 1
+            cells = wanted(row if len(row) >= width else row + [""] * (width - len(row)))
             # Only a row without a time can be blank, so the others need no closer look.
             if cells[0] > " " or any(map(str.strip, row)):
                 flat += cells
-        count = 1 + len(self._dialect.values)
-        return [flat[n::count] for n in range(count)]
+        count = len(self._columns)
+        times, *columns = (flat[n::count] for n in range(count))
+        plain = "\n" + self._plain(text)
+        values = np.stack([self._numbers(cells, plain) for cells in columns], axis=1)
+        if dialect.kind == "number":
+            return self._numbers(times, plain) * dialect.factor, values
+        written = np.array([c.encode("latin-1", "replace") for c in times], f"S{WIDEST_STAMP}")
+        return self._times(written, times.__getitem__), values
 
-    def _numbers(self, cells: list[str]) -> Floats:
+    def _plain(self, text: str) -> str:
+        """Text with decimal points, and with semicolons where commas beside quotes divide cells."""
+        if self._commas:
+            text = text.replace('",', '";').replace(',"', ';"')
+        return text.replace(",", ".") if self._dialect.comma else text
+
+    def _numbers(self, cells: list[str], plain: str) -> Floats:
+        """Numbers of cells; what is odd about them is looked up in the text of their piece."""
         if self._dialect.comma:
             cells = [cell.replace(",", ".") for cell in cells]
         found: list[float] = []
         rest = iter(cells)
-        ending = ""
         while len(found) < len(cells):
             try:
                 # What came before a cell that is no number stays in the list.
                 found.extend(map(float, rest))
             except ValueError:
                 cell = cells[len(found)]
+                if cell not in self._odd:
+                    self._learn(cell, plain)
                 found.append(self._odd[cell])
-                match = NUMBER.match(cell)
-                if not ending and match and math.isfinite(found[-1]):
-                    # A unit, and most likely the same again in the cells to come.
-                    ending = cell[match.end() :]
-                    rest = map(methodcaller("removesuffix", ending), rest)
         return np.array(found)
 
-    def _times(self, cells: list[str]) -> Floats:
-        """Stamps. A clock in most cells differs from the last only in the seconds."""
-        shape = next(filter(None, map(_SECONDS.match, cells)), None)
-        if shape is None:
-            return np.array([self._stamps[cell] for cell in cells])
-        if self._dialect.kind == "iso":
-            try:
-                return _by_numpy_iso(cells, shape[3])
-            except ValueError:
-                pass
-        minutes, seconds = self._minutes, self._seconds
-        start, end = shape.span(2)
-        if shape[3]:
-            found = [minutes[f"{c[:start]}00{c[end:]}"] + seconds[c[start:end]] for c in cells]
+    def _learn(self, cell: str, plain: str) -> None:
+        """How an odd cell is mended in the pieces to come: wherever it stands whole in a row."""
+        match = NUMBER.match(cell)
+        if match and not math.isnan(self._odd[cell]):
+            odd, mended, starts = cell[match.end() :], "", [""]
         else:
-            found = [minutes[c[:start] + "00"] + seconds[c[start:]] for c in cells]
-        times = np.array(found)
-        for i in np.flatnonzero(np.isnan(times)):
-            times[i] = self._stamps[cells[i]]
+            odd, mended = cell, "nan"
+            starts = [self._delimiter, self._delimiter + " ", "\n", '"']
+        if not odd.strip():
+            if self._delimiter == " ":
+                return  # two blanks may stand between any cells
+            starts = [self._delimiter]
+        for start, end in product(starts, (self._delimiter, "\n", '"')):
+            if start + odd + end in plain and len(self._mended) < MOST_MENDED:
+                # A text that keeps its length is replaced faster.
+                self._mended[start + odd + end] = start + mended.ljust(len(odd)) + end
+
+    def _times(self, written: NDArray[np.bytes_], text: Callable[[int], str]) -> Floats:
+        """Times of stamps; `text` gives the whole of one.
+
+        Where stamps are written alike to the seconds, these are taken digit by digit, and only the
+        first of each minute is read as a stamp. All others are, one by one.
+        """
+        times = np.full(len(written), math.nan)
+        for _ in range(SHAPES):
+            (rest,) = np.nonzero(np.isnan(times))
+            shapes = (_TO_SECONDS.fullmatch(line.decode("latin-1")) for line in written[rest[:9]])
+            shape = next(filter(None, shapes), None)
+            if shape is None:
+                break
+            alike, seconds = _seconds_alike(written[rest], shape)
+            rest, start = rest[alike], shape.end(1)
+            minutes = written[rest].astype(f"S{start}")
+            new = _starts(minutes)
+            at_start = [
+                self._stamps[f"{minute.decode('latin-1')}00{shape[3]}"] for minute in minutes[new]
+            ]
+            times[rest] = np.repeat(at_start, np.diff(new, append=len(rest))) + seconds[alike]
+        (rest,) = np.nonzero(np.isnan(times))
+        new = _starts(written[rest])
+        found = [self._stamps[text(i)] for i in rest[new].tolist()]
+        times[rest] = np.repeat(found, np.diff(new, append=len(rest)))
         return times
 
 
-def _by_numpy_iso(cells: list[str], zone: str) -> Floats:
-    """ISO stamps that all have the same zone, or none; raises `ValueError` for others."""
-    if min(map(len, cells)) < _SHORTEST_ISO:
-        raise ValueError("numpy takes 2026 for a date")
-    offset = stamp("1970-01-01T00:00:00" + zone, "iso", 1.0)
-    if zone:
-        if math.isnan(offset) or not all(map(methodcaller("endswith", zone), cells)):
-            raise ValueError("not one zone")
-        cells = [cell[: -len(zone)] for cell in cells]
-    with warnings.catch_warnings():
-        # numpy warns where a row has a zone after all.
-        warnings.simplefilter("error")
-        try:
-            stamps = np.array(cells, dtype="S").astype("datetime64[us]")
-        except Warning as warning:
-            raise ValueError("a zone") from warning
-    return np.asarray(stamps.astype(np.int64) / 1e6 + offset)
+def _starts(texts: NDArray[np.bytes_]) -> NDArray[np.intp]:
+    """Where another text than the one before begins."""
+    return np.flatnonzero(np.append(True, texts[1:] != texts[:-1])[: len(texts)])
+
+
+def _seconds_alike(
+    written: NDArray[np.bytes_], shape: re.Match[str]
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Which stamps have their digits where this one has them, and the seconds that these give."""
+    pattern = np.frombuffer(shape[0].encode("latin-1").ljust(WIDEST_STAMP, b"\0"), np.uint8)
+    letters = np.ascontiguousarray(written).view(np.uint8).reshape(-1, WIDEST_STAMP)
+    start, end = shape.span(2)
+    digits = [n for n in range(start, end) if n != start + 2]
+    same = [start - 1, *(n for n in range(start + 2, len(shape[0]) + 1) if n not in digits)]
+    found = letters[:, digits] - ord("0")
+    alike = (letters[:, same] == pattern[same]).all(axis=1) & (found <= 9).all(axis=1)
+    decimals = len(digits) - 2
+    whole = found @ (10 ** np.arange(decimals + 1, -1, -1))
+    return alike & (whole < 60 * 10**decimals), whole / 10**decimals
