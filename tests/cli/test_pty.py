@@ -184,3 +184,12 @@ def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
     assert reading.data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
     t.child.sendintr()
     assert t.end() == 130
+
+
+def test_numbers_typed_at_the_prompt_of_read_are_told(tmp_path):
+    t = Terminal(tmp_path, "read", "--typed").wait_for("pump open to the chamber")
+    t.keys("2\r").wait_for("Reading 1:")
+    type_readings(t)
+    assert t.end() == 0
+    assert "rises in a straight line" in " ".join(t.screen.split())
+    assert "Rise in the first minute" in t.screen

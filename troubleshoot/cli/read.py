@@ -111,12 +111,13 @@ def read(
         if table is not None:
             _tell_current(table, findings, machine, as_json=as_json, plot=plot)
             return
+    unit = given["unit"] or (machine.gauge_unit if machine else None)
     log = (
         _from_file(log_file, machine, given)
         if log_file is not None
         else pressures.typed_log(
-            points if points is not None else _lines(given),
-            given["unit"] or (machine.gauge_unit if machine else None),
+            points if points is not None else _lines(given, unit),
+            unit,
             given["time_unit"] or "s",
         )
     )
@@ -282,21 +283,19 @@ def _current_json(analysis: "CurrentAnalysis") -> str:
     return json.dumps(record, indent=2, allow_nan=False)
 
 
-def _lines(given: dict[str, Any]) -> str:
+def _lines(given: dict[str, Any], unit: str | None) -> str:
     """Times and pressures, one pair a line, up to an empty line; at a terminal also the valve."""
     from troubleshoot.cli.setup import interactive
 
     if not interactive():
         return sys.stdin.read()
+    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.investigation.reading_questions import ask_points, ask_valve
+
+    asker = TerminalAsker()
     if given["valve"] is None:
-        given["valve"] = click.prompt(
-            "The valve to the pump during these readings", type=click.Choice(["open", "shut"])
-        )
-    click.echo("A time and a pressure, such as: 30 s 2 mbar. Six make a curve; empty line: done.")
-    lines: list[str] = []
-    while line := click.prompt(f"{len(lines) + 1}", default="", show_default=False).strip():
-        lines.append(line)
-    return "\n".join(lines)
+        given["valve"] = ask_valve(asker)
+    return ask_points(asker, TerminalTeller(), unit, time_unit=given["time_unit"] or "s")
 
 
 def _tell(analysis: "Analysis") -> None:

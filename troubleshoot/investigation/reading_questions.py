@@ -62,7 +62,26 @@ def ask_reading(
     return kept if keep == "yes" else None
 
 
-def ask_points(asker: Asker, teller: Teller, unit: str | None, clock: Clock | None) -> str:
+def ask_valve(asker: Asker) -> str | None:
+    """ "open" or "shut", or None if the operator turns back."""
+    valve = asker.choose(
+        "During these readings, was the pump open to the chamber?",
+        [
+            Choice("open", "Yes: pumping"),
+            Choice("shut", "No: shut off from the pump"),
+            Choice(NONE, "Nothing: go back", aside=True),
+        ],
+    )
+    return None if valve == NONE else valve
+
+
+def ask_points(
+    asker: Asker,
+    teller: Teller,
+    unit: str | None,
+    clock: Clock | None = None,
+    time_unit: str = "s",
+) -> str:
     """Readings one by one, up to an empty line, as the text of a typed log ("" if none).
 
     Every line is looked at as it comes, so that a slip costs that line and nothing else. With
@@ -100,7 +119,7 @@ def ask_points(asker: Asker, teller: Teller, unit: str | None, clock: Clock | No
                 typed = f"{now - start:g} s {typed}"
                 teller.small(f"at {now - start:g} s")
             after = points[-1].seconds if points else float("-inf")
-            point = typed_point(typed, after=after)
+            point = typed_point(typed, time_unit=time_unit, after=after)
         except UserError as error:
             teller.line(_capital(str(error)))
             continue
@@ -117,15 +136,8 @@ def _typed(
     empty: bool,
     clock: Clock | None,
 ) -> dict[str, Any] | None:
-    valve = asker.choose(
-        "During these readings, was the pump open to the chamber?",
-        [
-            Choice("open", "Yes: pumping"),
-            Choice("shut", "No: shut off from the pump"),
-            Choice(NONE, "Nothing: go back", aside=True),
-        ],
-    )
-    if valve == NONE:
+    valve = ask_valve(asker)
+    if valve is None:
         return None
     unit = None if machine == Machine() else machine.gauge_unit
     points = ask_points(asker, teller, unit, clock)

@@ -115,6 +115,7 @@ class _Reader:
         self._odd = _Kept(number)
         self._stamps = _Kept(lambda text: stamp(text, dialect.kind, dialect.factor))
         self._mended: dict[str, str] = {}
+        self._learnt: set[str] = set()
         self._short = False
         rest = self._delimiter.join(["nan"] * max(self._columns))
         self._complete = (
@@ -127,7 +128,7 @@ class _Reader:
             times, values = self._by_csv(line)
             if len(times) and np.isnan(times).all() and np.isnan(values).all():
                 heads[f"\n{self._plain(line)}"] = f"\nnan{self._delimiter}{rest}\n"
-        self._mended, self._short = heads, False
+        self._mended, self._learnt, self._short = heads, set(), False
 
     def read(self, text: str) -> tuple[Floats, Floats]:
         """Times and values of a piece."""
@@ -225,12 +226,15 @@ class _Reader:
         else:
             odd, mended = cell, "nan"
             starts = [self._delimiter, self._delimiter + " ", "\n", '"']
+        if odd in self._learnt or len(self._mended) >= MOST_MENDED:
+            return
+        self._learnt.add(odd)
         if not odd.strip():
             if self._delimiter == " ":
                 return  # two blanks may stand between any cells
             starts = [self._delimiter]
         for start, end in product(starts, (self._delimiter, "\n", '"')):
-            if start + odd + end in plain and len(self._mended) < MOST_MENDED:
+            if start + odd + end in plain:
                 # A text that keeps its length is replaced faster.
                 self._mended[start + odd + end] = start + mended.ljust(len(odd)) + end
 
