@@ -297,3 +297,25 @@ def test_the_quick_way_reads_what_a_look_at_every_cell_reads(tmp_path, share, st
     one = number if stamped == "number" else lambda cell: stamp(cell, stamped, 1.0)
     assert np.array_equal(times, [one(row[0]) for row in cut], equal_nan=True)
     assert np.array_equal(values[:, 0], [number(row[1]) for row in cut], equal_nan=True)
+
+
+@pytest.mark.parametrize(
+    ("head", "row"),
+    [
+        ("No.,sec,mbar", "{n},{t},{p}"),
+        ("epoch,mbar", "{ms},{p}"),
+        ("time (s),setpoint (mbar),pressure (mbar)", "{t},0.1,{p}"),
+        ("time (s),foreline (mbar),chamber (mbar)", "{t},0.02,{p}"),
+        ("time (s),barometer (mbar),gauge (mbar)", "{t},1013,{p}"),
+    ],
+)
+def test_the_columns_are_those_of_the_chamber_and_its_clock(tmp_path, head, row):
+    lines = [
+        row.format(n=n + 1, t=2 * n, ms=1_772_000_000_000 + 2000 * n, p=f"{5 + 0.01 * n:.3f}")
+        for n in range(40)
+    ]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([head, *lines]), encoding="utf-8")
+    log = read_log(path)
+    assert log.seconds[-1] == pytest.approx(78)
+    assert log.pascal[[0, -1]] == pytest.approx([500, 539])

@@ -40,13 +40,17 @@ _ISO = re.compile(
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}")
 _WORD = re.compile(r"[A-Za-z\u00b5\u03bc]+(?:\s?Hg)?")
 _BRACKET = re.compile(r"[\[(/]\s*([^\])/]{1,20})\s*[\])]?")
-_TIME_NAME = re.compile(r"time|stamp|date|clock|elapsed|second|minute|hour|^t$|^t\W", re.IGNORECASE)
+_TIME_NAME = re.compile(
+    r"time|stamp|date|clock|elapsed|second|minute|hour|\bsecs?\b|hh:mm|mm:ss|^t$|^t\W",
+    re.IGNORECASE,
+)
 _PRESSURE_NAME = re.compile(r"press|vac|gauge|torr|bar|^p$|^p\W|\bpa\b|micron", re.IGNORECASE)
 _OTHER_NAMES = {
     "current": re.compile(r"current|amp|^i$|^i\W", re.IGNORECASE),
     "voltage": re.compile(r"volt|^u$|^u\W|\bhv\b", re.IGNORECASE),
 }
 _WANTED_NAME = re.compile(r"set|demand|target|limit", re.IGNORECASE)
+_ELSEWHERE_NAME = re.compile(r"baro|ambient|fore|backing|pump", re.IGNORECASE)
 _UNCLEAR_IN_A_NAME = ("bar", "atm", "psi")
 
 
@@ -400,8 +404,12 @@ def _pressure_column(
             listed = ", ".join(repr(names[c]) for c in numbers if names[c]) or "without names"
             raise UserError(f"{path}: no column is called {wanted!r}; the columns are {listed}.")
         return found[0]
-    named = [c for c in numbers if _PRESSURE_NAME.search(names[c])]
-    return (named or numbers)[0]
+    named = [c for c in numbers if _PRESSURE_NAME.search(names[c])] or numbers
+    # What was wanted, and the air outside, are no readings of the chamber.
+    shown = [
+        c for c in named if not (_WANTED_NAME.search(names[c]) or _ELSEWHERE_NAME.search(names[c]))
+    ]
+    return (shown or named)[0]
 
 
 def _refuse_double_comma(
@@ -440,8 +448,10 @@ def _time_factor(path: Path, name: str, cells: list[str], time_unit: str | None)
     if found:
         return units.to_si(1, found, "time")
     numbers = [m[0] for m in map(NUMBER.match, map(str.strip, cells)) if m]
-    if numbers and float(numbers[0].replace(",", ".")) > 1e9:
-        return 1.0  # seconds since 1970
+    since_1970 = float(numbers[0].replace(",", ".")) if numbers else 0.0
+    if since_1970 > 1e9:
+        # No log is of the year 5000: so large a number counts milliseconds.
+        return 1e-3 if since_1970 > 1e11 else 1.0
     raise NeedsUnit(
         "time",
         f"{path}: the column of times does not say its unit; give it with --time-unit s (or min, "

@@ -115,8 +115,8 @@ class _Reader:
         self._odd = _Kept(number)
         self._stamps = _Kept(lambda text: stamp(text, dialect.kind, dialect.factor))
         self._mended: dict[str, str] = {}
-        self._learnt: set[str] = set()
-        self._short = False
+        self._learnt: set[tuple[str, str]] = set()
+        self._short = self._gaps = False
         rest = self._delimiter.join(["nan"] * max(self._columns))
         self._complete = (
             rf"\n([^\n{re.escape(dialect.delimiter)}]+)(?=\n)",
@@ -128,7 +128,7 @@ class _Reader:
             times, values = self._by_csv(line)
             if len(times) and np.isnan(times).all() and np.isnan(values).all():
                 heads[f"\n{self._plain(line)}"] = f"\nnan{self._delimiter}{rest}\n"
-        self._mended, self._learnt, self._short = heads, set(), False
+        self._mended, self._learnt, self._short, self._gaps = heads, set(), False, False
 
     def read(self, text: str) -> tuple[Floats, Floats]:
         """Times and values of a piece."""
@@ -165,11 +165,15 @@ class _Reader:
             )
         written, values = table["time"], table["values"]
         if dialect.kind == "number":
-            return written * dialect.factor, values
-        empty = np.char.str_len(np.char.strip(written[np.isnan(values).all(axis=1)])) == 0
-        if empty.any() or (np.char.str_len(written) == WIDEST_STAMP).any():
-            raise ValueError("perhaps a blank row, or a stamp cut short")
-        return self._times(written, lambda i: str(written[i].decode("latin-1"))), values
+            times = written * dialect.factor
+        elif (np.char.str_len(written) == WIDEST_STAMP).any():
+            raise ValueError("perhaps a stamp cut short")
+        else:
+            times = self._times(written, lambda i: str(written[i].decode("latin-1")))
+        lost = written[np.isnan(times) & np.isnan(values).all(axis=1)]
+        if len(lost) and (self._gaps or b"" in np.char.strip(lost.astype("S"))):
+            raise ValueError("perhaps a blank row, which would count as one")
+        return times, values
 
     def _by_csv(self, text: str) -> tuple[Floats, Floats]:
         """Any piece, cell by cell."""
@@ -192,7 +196,8 @@ class _Reader:
         values = np.stack([self._numbers(cells, plain) for cells in columns], axis=1)
         if dialect.kind == "number":
             return self._numbers(times, plain) * dialect.factor, values
-        written = np.array([c.encode("latin-1", "replace") for c in times], f"S{WIDEST_STAMP}")
+        short = [cell if len(cell) < WIDEST_STAMP else "" for cell in times]
+        written = np.array([c.encode("latin-1", "replace") for c in short], f"S{WIDEST_STAMP}")
         return self._times(written, times.__getitem__), values
 
     def _plain(self, text: str) -> str:
@@ -220,21 +225,24 @@ class _Reader:
 
     def _learn(self, cell: str, plain: str) -> None:
         """How an odd cell is mended in the pieces to come: wherever it stands whole in a row."""
+        comma = self._delimiter
+        odd, mended = cell, "nan"
         match = NUMBER.match(cell)
         if match and not math.isnan(self._odd[cell]):
-            odd, mended, starts = cell[match.end() :], "", [""]
+            odd, mended = cell[match.end() :], ""
+            places = [("", comma), ("", "\n"), ("", '"')]
+        elif cell.strip():
+            places = [*product((comma, comma + " ", "\n"), (comma, "\n")), ('"', '"')]
         else:
-            odd, mended = cell, "nan"
-            starts = [self._delimiter, self._delimiter + " ", "\n", '"']
-        if odd in self._learnt or len(self._mended) >= MOST_MENDED:
+            places = [(comma, comma), (comma, "\n")]
+        empty = not odd.strip()
+        # Two blanks may stand between any cells.
+        if (odd, mended) in self._learnt or (empty and (comma == " " or not mended)):
             return
-        self._learnt.add(odd)
-        if not odd.strip():
-            if self._delimiter == " ":
-                return  # two blanks may stand between any cells
-            starts = [self._delimiter]
-        for start, end in product(starts, (self._delimiter, "\n", '"')):
-            if start + odd + end in plain:
+        self._learnt.add((odd, mended))
+        self._gaps |= empty
+        for start, end in places:
+            if start + odd + end in plain and len(self._mended) < MOST_MENDED:
                 # A text that keeps its length is replaced faster.
                 self._mended[start + odd + end] = start + mended.ljust(len(odd)) + end
 
