@@ -37,7 +37,7 @@ def write_log(path: Path, rows: int, *, stamps: bool, comma: bool, broken: int) 
                 times = [str(i) for i in t.tolist()]
             values = [f"{x:.5g}" for x in p.tolist()]
             if broken:
-                values[::broken] = ["OVER"] * len(values[::broken])
+                values[7::broken] = ["OVER"] * len(values[7::broken])
             lines = zip(times, values, strict=True)
             if comma:
                 stream.writelines(f"{a};{b.replace('.', ',')}\n" for a, b in lines)

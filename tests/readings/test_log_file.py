@@ -1,6 +1,5 @@
 """Tables of time and pressure in every way a logger may write them."""
 
-import random
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -10,9 +9,7 @@ from hypothesis import strategies as st
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics import units
-from troubleshoot.readings.cells import number, stamp
 from troubleshoot.readings.log_file import MOST_POINTS, NeedsUnit, display_step, merge, read_log
-from troubleshoot.readings.rows import Dialect, blocks, split
 
 UNITS = ("mbar", "Pa", "Torr", "mTorr", "micron", "hPa", "kPa")
 
@@ -268,35 +265,6 @@ def test_the_step_of_a_display():
 def test_seconds_since_1970_need_no_unit(tmp_path):
     log = read_log(written(tmp_path, "1774742400.0,5\n1774742401.5,4\n1774742403.0,3\n"), "mbar")
     assert log.seconds.tolist() == [0, 1.5, 3]
-
-
-ODD = ("---", "OVER", "", "nan", "1.2e", "OL", "1e-2 mbar", "0.5 mbar", " 0.25 ", '"0.125"', "-1",
-       "inf", "0x10")  # fmt: skip
-
-
-@pytest.mark.parametrize("share", [0.0, 0.001, 0.1, 1.0])
-@pytest.mark.parametrize("stamped", ["number", "clock", "iso"])
-def test_the_quick_way_reads_what_a_look_at_every_cell_reads(tmp_path, share, stamped):
-    """Messy tables, piece by piece, against one cell after the other."""
-    rng = random.Random(f"{share} {stamped}")
-    rows = []
-    for i in range(6000):
-        clock = f"{i // 3600:02d}:{i // 60 % 60:02d}:{i % 60:02d}"
-        time = {"number": f"{i * 0.5}", "clock": clock, "iso": f"2026-03-02T{clock}"}[stamped]
-        odd = rng.random() < share
-        cell = rng.choice(ODD) if odd else f"{rng.uniform(0.01, 2):.4g}"
-        row = f"{time},{cell}"
-        if odd and rng.random() < 0.3:
-            row = rng.choice((time, "", "time,mbar", f"soon,{cell}", f"{row},extra"))
-        rows.append(row)
-    path = tmp_path / "log.csv"
-    path.write_text("time,mbar\n" + "\n".join(rows) + "\n", encoding="utf-8")
-    dialect = Dialect("utf-8", ",", False, 1, 0, (1,), stamped, 1.0)
-    times, values = (np.concatenate(part) for part in zip(*blocks(path, dialect), strict=True))
-    cut = [[*row, ""] for row in split(rows, ",") if any(c.strip() for c in row)]
-    one = number if stamped == "number" else lambda cell: stamp(cell, stamped, 1.0)
-    assert np.array_equal(times, [one(row[0]) for row in cut], equal_nan=True)
-    assert np.array_equal(values[:, 0], [number(row[1]) for row in cut], equal_nan=True)
 
 
 @pytest.mark.parametrize(

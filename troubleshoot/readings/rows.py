@@ -128,6 +128,8 @@ class _Reader:
             times, values = self._by_csv(line)
             if len(times) and np.isnan(times).all() and np.isnan(values).all():
                 heads[f"\n{self._plain(line)}"] = f"\nnan{self._delimiter}{rest}\n"
+        # What a head taught is forgotten, or it would not be learnt from the rows.
+        self._odd.clear()
         self._mended, self._learnt, self._short, self._gaps = heads, set(), False, False
 
     def read(self, text: str) -> tuple[Floats, Floats]:
@@ -201,7 +203,12 @@ class _Reader:
         return self._times(written, times.__getitem__), values
 
     def _plain(self, text: str) -> str:
-        """Text with decimal points, and with semicolons where commas beside quotes divide cells."""
+        """Text with decimal points, and with semicolons where commas beside quotes divide cells.
+
+        Of blanks before a quote numpy would make a cell that begins with a quote.
+        """
+        if ' "' in text and self._delimiter != " ":
+            text = re.sub(rf'(^|{re.escape(self._dialect.delimiter)}) +"', r'\1"', text, flags=re.M)
         if self._commas:
             text = text.replace('",', '";').replace(',"', ';"')
         return text.replace(",", ".") if self._dialect.comma else text
