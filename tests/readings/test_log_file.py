@@ -287,3 +287,15 @@ def test_the_columns_are_those_of_the_chamber_and_its_clock(tmp_path, head, row)
     log = read_log(path)
     assert log.seconds[-1] == pytest.approx(78)
     assert log.pascal[[0, -1]] == pytest.approx([500, 539])
+
+
+def test_a_unit_that_changes_from_cell_to_cell_is_refused(tmp_path):
+    """Read as one unit, the end of this fall would be a thousand times too high."""
+    cells = ["1000 mbar", "200 mbar", "10 mbar", "2 mbar", "500 ubar", "100 ubar", "90 ubar"]
+    path = tmp_path / "log.csv"
+    path.write_text(
+        "seconds,p\n" + "".join(f"{10 * i},{cell}\n" for i, cell in enumerate(cells)),
+        encoding="utf-8",
+    )
+    with pytest.raises(UserError, match="mbar and in ubar; export them in one unit"):
+        read_log(path)

@@ -18,12 +18,13 @@ MOST_FROM_A_POCKET = 500.0
 SEEN_TO_EMPTY = 2.0
 """A pocket that needs more than this many watching times to empty, or a liquid to fill the chamber,
 looks like a leak: whoever watches sees a straight line."""
-VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 800.0
-"""The same three where the curve surely bends: a pocket may be slow, or a hollow part of 30 cm3."""
 LOWEST = 1e-3
 """Pa. No gauge of this kind sees less."""
 LOOSE = 2.0
 """How far the age of walls may differ from the time pumped: heat and air change it: judgement."""
+VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 800.0
+"""SEEN_TO_EMPTY, LOOSE and MOST_FROM_A_POCKET where the curve surely bends: a pocket may be slow,
+or a hollow part of 30 cm3. Judgement."""
 MOLECULAR = 10.0
 """Pa. Where a hose of 12 to 25 mm lets as much through by molecular as by viscous flow of air:
 128 eta 121 m s-1 x 2/(pi d) = 0.18 Pa m/d (`physics.conductance`)."""

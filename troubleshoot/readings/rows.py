@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.errors import UserError
-from troubleshoot.readings.cells import NUMBER, number, stamp
+from troubleshoot.readings.cells import NUMBER, is_unit, number, stamp
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +58,8 @@ class Dialect:
 def blocks(path: Path, dialect: Dialect) -> Iterator[tuple[Floats, Floats]]:
     """Times in s, as they are written, and values (one row each); what cannot be read is nan.
 
-    Blank rows are left out. Raises `UserError` where a quote is never closed.
+    Blank rows are left out. Raises `UserError` where a quote is never closed, and where the cells
+    name several units of pressure.
     """
     with path.open(encoding=dialect.encoding, errors="replace", newline=None) as stream:
         reader = _Reader(dialect, [next(stream, "") for _ in range(dialect.first)])
@@ -71,6 +72,11 @@ def blocks(path: Path, dialect: Dialect) -> Iterator[tuple[Floats, Floats]]:
                     f"{path}: some rows cannot be cut into cells ({error}); take the quotes out of "
                     "the table."
                 ) from None
+            if len(reader.pressure_units) > 1:
+                raise UserError(
+                    f"{path}: its pressures are written in {' and in '.join(reader.pressure_units)}"
+                    "; export them in one unit."
+                )
             yield np.concatenate(times), np.concatenate(values)
 
 
@@ -131,6 +137,12 @@ class _Reader:
         # What a head taught is forgotten, or it would not be learnt from the rows.
         self._odd.clear()
         self._mended, self._learnt, self._short, self._gaps = heads, set(), False, False
+
+    @property
+    def pressure_units(self) -> list[str]:
+        """The units of pressure that were struck out of cells."""
+        struck = {odd.strip() for odd, mended in self._learnt if odd.strip() and not mended}
+        return sorted(unit for unit in struck if is_unit(unit, "pressure"))
 
     def read(self, text: str) -> tuple[Floats, Floats]:
         """Times and values of a piece."""
