@@ -155,6 +155,18 @@ def test_six_typed_numbers_that_bend(rules):
     assert shape["bends_over"] > 10 * shape["straight"]
 
 
+def test_what_cannot_be_told_is_listed_and_the_likeliest_named(rules):
+    """However much likelier one is, without a verdict it is not ten in ten."""
+    log = typed_log("0 0.05; 60 0.1; 120 0.15; 180 0.2", "Torr")
+    analysis = analyse(log, rules.findings, shut=True)
+    assert analysis.verdict.story is None
+    assert len(analysis.verdict.rivals) > 2
+    sentence = analysis.reading.sentence
+    assert "most likely a weak pump, about 9 in 10" in sentence
+    assert " or " in sentence
+    assert sentence.count(" or ") == 1
+
+
 def test_typed_coverage(rules):
     """Six numbers read off a needle: the rise is still within its uncertainty."""
     rng = np.random.default_rng(9)

@@ -718,13 +718,16 @@ def _conclusion(
     if verdict.story is not None:
         return STORIES[verdict.story]
     first, *others = (SHORT[r] for r in verdict.rivals)
-    unsure = f"cannot tell {first} from {' or '.join(others)}"
+    listed = " or ".join(filter(None, (", ".join(others[:-1]), others[-1])))
+    unsure = f"cannot tell {first} from {listed}"
     if rise is None:
         return f"{unsure}; shut the valve to the pump and read the rise"
     odds = _odds(rise, numbers)
     likeliest = max(odds, key=odds.__getitem__)
     if odds[likeliest] >= LEANS:
-        unsure += f" (most likely {SHORT[likeliest]}, about {10 * odds[likeliest]:.0f} in 10)"
+        # Ten in ten would be a verdict, and there is none.
+        tenths = min(round(10 * odds[likeliest]), 9)
+        unsure += f" (most likely {SHORT[likeliest]}, about {tenths} in 10)"
     if set(verdict.rivals) == {"leak", "vapour"}:
         return f"{unsure}; read the empty chamber: a leak stays, vapour is less"
     if set(verdict.rivals) == {"vapour", "virtual_leak"}:
