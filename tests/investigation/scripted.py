@@ -34,19 +34,19 @@ class Script:
         answer = self.answers[max(found, key=len)]
         return answer.pop(0) if isinstance(answer, list) else answer
 
-    def choose(self, question, choices):
+    def choose(self, question, choices, about=None):
         values = [c.value for c in choices]
         assert len(set(values)) == len(values), f"two choices with one value: {question!r} {values}"
         answer = self._next(question, choices)
         assert answer in values, f"{question!r} does not offer {answer!r} but {values}"
         return answer
 
-    def several(self, question, choices):
+    def several(self, question, choices, about=None):
         answer = list(self._next(question, choices))
         assert set(answer) <= {c.value for c in choices}
         return answer
 
-    def text(self, question):
+    def text(self, question, about=None):
         return self._next(question)
 
     path = text

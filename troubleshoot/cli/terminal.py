@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.panel import Panel
 from rich.table import Table
 
-from troubleshoot.investigation.dialogue import Choice
+from troubleshoot.investigation.dialogue import ASIDE, About, Choice
 
 STYLE = Style.from_dict(
     {"qmark": "bold", "question": "bold", "pointer": "bold", "highlighted": "bold underline",
@@ -68,7 +68,7 @@ def _plain(text: str) -> str:
 class TerminalAsker:
     """Asks with questionary: arrow keys and enter, or the key shown before an answer."""
 
-    def choose(self, question: str, choices: Sequence[Choice]) -> str:
+    def choose(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> str:
         shown: list[questionary.Choice | questionary.Separator] = []
         aside = False
         for choice in choices:
@@ -87,7 +87,7 @@ class TerminalAsker:
         ).unsafe_ask()
         return str(answer)
 
-    def several(self, question: str, choices: Sequence[Choice]) -> list[str]:
+    def several(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> list[str]:
         answer = questionary.checkbox(
             question,
             choices=[questionary.Choice(c.label, value=c.value) for c in choices],
@@ -98,7 +98,7 @@ class TerminalAsker:
         ).unsafe_ask()
         return [str(a) for a in answer]
 
-    def text(self, question: str) -> str:
+    def text(self, question: str, about: About = ASIDE) -> str:
         return str(questionary.text(question, style=STYLE, qmark="?").unsafe_ask())
 
     def path(self, question: str) -> str:

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from troubleshoot.errors import UserError
 from troubleshoot.investigation import advice
-from troubleshoot.investigation.dialogue import Asker, Choice, Teller
+from troubleshoot.investigation.dialogue import About, Asker, Choice, Teller
 from troubleshoot.investigation.journal import (
     UNKNOWN,
     Entry,
@@ -149,7 +149,9 @@ class Conversation:
     def _ask_signs(self) -> None:
         choices = [Choice("none", "None of these")]
         choices += [Choice(s.id, s.name) for s in self.rules.signs.values()]
-        found = self.asker.choose("Is there any danger sign, now or a moment ago?", choices)
+        found = self.asker.choose(
+            "Is there any danger sign, now or a moment ago?", choices, About("opening", "signs")
+        )
         if found != "none":
             self.add("sign", sign=found, present=True)
 
@@ -159,10 +161,13 @@ class Conversation:
             found = self.asker.choose(
                 "What is the trouble?",
                 [*(Choice(c.id, c.name) for c in advice.commonest_first(self.rules)), own],
+                About("opening", "complaint"),
             )
             if found != own.value:
                 return {"complaint": found}
-            words = self.asker.text("Say what is wrong, in your own words:")
+            words = self.asker.text(
+                "Say what is wrong, in your own words:", About("opening", "words")
+            )
             matches = complaints_like(self.rules, words)
             if not matches:
                 self.teller.line("That matches none of the complaints; choose the nearest one.")
@@ -176,6 +181,7 @@ class Conversation:
                     ),
                     Choice("/none", "None of these: show the list again", aside=True),
                 ],
+                About("opening", "meant"),
             )
             if meant != "/none":
                 return {"complaint": meant, "words": words}
@@ -191,6 +197,7 @@ class Conversation:
                 ),
                 SKIP,
             ],
+            About("opening", "state"),
         )
         if state != SKIP.value:
             self.add("state", state=state)
@@ -199,6 +206,7 @@ class Conversation:
         kept = self.asker.choose(
             "Is a specimen that cannot be replaced in there, or meant?",
             [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
+            About("opening", "specimen"),
         )
         if kept == "yes":
             self.add("specimen", irreplaceable=True)
@@ -218,6 +226,7 @@ class Conversation:
                 ),
                 SKIP,
             ],
+            About("opening", "role"),
         )
         if role != SKIP.value:
             self.add("role", role=role)
@@ -238,7 +247,9 @@ class Conversation:
         if not fitting:
             return
         found = self.asker.choose(
-            "Since when?", [*(Choice(c.id, sentence(c.name)) for c in fitting), SKIP]
+            "Since when?",
+            [*(Choice(c.id, sentence(c.name)) for c in fitting), SKIP],
+            About("opening", "since"),
         )
         if found != SKIP.value:
             self.add("circumstance", circumstance=found, answer="yes")
@@ -248,18 +259,23 @@ class Conversation:
         self._ask_which_hold(
             self._fitting("opening"),
             "Which of these hold? (since it was last good; none is fine)",
+            About("opening", "history"),
         )
 
     def _ask_before_remedy(self, case: Assessment) -> bool:
         """Ask what was not asked yet and bears on the leading causes; True when one holds."""
         live = {c.id for c, p in advice.suspects(case)[:4] if p >= WORTH_ASKING}
         fitting = [c for c in self._fitting("later") if live.intersection(c.odds)]
-        return self._ask_which_hold(fitting, "One more thing: do any of these hold?")
+        return self._ask_which_hold(
+            fitting, "One more thing: do any of these hold?", About("circumstances")
+        )
 
-    def _ask_which_hold(self, fitting: Sequence[Circumstance], question: str) -> bool:
+    def _ask_which_hold(self, fitting: Sequence[Circumstance], question: str, about: About) -> bool:
         if not fitting:
             return False
-        held = self.asker.several(question, [Choice(c.id, sentence(c.name)) for c in fitting])
+        held = self.asker.several(
+            question, [Choice(c.id, sentence(c.name)) for c in fitting], about
+        )
         for entry in fitting:
             answer = "yes" if entry.id in held else "no"
             self.add("circumstance", circumstance=entry.id, answer=answer)
@@ -321,6 +337,7 @@ class Conversation:
                     Choice("done", "Yes, done and told"),
                     Choice(STOP, "Stop here (nothing is lost)", aside=True),
                 ],
+                About("stop", case.stop),
             )
             if answer == STOP:
                 raise Stopped
@@ -357,6 +374,7 @@ class Conversation:
                 Choice("now", "It is done already, or I will stand by"),
                 Choice(CANNOT, "Can't do that here"),
             ],
+            About("wait", step.id),
         )  # fmt: skip
         if answer == CANNOT:
             self._cannot(step)
@@ -418,9 +436,11 @@ class Conversation:
             Choice(DONT_KNOW, "Don't know"),
             Choice(CANNOT, "Can't do that here"),
         ]
-        answer = self._ask(case, step, finding.ask, [*answers, *extra], finding)
+        about = About("finding", finding.id)
+        answer = self._ask(case, step, finding.ask, [*answers, *extra], about, finding)
         if answer == FAIRLY:
-            answer = self._ask(case, step, f"{finding.ask} (fairly sure)", answers, finding)
+            question = f"{finding.ask} (fairly sure)"
+            answer = self._ask(case, step, question, answers, about, finding)
             return {"answer": answer, "sure": "fairly"}
         if answer == CANNOT:
             return None
@@ -434,7 +454,7 @@ class Conversation:
             f"A number with its unit, such as {example(finding)}. Or a word: {', '.join(TYPED)}."
         )
         while True:
-            typed = self.asker.text(finding.ask).strip()
+            typed = self.asker.text(finding.ask, About("finding", finding.id)).strip()
             command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
             if command == CANNOT:
                 return None
@@ -457,11 +477,12 @@ class Conversation:
         step: advice.NextStep,
         question: str,
         choices: Sequence[Choice],
+        about: About,
         finding: Finding | None = None,
     ) -> str:
         """Ask until an answer comes that is not an aside."""
         while True:
-            answer = self.asker.choose(question, [*choices, *ASIDES])
+            answer = self.asker.choose(question, [*choices, *ASIDES], about)
             if not self._aside(answer, case, step, finding):
                 return answer
 
@@ -547,6 +568,7 @@ class Conversation:
                 Choice(LATER, "Not now: something else first"),
                 Choice(CANNOT, "Can't do that here"),
             ],
+            About("action", step.id),
         )  # fmt: skip
         if answer == CANNOT:
             self._cannot(step)
@@ -568,6 +590,7 @@ class Conversation:
                 Choice("worse", "Worse"),
                 Choice(UNKNOWN, "Can't tell yet"),
             ],
+            About("complaint_now", step.id),
         )
         value = ""
         if now in ("better", "worse"):
@@ -584,6 +607,7 @@ class Conversation:
         answer = self._ask(
             case, step, "Close this case as handed to service?",
             [Choice("yes", "Yes, hand it over"), Choice("leave", "Leave it open")],
+            About("service"),
         )  # fmt: skip
         if answer == "leave":
             return "stopped"
@@ -601,6 +625,7 @@ class Conversation:
             answer = self._ask(
                 case, step, "Close the case as normal?",
                 [Choice("yes", "Yes, carry on"), Choice("no", "No, something is wrong: go on")],
+                About("normal"),
             )  # fmt: skip
             if answer == "no":
                 self.add("go_on", although=ACCEPT)
@@ -622,6 +647,7 @@ class Conversation:
                 Choice("unlisted", "Something else"),
                 Choice("/skip", "Don't know", aside=True),
             ],
+            About("outcome"),
         )
         proof = self.asker.choose(
             "How do you know?",
@@ -631,6 +657,7 @@ class Conversation:
                 Choice("said by service", "Service says so"),
                 Choice("not proved", "It is not proved"),
             ],
+            About("proof"),
         )
         data = {} if cause == "/skip" else {"cause": cause}
         self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)

@@ -17,16 +17,32 @@ class Choice:
     aside: bool = False
 
 
+@dataclass(frozen=True)
+class About:
+    """What a question is about, for whoever answers without reading it.
+
+    `kind`: opening, stop, finding, action (is it done?), wait (park it?), complaint_now (after a
+    remedy), circumstances, service, normal, outcome, proof, aside; `id`: of the finding, action,
+    caution or opening question, empty where there is only one of its kind.
+    """
+
+    kind: str
+    id: str = ""
+
+
+ASIDE = About("aside")
+
+
 class Asker(Protocol):
     """Puts one question and waits for the answer."""
 
-    def choose(self, question: str, choices: Sequence[Choice]) -> str:
+    def choose(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> str:
         """One of `choices`, by its value."""
 
-    def several(self, question: str, choices: Sequence[Choice]) -> list[str]:
+    def several(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> list[str]:
         """Any number of `choices`, by their values."""
 
-    def text(self, question: str) -> str:
+    def text(self, question: str, about: About = ASIDE) -> str:
         """A line of text; empty when nothing was typed."""
 
     def path(self, question: str) -> str:
