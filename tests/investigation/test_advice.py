@@ -85,7 +85,9 @@ def test_a_cause_that_stands_out(small_bench):
     assert said.hypothesis == "vent_open"
     assert said.settled
     assert said.probability == advice.ranking(case)[0][1]
-    assert (said.today, said.today_note) == ("do_not", "Shut it first.")
+    today = advice.today_of(case)
+    assert today.advice == "do_not"
+    assert today.note.endswith("shut it first.")
     assert "vent left open" in said.sentence
 
 
@@ -93,7 +95,7 @@ def test_nothing_wrong(small_bench):
     case = case_of(small_bench, *SOUND)
     said = advice.verdict(case)
     assert said.hypothesis == advice.NOTHING_WRONG
-    assert said.today == "coat"
+    assert advice.today_of(case).advice == "coat"
     assert "nothing is wrong" in said.sentence
 
 
@@ -105,21 +107,55 @@ def test_cured(small_bench):
 
 @pytest.mark.parametrize("before", [SOUND, [saw("knob", "open"), did("shut_vent", "cured")], []])
 def test_nobody_coats_while_a_danger_stands(small_bench, before):
-    said = advice.verdict(case_of(small_bench, *before, SMELL))
-    assert said.today == "do_not"
-    assert "Smoke" in said.today_note
+    said = advice.today_of(case_of(small_bench, *before, SMELL))
+    assert said.advice == "do_not"
+    assert said.ways == ()
+    assert "Smoke" in said.note
 
 
 def test_today_is_the_strictest_of_what_matters(small_bench):
     case = case_of(small_bench, saw("base", "raised"), saw("lamp", "no"), saw("seal", "dusty"))
     live = {c.today.verdict for c, p in advice.ranking(case) if p >= advice.MATTERS}
     assert live == {"do_not", "expect"}
-    assert advice.verdict(case).today == "do_not"
+    assert advice.today_of(case).advice == "do_not"
+    assert advice.today_of(case).ways == ()
+
+
+def test_from_the_complaint_alone_today_claims_nothing(rules):
+    """Nobody has looked at anything: it says what to look at, and nothing of how things are."""
+    bench = Bench(rules, Machine())
+    for complaint in rules.complaints.values():
+        case = case_of(bench, complaint=complaint.id)
+        said = advice.today_of(case)
+        assert said.head == "Not known yet"
+        assert said.note == f"Nothing was looked at yet. First: {advice.next_step(case).name}."
+
+
+def test_what_a_cause_would_allow_is_said_on_its_condition(rules):
+    bench = Bench(rules, Machine())
+    case = case_of(bench, saw("seal_look", "dust_or_flakes"), complaint="pressure_not_reached")
+    assert advice.today_of(case).note.startswith("If it is this (dirty seal): ")
+
+
+def test_what_cannot_be_replaced_is_never_told_to_coat(small_bench, rules):
+    kept = ("specimen", {"irreplaceable": True})
+    cases = [
+        case_of(small_bench, kept, *SOUND),
+        case_of(small_bench, kept, saw("knob", "open"), did("shut_vent", "cured")),
+        case_of(small_bench, kept, saw("seal", "dusty")),
+        case_of(small_bench, kept),
+    ]
+    bench = Bench(rules, Machine())
+    cases += [case_of(bench, kept, complaint=name) for name in rules.complaints]
+    for case in cases:
+        said = advice.today_of(case)
+        assert said.advice != "coat"
+        assert "oat" not in said.head
 
 
 def test_ways_round_fit_the_complaint_and_a_live_cause(demo):
     case, _ = demo
-    for name in advice.workarounds(case):
+    for name in advice.today_of(case).ways:
         way = case.rules.workarounds[name]
         assert case.known.complaint in way.complaints
         live = {c.id: p for c, p in advice.ranking(case)}
@@ -132,7 +168,7 @@ def test_a_way_round_that_marks_is_not_for_what_cannot_be_replaced(rules):
     journal = append(journal, AT, "finding", rules, finding="seal_look", answer="dust_or_flakes")
     kept = append(journal, AT, "specimen", rules, irreplaceable=True)
     for entries, offered in ((journal, True), (kept, False)):
-        ways = advice.workarounds(bench.assess(entries))
+        ways = advice.today_of(bench.assess(entries)).ways
         assert ("coat_at_raised_base" in ways) == offered
         assert ways
 
@@ -155,16 +191,17 @@ def test_a_step_says_why_and_for_how_long(demo):
 def test_a_step_in_another_state_says_how_to_get_there(small_bench):
     case = case_of(small_bench)
     step = advice.step_for(case, "look_at_seal", "so")
-    assert "open to air" in step.prepare
-    assert step.move == small_bench.rules.states["pumped"].to["vented"]
-    assert step.minutes == step.move + 8
-    assert advice.step_for(case, "look_round", "so").prepare is None
+    assert "open to air" in step.do.prepare
+    assert step.do.move == small_bench.rules.states["pumped"].to["vented"]
+    assert step.minutes == step.do.move + 8
+    assert advice.step_for(case, "look_round", "so").do.prepare is None
 
 
 def test_a_step_for_somebody_else_says_whom_to_fetch(small_bench):
     role = ("role", {"role": "in_charge"})
-    assert "qualified service" in advice.step_for(case_of(small_bench, role), "mend_pump", "").fetch
-    assert advice.step_for(case_of(small_bench, role), "wipe_seal", "").fetch is None
+    case = case_of(small_bench, role)
+    assert "qualified service" in advice.step_for(case, "mend_pump", "").do.fetch
+    assert advice.step_for(case, "wipe_seal", "").do.fetch is None
 
 
 def test_what_was_answered_is_not_asked_again(small_bench):

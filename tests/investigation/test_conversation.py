@@ -182,16 +182,16 @@ def test_a_case_from_a_file_is_not_asked_the_opening(small_bench, small_rules):
 
 
 def test_a_danger_sign_comes_before_the_complaint(small_bench):
-    t = talk(small_bench, {"danger sign": "smell", "person in charge told?": "done"})
+    t = talk(small_bench, {"danger sign": ["smell", "none"], "person in charge told?": "done"})
     assert t.run() == "closed"
-    assert "told?" in t.asker.asked[1]
+    assert "told?" in t.asker.asked[2]
     assert t.teller.heard("Switch off at the wall.", "urgent") == 1
     assert t.teller.heard("Pull the plug.", "step") == 1
     assert t.kinds().index("made_safe") < t.kinds().index("complaint")
 
 
 def test_the_danger_can_be_left_standing_but_not_passed(small_bench):
-    t = talk(small_bench, {"danger sign": "smell", "person in charge told?": "/stop"})
+    t = talk(small_bench, {"danger sign": ["smell", "none"], "person in charge told?": "/stop"})
     assert t.run() == "stopped"
     assert t.entries("complaint") == []
     again = talk(small_bench, {"person in charge told?": "/stop"}, journal=t.journal)
@@ -253,7 +253,13 @@ def test_what_is_likely_so_far(small_bench):
 
 
 def test_can_i_still_coat_today(small_bench):
-    t = aside(small_bench, "/today", {"Ways round": "wait_longer"})
+    """What a way round gets round was seen: the seal is dusty."""
+    t = talk(
+        small_bench,
+        {"Tell me when it is done.": ["/today", "/stop"], "Ways round": "wait_longer"},
+        journal=only(small_bench, "wipe_seal", seal="dusty"),
+    )
+    assert t.run() == "stopped"
     assert t.entries("workaround") == [{"workaround": "wait_longer"}]
     assert t.teller.heard("Go for a walk.", "step") == 1
     assert t.teller.heard("It takes twice as long.", "line") == 1
@@ -687,7 +693,7 @@ def test_an_irreplaceable_specimen_is_never_marked(bench, complaint, truth):
 
 PATHS = {
     "cured": {},
-    "a sign": {"danger sign": "smell", "person in charge told?": "done"},
+    "a sign": {"danger sign": ["smell", "none"], "person in charge told?": "done"},
     "dust": {KNOB: "shut", "What does the gauge read?": "0.5 mbar",
              "How does the seal look?": "dusty", "What was it?": "dust_on_seal",
              "Which of these hold?": ("dusty_room",), "This waits about": "now",
@@ -702,6 +708,7 @@ PATHS = {
 }  # fmt: skip
 # A question that finishes another one's answer -> the question that is put again instead.
 FINISHES = {
+    "Any other danger sign?": "Is there any danger sign",
     "in your own words": "What is the trouble?",
     "Did you mean": "What is the trouble?",
     "(fairly sure)": KNOB,

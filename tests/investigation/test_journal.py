@@ -109,6 +109,7 @@ GOOD = {
     "parked": {"action": "wait_an_hour", "until": AT},
     "workaround": {"workaround": "wait_longer"},
     "made_safe": {"caution": "smoke"},
+    "repaired": {"caution": "implosion", "role": "in_charge"},
     "go_on": {"although": "accept"},
     "note": {"text": "so"},
     "closed": {"outcome": "cured"},

@@ -282,19 +282,19 @@ def test_without_an_isolation_valve_nobody_is_sent_to_shut_it(rules):
     without = Bench(rules, Machine(facts={"isolation_valve": "no"})).assess(j)
     assert "rate_of_rise" in offered(plain)
     assert "rate_of_rise" not in offered(without)
-    assert "suck oil" in without.out_of_reach["rate_of_rise"]
+    assert "suck oil" in without.refused["rate_of_rise"].because
 
 
 def test_a_valve_that_does_not_shut_takes_the_rise_out_of_reach(rules, bench):
     j = journal(rules, PRESSURE, read("base_loaded", "0.3 mbar"), saw("valve_shuts", "no"))
     case = bench.assess(j)
-    assert {"rate_of_rise", "rise_with_line_shut"} <= set(case.out_of_reach)
+    assert {"rate_of_rise", "rise_with_line_shut"} <= set(case.refused)
     assert not {"rate_of_rise", "rise_with_line_shut"} & offered(case)
 
 
 def test_a_veto_holds_for_its_epoch_only(rules, bench):
     j = journal(rules, PRESSURE, saw("valve_shuts", "no"), ("epoch", {"why": "valve mended"}))
-    assert "rate_of_rise" not in bench.assess(j).out_of_reach
+    assert "rate_of_rise" not in bench.assess(j).refused
 
 
 def test_an_open_chamber_has_no_base_pressure(rules, bench):
@@ -369,7 +369,7 @@ def test_a_stop_needs_no_complaint(small_rules, small_bench):
 def test_an_answer_can_stop_too(rules, bench):
     case = bench.assess(journal(rules, PRESSURE, saw("glass_rim", "chip_on_seal_face")))
     assert case.stop == "damaged_glass"
-    assert "timed_pump_down" in case.out_of_reach
+    assert "timed_pump_down" in case.refused
 
 
 def test_after_a_danger_sign_no_high_voltage_even_when_made_safe(rules, bench):

@@ -292,12 +292,20 @@ SENSE: dict[str, Change] = {
     ),
     "cure_test_gap": lambda d: d["findings"]["hiss"].update(kind="cure_test"),
     "hazard_without_caution": _step("look", "Wipe it with isopropanol."),
+    "effect_not_declared": _step("look", "Pump down and look at it again."),
+    "effect_declared_twice": lambda d: d["checks"]["look"].update(does=["pump_runs", "mains_on"]),
+    "spoken_of_in_vain": lambda d: d["checks"]["look"].update(spoken_of={"gas_in": "a name only"}),
+    "effect_without_caution": lambda d: (
+        d["remedies"]["change_bulb"].update(does=["presses_glass"])
+        or d["cautions"].update(damaged_glass=dict(d["cautions"]["fingers"]))
+    ),
+    "stop_without_ban": lambda d: d["cautions"]["smoke"].pop("bans"),
     "source_missing": lambda d: d["findings"]["hiss"].update(source="TODO"),
     "plug_out_for_student": lambda d: (
         d["remedies"]["seat_lid"].update(state="unplugged", hazards=["fingers", "lock_out"])
         or d["cautions"].update(lock_out=dict(d["cautions"]["fingers"]))
     ),
-    "cover_for_student": _step("look", "Take off the side cover and look."),
+    "cover_for_student": _step("look", "Take off the side cover and look.", does=["guard_off"]),
 }
 
 
@@ -409,6 +417,102 @@ def test_a_state_needs_its_caution(state, caution, tmp_path):
     folder = changed(tmp_path, lambda d: d["checks"]["look"].update(state=state))
     (remark,) = lint.check([folder], ["sense"])
     assert remark.remedy == f"add {caution} to its `hazards`"
+
+
+def test_of_what_is_undeclared_only_the_word_that_brings_the_rest_is_named(tmp_path):
+    folder = changed(tmp_path, _step("look", "Pump down and look at it again."))
+    (remark,) = lint.check([folder], ["sense"])
+    assert remark.place.key == "checks.look"
+    assert remark.remedy == "add 'under_vacuum' to its `does`, or the reason why not to `spoken_of`"
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"does": ["under_vacuum"]},
+        {"state": "pumped"},
+        {"leaves": "pumped"},
+        {"state": "in_sem"},  # pumping down there is the microscope's business
+        {"spoken_of": dict.fromkeys(["under_vacuum", "pump_runs", "mains_on"], "the microscope")},
+    ],
+)
+def test_an_effect_is_declared_in_one_way_or_excused(more, tmp_path):
+    assert names(changed(tmp_path, _step("look", "Pump down and look.", **more)), "sense") == set()
+
+
+@pytest.mark.parametrize(
+    "step", ["Do not pump down.", "Look at it without pumping it empty, not at base."]
+)
+def test_what_is_forbidden_has_no_effect(step, tmp_path):
+    assert names(changed(tmp_path, _step("look", step)), "sense") == set()
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"does": ["discharge", "gas_in"]},
+        {"state": "pumped", "does": ["pump_runs"]},
+        {"leaves": "pumped", "does": ["under_vacuum"]},
+    ],
+)
+def test_what_follows_from_the_rest_is_not_declared(more, tmp_path):
+    folder = changed(tmp_path, lambda d: d["checks"]["look"].update(more))
+    assert names(folder, "sense") == {"effect_declared_twice"}
+
+
+@pytest.mark.parametrize(
+    ("word", "step"), [("gas_in", "Be quiet."), ("under_vacuum", "Pump down and look.")]
+)
+def test_an_exception_is_needed_only_where_the_text_gives_away_what_is_not_done(
+    word, step, tmp_path
+):
+    change = _step("look", step, does=["under_vacuum"], spoken_of={word: "so"})
+    (remark,) = lint.check([changed(tmp_path, change)], ["sense"])
+    assert (remark.name, remark.place.key) == ("spoken_of_in_vain", f"checks.look.spoken_of.{word}")
+
+
+def _way(data: tiny.Data, **more: object) -> None:
+    data["workarounds"] = {
+        "by_hand": {
+            "source": "judgement",
+            "name": "By hand",
+            "steps": ["Press the lid."],
+            "expect": "It is slow.",
+            "complaints": ["slow"],
+            "minutes": {"hands": 1},
+            **more,
+        }
+    }
+
+
+@pytest.mark.parametrize(
+    ("more", "found"),
+    [
+        ({}, {"effect_not_declared"}),
+        ({"does": ["presses_glass"]}, {"effect_without_caution"}),
+        ({"does": ["presses_glass"], "hazards": ["damaged_glass"]}, set()),
+    ],
+)
+def test_a_way_round_declares_what_it_does_too(more, found, tmp_path):
+    def change(data):
+        _way(data, **more)
+        data["cautions"]["damaged_glass"] = dict(data["cautions"]["fingers"])
+
+    assert names(changed(tmp_path, change), "sense") == found
+
+
+def test_one_of_the_cautions_that_fit_an_effect_is_enough(tmp_path):
+    def change(data):
+        for name in ("damaged_glass", "glass_under_vacuum"):
+            data["cautions"][name] = dict(data["cautions"]["fingers"])
+        data["checks"]["look"].update(does=["presses_glass"], hazards=["glass_under_vacuum"])
+
+    assert names(changed(tmp_path, change), "sense") == set()
+
+
+def test_a_caution_that_stops_nothing_may_ban_nothing(tmp_path):
+    folder = changed(tmp_path, lambda d: d["cautions"]["smoke"].update(stop_now=False, bans=[]))
+    assert names(folder, "sense") == set()
 
 
 @pytest.mark.parametrize("source", ["?", "n/a", "tbd", "see ??", "-", "from a page (FIXME)"])

@@ -6,6 +6,7 @@ import pytest
 
 from tests.knowledge import tiny
 from troubleshoot.errors import UserError
+from troubleshoot.knowledge.effects import EFFECTS
 from troubleshoot.knowledge.load import load, load_with_places, shipped
 
 
@@ -253,6 +254,21 @@ def test_every_mistake_in_an_entry_names_file_line_and_key(tmp_path, path, chang
     assert any(words in m for m in mine), refusal(folder)
 
 
+@pytest.mark.parametrize(
+    ("path", "changes", "key"),
+    [
+        (("checks", "listen"), {"does": ["anything"]}, "does.0"),  # only a caution bans anything
+        (("checks", "listen"), {"spoken_of": {"pump": "so"}}, "spoken_of.pump"),
+        (("cautions", "smoke"), {"bans": ["mains"]}, "bans.0"),
+    ],
+)
+def test_what_is_done_and_banned_is_said_in_the_fixed_words(tmp_path, path, changes, key):
+    """All of them are named."""
+    message = refusal(edited(tmp_path, *path, **changes))
+    assert f"key {'.'.join(path)}.{key}: " in message
+    assert all(repr(word) in message for word in EFFECTS)
+
+
 @pytest.mark.parametrize("name", ["Lid", "lid-loose", "1lid", "l", "x" * 61, "lid loose"])
 def test_ids_are_small_letters_digits_and_underscores(tmp_path, name):
     """Two to sixty of them, a letter first."""
@@ -294,6 +310,7 @@ EVERY_REFERENCE = [
     (("remedies", "seat_lid"), {"hazards": ["finger"]}, "hazards", "'finger'", "fingers"),
     (("remedies", "seat_lid"), {"proof": "listn"}, "proof", "'listn'", "listen"),
     (("signs", "smell"), {"caution": "smoek"}, "caution", "'smoek'", "smoke"),
+    (("cautions", "smoke"), {"repair": ["seat_lit"]}, "repair", "'seat_lit'", "seat_lid"),
 ]  # fmt: skip
 
 
@@ -331,6 +348,17 @@ def test_what_is_referred_to_must_exist(tmp_path, path, changes, key, wrong, rig
                 "causes": ["lid_lose"],
             },
             "lid_lose",
+        ),
+        (
+            "workarounds",
+            {
+                "steps": ["a"],
+                "expect": "b",
+                "minutes": {"hands": 1},
+                "complaints": [],
+                "hazards": ["smoek"],
+            },
+            "smoek",
         ),
     ],
 )

@@ -148,6 +148,7 @@ def rules() -> Data:
                 "precaution": "Go away from it.",
                 "stop_now": True,
                 "make_safe": ["Mains off at the wall."],
+                "bans": ["mains_on"],
             },
         },
         "signs": {

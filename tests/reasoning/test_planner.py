@@ -94,7 +94,6 @@ def random_situation(rng, planner, **fixed) -> Situation:
         "answered": frozenset(f for f in rules.findings if rng.random() < some),
         "closed": frozenset(a for a in rules.actions if rng.random() < some),
         "touched": frozenset(rng.sample(tags, rng.randint(0, min(3, len(tags))))),
-        "irreplaceable": rng.random() < 0.5,
     }
     return Situation(**{**values, **fixed})
 

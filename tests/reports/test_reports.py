@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from troubleshoot.errors import UserError
-from troubleshoot.investigation import advice
+from troubleshoot.investigation import advice, instruction
 from troubleshoot.investigation.journal import append
 from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.load import load
@@ -283,8 +283,10 @@ def test_next_step_comes_with_minutes_steps_and_reason(slow):
     case, seen = slow
     step = advice.next_step(case)
     told_next = seen.between("Do this next", "What it looks like")
-    for text in (step.say, step.why, *step.steps):
+    for text in (step.say, step.why, *step.do.steps):
         assert " ".join(text.split()) in told_next
+    for box in step.do.cautions:
+        assert told_next.index(box.name) < told_next.index(step.do.steps[0])
     assert f"{words.minutes(step.hands)} hands-on" in told_next
     for name in step.findings:
         assert RULES.findings[name].ask in told_next
@@ -295,8 +297,14 @@ def test_verdict_and_today(slow):
     said = advice.verdict(case)
     part = seen.between("What it looks like", "what puts it right")
     assert said.sentence in part
-    assert f"Can I still coat today? {advice.TODAY_WORDS[said.today]}. {said.today_note}" in part
-    assert RULES.workarounds[advice.workarounds(case)[0]].name in part
+    today = advice.today_of(case)
+    assert f"Can I still coat today? {today.head}. {today.note}" in part
+    for way in (RULES.workarounds[name] for name in today.ways):
+        assert way.name in part
+    for way in (RULES.workarounds[name] for name in today.ways[:2]):
+        before = part.index(f"{way.name} (")
+        steps = part.index(way.steps[0], before)
+        assert all(RULES.cautions[c].name in part[before:steps] for c in way.hazards)
     assert advice.would_change(case, bench_of(COATER.hash)) in part
     assert advice.how_firm(case, bench_of(COATER.hash)).sentence in part
 
@@ -313,7 +321,7 @@ def test_remedy_says_who_parts_and_proof():
     remedies = [RULES.actions[a] for a in RULES.causes[said.hypothesis].remedies]
     part = seen.text.split("hat puts it right", 1)[1].split("The leading causes", 1)[0]
     shown = next(a for a in remedies if a.say in part)
-    assert f"Who may do it {advice.ROLE_NAMES[shown.role]}" in " ".join(part.split())
+    assert f"Who may do it {instruction.ROLE_NAMES[shown.role]}" in " ".join(part.split())
     assert RULES.actions[shown.proof].say in part
     assert shown.if_partly in part
     assert shown.if_not in part
@@ -324,7 +332,7 @@ def test_remedy_says_who_parts_and_proof():
 def test_a_failed_remedy_is_not_offered_again(slow):
     case, _ = slow
     cured = content.cure(case, advice.verdict(case), advice.next_step(case))
-    assert cured is None or cured.action.id != "wipe_and_reseat_seals"
+    assert cured is None or cured.do.id != "wipe_and_reseat_seals"
 
 
 def test_chart_is_of_causes_that_can_raise_the_complaint_and_adds_up(slow):
@@ -485,7 +493,48 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     case, seen = page(settled)
     assert case.stop is None
     assert "Stop now" not in seen.text
+    assert case.dangers == (caution.id,)
+    assert f"{caution.name}." in seen.between("Cautions in force", "Do this next")
+    assert f"{caution.name}: settled." not in seen.text
+    part = seen.text.split("What it looks like", 1)[1]
+    assert part.strip().startswith(advice.verdict(case).sentence)
+    assert f"Can I still coat today? Do not coat now. {advice.today_of(case).note}" in part
+    assert "Ways round, for a picture today" not in seen.titles("h3")
+    assert "The leading causes" not in seen.titles("h2")
+    assert "Apart from the danger: the leading causes" in seen.titles("h2")
+    _, sheet = page(settled, what=html.service_sheet)
+    assert sheet.text.index(caution.precaution.split()[0]) < sheet.text.index("Complaint")
+    assert f"{caution.name}." in sheet.text.split("Complaint", 1)[0]
+
+    proved = append(settled, MADE, "repaired", RULES, caution=caution.id, role="in_charge")
+    case, seen = page(proved)
+    assert case.dangers == ()
     assert f"{caution.name}: settled." in seen.text
+    assert f"Repaired and proved: {caution.name}" in seen.text
+    assert "The leading causes" in seen.titles("h2")
+    _, sheet = page(proved, what=html.service_sheet)
+    assert caution.name not in sheet.text.split("Complaint", 1)[0]
+
+
+@pytest.mark.parametrize("sign", sorted(RULES.signs))
+def test_no_form_and_no_steps_for_what_a_danger_bans(sign):
+    caution = RULES.cautions[RULES.signs[sign].caution]
+    journal = journal_of(
+        ("complaint", {"complaint": "pressure_not_reached"}),
+        ("sign", {"sign": sign, "present": True}),
+        ("made_safe", {"caution": caution.id}),
+        told("seal_look", "dust_or_flakes"),
+    )
+    case, seen = page(journal)
+    _, sheet = page(journal, what=html.forms)
+    assert not case.refused.keys() & {f.do.id for f in paper.forms(case, bench_of(COATER.hash))}
+    barred = [RULES.actions[name] for name in case.refused if name in RULES.actions]
+    assert barred
+    assert not {a.name for a in barred} & set(sheet.titles("h1"))
+    do_next = seen.between("Do this next", "What it looks like")
+    assert not [a.id for a in barred if all(step in do_next for step in a.steps)]
+    if caution.bans == ["anything"]:
+        assert sheet.titles("h1") == ["No form to fill in"]
 
 
 def test_nothing_wrong_is_a_verdict_of_its_own():
@@ -596,19 +645,21 @@ def test_forms_hold_the_next_checks_with_boxes_for_every_answer():
     bench = bench_of(COATER.hash)
     made = paper.forms(case, bench)
     assert 1 <= len(made) <= 5
-    assert seen.titles("h1") == [form.action.name for form in made]
+    assert seen.titles("h1") == [form.do.name for form in made]
     step = advice.next_step(case)
     if step.kind == "check":
-        assert made[0].action.id == step.id
+        assert made[0].do.id == step.id
     boxes = sum(1 for tag, _ in seen.tags if tag == "fieldset")
     assert boxes == sum(len(form.items) for form in made)
     for form in made:
-        assert form.action.kind == "check"
-        assert form.action.id != "rate_of_rise"
-        for hazard in form.action.hazards:
-            assert RULES.cautions[hazard].name in seen.text
-        for step_text in form.action.steps:
-            assert step_text in seen.text
+        action = RULES.actions[form.do.id]
+        assert action.kind == "check"
+        assert action.id != "rate_of_rise"
+        own = seen.text.split(f"{len(made)} {form.do.name}", 1)[1]
+        for hazard in action.hazards:
+            assert own.index(RULES.cautions[hazard].name) < own.index(action.steps[0])
+        for step_text in action.steps:
+            assert step_text in own
 
 
 def test_forms_show_the_drawings_beside_their_answers():
@@ -658,9 +709,15 @@ def test_closed_case_has_no_forms():
 
 def test_a_check_for_somebody_else_says_so():
     journal = journal_of(("complaint", {"complaint": "no_strike"}))
-    case = bench_of(COATER.hash).assess(journal)
-    for form in paper.forms(case, bench_of(COATER.hash)):
-        assert (form.fetch is None) == (form.action.role == "student")
+    case, seen = page(journal, what=html.forms)
+    made = paper.forms(case, bench_of(COATER.hash))
+    assert made
+    for form in made:
+        role = RULES.actions[form.do.id].role
+        assert (form.do.fetch is None) == (role == "student")
+        if form.do.fetch:
+            assert instruction.ROLE_NAMES[role] in form.do.fetch
+            assert form.do.fetch in seen.text
 
 
 @pytest.mark.parametrize(

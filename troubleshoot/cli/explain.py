@@ -7,6 +7,7 @@ import click
 
 if TYPE_CHECKING:
     from troubleshoot.cli.terminal import TerminalTeller
+    from troubleshoot.investigation.instruction import Instruction
     from troubleshoot.knowledge.model import RuleBase
 
 
@@ -53,7 +54,18 @@ def _complaint(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
         tell.line(f"  {cause.id:<26} {cause.name}")
 
 
+def _do(do: "Instruction", out: "TerminalTeller", told: set[str]) -> None:
+    """How something is done, with its cautions."""
+    from troubleshoot.investigation.telling import minutes_of, tell
+
+    by = f"By {do.who}; " if do.who else ""
+    out.small(f"{by}{minutes_of(do)}")
+    tell(out, do, told)
+
+
 def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
+    from troubleshoot.investigation.instruction import Site, for_action
+
     tell.line(entry.what)
     if entry.lesson:
         tell.line(f"\nRemember: {entry.lesson}")
@@ -63,25 +75,18 @@ def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
         top = max(row, key=lambda a: row[a] / finding.background[a])
         if cause == entry.id and row[top] >= 0.3 and row[top] > finding.background[top] + 0.1:
             tell.line(f"  {finding.name}: {finding.answers[top]}")
+    told: set[str] = set()
     for name in entry.remedies:
-        remedy = rules.actions[name]
-        tell.line(f"\nRemedy ({name}): {remedy.say}")
-        tell.steps(remedy.steps)
+        tell.line(f"\nRemedy ({name}): {rules.actions[name].say}")
+        _do(for_action(Site(rules), rules.actions[name]), tell, told)
     tell.line(f"Today: {entry.today.note}")
 
 
 def _action(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    from troubleshoot.investigation.advice import ROLE_NAMES
+    from troubleshoot.investigation.instruction import Site, for_action
 
     tell.line(entry.say)
-    tell.small(
-        f"By {ROLE_NAMES[entry.role]}; {entry.minutes.hands:g} min hands-on, "
-        f"{entry.minutes.wait:g} min waiting; machine: {rules.states[entry.state].name}"
-    )
-    for name in entry.hazards:
-        caution = rules.cautions[name]
-        tell.caution(caution.name, caution.precaution, caution.stop_now)
-    tell.steps(entry.steps)
+    _do(for_action(Site(rules), entry), tell, set())
     for name in entry.reveals:
         finding = rules.findings[name]
         tell.line(f"\n{finding.ask}")
@@ -105,14 +110,17 @@ def _finding(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
 
 
 def _caution(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
+    from troubleshoot.investigation.instruction import Site, for_danger
+    from troubleshoot.investigation.telling import tell as tell_all
+
     tell.line(entry.hazard)
-    tell.caution(entry.name, entry.precaution, entry.stop_now)
-    tell.steps(entry.make_safe)
+    tell_all(tell, for_danger(Site(rules), entry.id), set())
 
 
 def _workaround(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    tell.steps(entry.steps)
-    tell.line(f"Expect this: {entry.expect}")
+    from troubleshoot.investigation.instruction import Site, for_way
+
+    _do(for_way(Site(rules), entry), tell, set())
 
 
 def _mechanism(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:

@@ -6,66 +6,68 @@ Pure functions from an `Assessment` to plain words and the one JSON object of th
 from dataclasses import dataclass
 from typing import Any
 
+from troubleshoot.investigation import instruction, today
+from troubleshoot.investigation.instruction import Instruction
 from troubleshoot.investigation.journal import UNLISTED
 from troubleshoot.investigation.state import Assessment, Bench, Seen
-from troubleshoot.knowledge.model import ROLES, Action, Cause, Complaint, RuleBase
-from troubleshoot.physics.safety import oxygen_after_release, released_volume
+from troubleshoot.investigation.today import MATTERS, Today
+from troubleshoot.knowledge.model import Action, Cause, Caution, Complaint, RuleBase
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.firmness import FIRM, firmness
-from troubleshoot.reasoning.planner import ACCEPT, SERVICE, move_minutes
+from troubleshoot.reasoning.planner import ACCEPT, SERVICE
 from troubleshoot.reasoning.rules import engine_name
 
-NOTHING_WRONG, CALL_SERVICE, CURED, CLOSED, UNNAMED = (
+NOTHING_WRONG, CALL_SERVICE, CURED, CLOSED, UNNAMED, DANGER = (
     "nothing_wrong",
     "call_service",
     "cured",
     "closed",
     "no_complaint",
+    "danger",
 )
-MATTERS = 0.2
-ROLE_NAMES = {
-    "student": "a student",
-    "experienced": "an experienced user",
-    "in_charge": "the person in charge",
-    "service": "qualified service",
-}
 
 
 @dataclass(frozen=True)
 class NextStep:
-    """The next thing to do. `kind` is check, remedy or stop; minutes are plain minutes."""
+    """The next thing to do. `kind` is check, remedy or stop; `do` says how, with its cautions."""
 
     kind: str
     id: str
     name: str
     say: str
     why: str
-    steps: tuple[str, ...] = ()
-    prepare: str | None = None
-    fetch: str | None = None
-    hands: float = 0.0
-    wait: float = 0.0
-    blocked: float = 0.0
-    move: float = 0.0
-    hazards: tuple[str, ...] = ()
+    do: Instruction | None = None
     findings: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> float:
         """Elapsed minutes in all: getting the machine there, hands and waiting."""
-        return self.move + self.hands + self.wait
+        return self.do.minutes if self.do else 0.0
+
+    @property
+    def hands(self) -> float:
+        """Hands-on minutes."""
+        return self.do.hands if self.do else 0.0
+
+    @property
+    def wait(self) -> float:
+        """Minutes of waiting."""
+        return self.do.wait if self.do else 0.0
+
+    @property
+    def hazards(self) -> tuple[str, ...]:
+        """The cautions that belong to it."""
+        return tuple(box.id for box in self.do.cautions) if self.do else ()
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """The likeliest explanation in words. `today`: coat, expect or do_not."""
+    """The likeliest explanation in words, after a danger sign the danger."""
 
     hypothesis: str
     name: str
     probability: float
     sentence: str
-    today: str
-    today_note: str
     settled: bool
 
 
@@ -119,45 +121,38 @@ def suspects(case: Assessment) -> list[tuple[Cause, float]]:
 
 def remedies_of(case: Assessment, cause: Cause) -> list[Action]:
     """The remedies of `cause` that may be done: on this machine, now, to this specimen."""
-    actions = (case.rules.actions[name] for name in cause.remedies)
-    return [
-        a
-        for a in actions
-        if (a.specimen == "safe" or not case.known.irreplaceable)
-        and a.id not in case.out_of_reach
-        and case.machine.allows(a.machine)
-    ]
+    return [case.rules.actions[name] for name in cause.remedies if case.may(name)]
 
 
 def verdict(case: Assessment) -> Verdict:
     """The verdict of a case that has a complaint."""
     assert case.belief is not None
-    assert case.known.complaint is not None
-    belief, complaint = case.belief, case.rules.complaints[case.known.complaint]
-    cause, p = suspects(case)[0]
-    today, note = _today(case)
+    belief = case.belief
+    if case.dangers:
+        return _danger_verdict(case)
     if is_cured(case):
-        if case.stop is None:
-            today, note = "coat", "Coat as usual and watch the first run."
         return Verdict(
             CURED, "the complaint is gone", belief.nothing_wrong,
-            "The complaint is gone after the last remedy.", today, note, True,
+            "The complaint is gone after the last remedy.", True,
         )  # fmt: skip
+    first = suspects(case)
+    cause, p = first[0]
     if belief.nothing_wrong >= max(p, belief.unlisted):
         sure, settled = how_sure(belief.nothing_wrong), belief.nothing_wrong >= 0.5
-        if case.stop is None:
-            today, note = "coat" if settled else today, complaint.normal
         return Verdict(
             NOTHING_WRONG, "nothing is wrong", belief.nothing_wrong,
-            f"{sure}: nothing is wrong{in_brackets(belief.nothing_wrong)}.", today, note, settled,
+            f"{sure}: nothing is wrong{in_brackets(belief.nothing_wrong)}.", settled,
         )  # fmt: skip
     if belief.unlisted > p:
         return Verdict(
             UNLISTED, "a cause that is not in this rule base", belief.unlisted,
             f"Nothing in the rule base explains this well ({chance(belief.unlisted)} that the "
-            "cause is none of those listed).", today, note, False,
+            "cause is none of those listed).", False,
         )  # fmt: skip
-    second, q = suspects(case)[1]
+    if len(first) == 1:
+        sentence = f"{how_sure(p)}: {lower_first(cause.name)}{in_brackets(p)}."
+        return Verdict(cause.id, cause.name, p, sentence, p >= 0.5)
+    second, q = first[1]
     if q >= MATTERS and same_to_the_user(cause, second):
         p = sum(w for names, w in belief.sets if cause.id in names or second.id in names)
         sentence = (
@@ -170,7 +165,17 @@ def verdict(case: Assessment) -> Verdict:
             sentence += f" It may well be together with: {lower_first(second.name)}."
         elif q >= MATTERS:
             sentence += f" Next in line: {lower_first(second.name)} ({chance(q)})."
-    return Verdict(cause.id, cause.name, p, sentence, today, note, p >= 0.5)
+    return Verdict(cause.id, cause.name, p, sentence, p >= 0.5)
+
+
+def _danger_verdict(case: Assessment) -> Verdict:
+    """After a danger sign the case is about the danger, whatever else may be wrong."""
+    first, *others = (case.rules.cautions[name] for name in case.dangers)
+    sentence = f"The danger comes first: {lower_first(first.name)}."
+    if others:
+        sentence += f" Also: {'; '.join(lower_first(c.name) for c in others)}."
+    sentence += " The coater stays out of use until that is repaired and proved."
+    return Verdict(DANGER, first.name, 1.0, sentence, True)
 
 
 def same_to_the_user(one: Cause, other: Cause) -> bool:
@@ -179,35 +184,20 @@ def same_to_the_user(one: Cause, other: Cause) -> bool:
     return one.id in other.alike or other.id in one.alike or same_remedy
 
 
-def _today(case: Assessment) -> tuple[str, str]:
-    """The strictest advice among the causes that matter."""
-    if case.stop is not None:
-        return "do_not", f"Not before this is settled: {case.rules.cautions[case.stop].name}."
-    order = ("coat", "expect", "do_not")
-    live = [c.today for c, p in suspects(case) if p >= MATTERS]
-    if not live:
-        return "expect", "Not clear yet: go on with the next step, or coat a spare first."
-    worst = max(live, key=lambda t: order.index(t.verdict))
-    return worst.verdict, worst.note
-
-
-TODAY_WORDS = {
-    "coat": "Coat all the same",
-    "expect": "Coat, but expect this",
-    "do_not": "Do not coat now",
-}
-
-
-def workarounds(case: Assessment) -> list[str]:
-    """Ways round for the complaint, the specimen and the leading causes, best fitting first."""
-    live = {c.id: p for c, p in suspects(case)[:5]}
-    fits = [
-        (sum(live.get(c, 0.0) for c in w.causes), w.id)
-        for w in case.rules.workarounds.values()
-        if case.known.complaint in w.complaints
-        and (w.specimen == "safe" or not case.known.irreplaceable)
-    ]
-    return [w for score, w in sorted(fits, key=lambda f: (-f[0], f[1])) if score > 0.05]
+def today_of(case: Assessment) -> Today:
+    """Whether one can still coat today, and ways round."""
+    assert case.belief is not None
+    banned = today.of_bans(case)
+    if banned is not None:
+        return banned
+    first, belief = suspects(case), case.belief
+    if is_cured(case):
+        return today.of_cure(case)
+    look = next_step(case).name
+    p = first[0][1]
+    if belief.nothing_wrong >= max(p, belief.unlisted, 0.5):
+        return today.of_normal(case, look)
+    return today.of_causes(case, first, look)
 
 
 def is_cured(case: Assessment) -> bool:
@@ -222,10 +212,8 @@ def next_step(case: Assessment) -> NextStep:
     rules = case.rules
     if case.stop is not None:
         caution = rules.cautions[case.stop]
-        return NextStep(
-            "stop", caution.id, caution.name, caution.precaution, caution.hazard,
-            steps=tuple(caution.make_safe), hazards=(caution.id,),
-        )  # fmt: skip
+        do = instruction.for_danger(instruction.site_of(case), caution.id)
+        return NextStep("stop", caution.id, caution.name, caution.precaution, caution.hazard, do)
     if case.known.closed is not None:
         return NextStep("stop", CLOSED, "This case is closed", "Nothing is left to do.", "")
     if case.plan is None:
@@ -233,6 +221,8 @@ def next_step(case: Assessment) -> NextStep:
             "stop", UNNAMED, "Say what the trouble is", "Name the complaint first.",
             "Without a complaint there is nothing to look for.",
         )  # fmt: skip
+    if case.dangers and case.dangers[0] not in case.known.go_on:
+        return _danger_step(case, rules.cautions[case.dangers[0]])
     if is_cured(case):
         return NextStep(
             "stop", CURED, "Close the case", "The complaint is gone: close the case.",
@@ -251,14 +241,39 @@ def next_step(case: Assessment) -> NextStep:
             "What was seen fits a sound coater better than any fault.",
         )  # fmt: skip
     if option.kind == SERVICE:
+        do = instruction.for_service()
         return NextStep(
-            "remedy", CALL_SERVICE, "Call service",
-            "Call service; the service sheet lists what they will ask for.",
-            "Nothing left to look at or try here is worth its minutes.",
-            steps=("Print the service sheet.", "Leave the coater vented, off and tagged."),
+            "remedy", do.id, do.name, do.say,
+            "Nothing left to look at or try here is worth its minutes.", do,
         )  # fmt: skip
     assert option.action is not None
     return _step(case, rules.actions[option.action], _why(case))
+
+
+def _danger_step(case: Assessment, danger: Caution) -> NextStep:
+    """What to do about a danger that was made safe: its repair, then the record of it."""
+    done = case.known.done_since(case.brought[danger.id])
+    put_off = {*case.known.cannot, *(a for e, a in case.known.later if e == case.known.epoch)}
+    repairs = [r for r in danger.repair if case.may(r) and r not in put_off]
+    at = instruction.site_of(case)
+    if repairs and not done.intersection(danger.repair):
+        return _step(case, case.rules.actions[repairs[0]], "The danger comes first.")
+    steps: tuple[str, ...]
+    if done.intersection(danger.repair):
+        steps = (
+            "The person in charge, or qualified service, looks at the repair and proves it.",
+            "They record it here: repaired and proved.",
+        )
+        say = "Have the repair proved and recorded; until then it stays out of use."
+    else:
+        steps = (
+            'Leave it off, with its "do not use" tag on.',
+            "Fetch the person in charge: they decide on the repair, or call qualified service.",
+            "Only they record here that it is repaired and proved.",
+        )
+        say = "Out of use until this is repaired and proved. Fetch the person in charge."
+    do = instruction.for_danger(at, danger.id, steps)
+    return NextStep("stop", danger.id, danger.name, say, danger.hazard, do)
 
 
 def step_for(case: Assessment, action: str, why: str) -> NextStep:
@@ -273,9 +288,7 @@ def _follow_up(case: Assessment) -> tuple[Action, str] | None:
             continue
         for name in case.rules.revealed_by[finding]:
             action = case.rules.actions[name]
-            spared = action.specimen == "safe" or not case.known.irreplaceable
-            open_ = name not in case.situation.closed and case.machine.allows(action.machine)
-            if open_ and spared:
+            if name not in case.situation.closed:
                 because = next(
                     case.rules.derivations[f.rule].because
                     for f in case.firings
@@ -286,32 +299,14 @@ def _follow_up(case: Assessment) -> tuple[Action, str] | None:
 
 
 def _step(case: Assessment, action: Action, why: str) -> NextStep:
-    known = case.known
-    move = move_minutes(case.rules, case.machine, known.state, action.state)
-    prepare = fetch = None
-    if action.state not in ("any", known.state):
-        state = case.rules.states[action.state].name
-        prepare = f"First bring the machine into this state: {state}" + (
-            f" (about {move:g} min)." if move else "."
-        )
-    if ROLES.index(action.role) > ROLES.index(known.role):
-        fetch = f"This is for {ROLE_NAMES[action.role]}: fetch or call them; do not do it alone."
     asked = case.situation.answered if case.situation else frozenset()
-    minutes = action.minutes
     return NextStep(
         kind=action.kind,
         id=action.id,
         name=action.name,
         say=action.say,
         why=why,
-        steps=tuple(action.steps),
-        prepare=prepare,
-        fetch=fetch,
-        hands=minutes.hands,
-        wait=minutes.wait,
-        blocked=minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked,
-        move=move,
-        hazards=tuple(action.hazards),
+        do=instruction.for_action(instruction.site_of(case), action),
         findings=tuple(
             f
             for f in action.reveals
@@ -327,6 +322,8 @@ def _why(case: Assessment) -> str:
         return "It looks at what was handled last, before anything that costs money or a visit."
     if plan.reason == "knob_first":
         return "A knob or a lamp costs nothing to look at, before anything that costs money."
+    if plan.reason == "far_ahead":
+        return "One cause is far ahead, and this puts it right: trying is quicker than asking more."
     if plan.next.kind == "check":
         parts = []
         if plan.saves >= 1:
@@ -386,9 +383,14 @@ def would_change(case: Assessment, bench: Bench) -> str | None:
     alike = {c.id for c, _ in suspects(case) if same_to_the_user(lead, c)}
     planner = bench.planner(case.known.complaint)
     assert case.evidence is not None
-    found = explain.overturn(
-        planner, case.belief, case.evidence, case.situation.answered, frozenset(alike)
-    )
+    open_ = {
+        finding
+        for action in planner.actions
+        if action.id not in case.situation.closed
+        for finding in action.reveals
+    }
+    shut = case.situation.answered | (set(planner.net.findings) - open_)
+    found = explain.overturn(planner, case.belief, case.evidence, shut, frozenset(alike))
     if found is None:
         return None
     finding = case.rules.findings[found.finding]
@@ -452,7 +454,10 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
     base: dict[str, Any] = {
         "complaint": case.known.complaint,
         "next": {"kind": step.kind, "id": step.id, "minutes": round(step.minutes, 1),
-                 "why": step.why},
+                 "why": step.why, "name": step.name, "say": step.say,
+                 "steps": list(step.do.steps) if step.do else [],
+                 "cautions": list(step.hazards)},
+        "danger": _danger_json(case),
         "cautions": [
             {"id": c.id, "text": c.precaution, "stop_now": c.stop_now, "source": c.source}
             for c in (case.rules.cautions[name] for name in in_force(case, step))
@@ -461,9 +466,11 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
         "rule_base": case.rules.hash,
         "engine": engine_name(),
     }  # fmt: skip
+    banned = today.of_bans(case)
     if case.belief is None:
-        nothing = dict.fromkeys(("nothing_wrong", "unlisted", "verdict", "today"))
-        return {**base, "ranking": [], "sets": [], "evidence": [], **nothing}
+        nothing = dict.fromkeys(("nothing_wrong", "unlisted", "verdict"))
+        now = _today_json(banned) if banned else None
+        return {**base, "ranking": [], "sets": [], "evidence": [], **nothing, "today": now}
     said = verdict(case)
     base |= {
         "ranking": [
@@ -477,8 +484,7 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
         "verdict": {"hypothesis": said.hypothesis, "sentence": said.sentence,
                     "stands_in_share": how_firm(case, bench).share,
                     "clash": clash(case, bench)},
-        "today": {"advice": said.today, "note": said.today_note,
-                  "ways_round": workarounds(case)},
+        "today": _today_json(today_of(case)),
         "evidence": [
             {"finding": s.finding, "answer": s.answer, "origin": s.origin, "epoch": s.epoch,
              "decibans": round(db, 2)}
@@ -488,18 +494,24 @@ def as_json(case: Assessment, bench: Bench) -> dict[str, Any]:
     return base
 
 
-def precaution(case: Assessment, name: str) -> str:
-    """The usual precaution of a caution, with what follows from this room and cylinder."""
-    text = case.rules.cautions[name].precaution
-    numbers = case.machine.numbers
-    if name == "argon_in_room" and {"cylinder", "fill_pressure", "room"} <= numbers.keys():
-        gas = released_volume(numbers["cylinder"], numbers["fill_pressure"])
-        left = oxygen_after_release(gas, numbers["room"])
-        text += (
-            f" If this cylinder emptied into this room, about {100 * left:.0f} % oxygen would be"
-        )
-        text += " left at worst (an alarm is set at 19.5 %)."
-    return text
+def _today_json(said: Today) -> dict[str, Any]:
+    return {"advice": said.advice, "note": said.note, "ways_round": list(said.ways)}
+
+
+def _danger_json(case: Assessment) -> dict[str, Any] | None:
+    """The danger that leads, what it bans, and the others; None where there is none."""
+    names = list(dict.fromkeys((*([case.stop] if case.stop else []), *case.dangers)))
+    if not names:
+        return None
+    first = case.rules.cautions[names[0]]
+    return {
+        "id": first.id,
+        "name": first.name,
+        "text": first.precaution,
+        "made_safe": case.stop != first.id,
+        "bans": list(first.bans),
+        "others": names[1:],
+    }
 
 
 def in_force(case: Assessment, step: NextStep) -> list[str]:

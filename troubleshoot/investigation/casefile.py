@@ -28,6 +28,7 @@ from typing import Any
 
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.investigation.journal import (
+    DEFAULT_ROLE,
     UNLISTED,
     Journal,
     append,
@@ -57,11 +58,12 @@ ITEMS = {
     "circumstance": "circumstance",
     "workaround": "workaround",
     "made_safe": "made_safe",
+    "repaired": "repaired",
     "note": "note",
     "outcome": "closed",
 }
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
-           "note": "text"}  # fmt: skip
+           "repaired": "caution", "note": "text"}  # fmt: skip
 OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
 READING_KEYS = ("reading", "points", "unit", "time_unit", "column", "valve", "empty", "at")
 SPECIMENS = ("irreplaceable", "replaceable")
@@ -155,6 +157,8 @@ class _Writer:
             self._finding(data)
         if key in ("reading", "points"):
             data = self._reading((*where, key), item)
+        if key == "repaired":
+            data.setdefault("role", self._role())
         if key in ("sign", "circumstance"):
             data.setdefault(*(("present", True) if key == "sign" else ("answer", "yes")))
         self.add(where, at, ITEMS[key], data)
@@ -187,6 +191,11 @@ class _Writer:
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
         return reading_data(found, str(item.get("reading", "typed")), plot, points)
+
+    def _role(self) -> str:
+        """Who speaks, as far as the file has said."""
+        said = [str(e.data["role"]) for e in self.journal if e.kind == "role"]
+        return said[-1] if said else DEFAULT_ROLE
 
     def _finding(self, data: dict[str, Any]) -> None:
         if data.get("replaces") in (True, "yes"):

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from troubleshoot.errors import UserError
-from troubleshoot.investigation import advice
+from troubleshoot.investigation import advice, instruction
 from troubleshoot.investigation.dialogue import About, Asker, Choice, Teller
 from troubleshoot.investigation.journal import (
     UNKNOWN,
@@ -19,8 +19,10 @@ from troubleshoot.investigation.journal import (
     latest_in_epoch,
     standing,
 )
+from troubleshoot.investigation.permitted import LIFTS_A_BAN
 from troubleshoot.investigation.reading_questions import ask_reading
 from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.investigation.telling import minutes_of, tell, tell_caution
 from troubleshoot.investigation.wording import complaints_like, findings_like
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Circumstance, Finding
@@ -30,9 +32,9 @@ from troubleshoot.reasoning.planner import ACCEPT
 
 LONG_WAIT = 15.0
 WORTH_ASKING = 0.1
-FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
-    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/log", "/cannot",
-    "/later", "/stop", "/unknown",
+FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
+    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/danger", "/log",
+    "/cannot", "/later", "/stop", "/unknown",
 )  # fmt: skip
 LOG_WORDS = "I have a log, or a row of readings"
 ASIDES = (
@@ -41,6 +43,7 @@ ASIDES = (
     Choice(SO_FAR, "What is likely so far?", aside=True),
     Choice(TODAY, "Can I still coat today?", aside=True),
     Choice(OTHER, "I saw something else", aside=True),
+    Choice(DANGER, "There is danger: smell, shock, crack, alarm …", aside=True),
     Choice(LOG, LOG_WORDS, aside=True),
     Choice(BACK, "Go back", aside=True),
     Choice(STOP, "Stop here (nothing is lost)", aside=True),
@@ -48,7 +51,7 @@ ASIDES = (
 SKIP = Choice("/skip", "Skip", aside=True)
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
-    "today": TODAY, "other": OTHER, "log": LOG, "back": BACK, "stop": STOP,
+    "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "back": BACK, "stop": STOP,
 }  # fmt: skip
 KEPT_ON_BACK = (
     "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
@@ -85,6 +88,7 @@ class Conversation:
         self.journal, self._save, self._now = journal, save, now
         self._ask_machine = ask_machine
         self._told: set[str] = set()
+        self._shown: set[str] = set()
 
     def run(self) -> str:
         """Lead the case until it is closed, parked or stopped; says which."""
@@ -147,13 +151,27 @@ class Conversation:
         self.add("complaint", **self._complaint())
 
     def _ask_signs(self) -> None:
-        choices = [Choice("none", "None of these")]
-        choices += [Choice(s.id, s.name) for s in self.rules.signs.values()]
-        found = self.asker.choose(
-            "Is there any danger sign, now or a moment ago?", choices, About("opening", "signs")
-        )
-        if found != "none":
-            self.add("sign", sign=found, present=True)
+        """Any number of danger signs, one after the other; a slip can be taken back."""
+        marked: list[str] = []
+        question = "Is there any danger sign, now or a moment ago?"
+        while True:
+            choices = [Choice("none", "No other" if marked else "None of these")]
+            choices += [
+                Choice(s.id, s.name) for s in self.rules.signs.values() if s.id not in marked
+            ]
+            if marked:
+                choices.append(Choice("/slip", "That was a slip: none of them holds", aside=True))
+            found = self.asker.choose(question, choices, About("opening", "signs"))
+            if found == "/slip":
+                marked.clear()
+            elif found != "none":
+                marked.append(found)
+            else:
+                break
+            names = "; ".join(self.rules.signs[s].name for s in marked)
+            question = f"Marked: {names}. Any other danger sign?" if marked else question
+        for sign in marked:
+            self.add("sign", sign=sign, present=True)
 
     def _complaint(self) -> dict[str, str]:
         own = Choice("/own", "None of these fits: say it in my own words", aside=True)
@@ -221,7 +239,7 @@ class Conversation:
             [
                 *(
                     Choice(r, words[0].upper() + words[1:])
-                    for r, words in advice.ROLE_NAMES.items()
+                    for r, words in instruction.ROLE_NAMES.items()
                     if r != "service"
                 ),
                 SKIP,
@@ -289,19 +307,24 @@ class Conversation:
         for text in case.contradictions:
             self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
         parked, begun = case.known.parked, self._begun(case)
-        if begun is not None:
+        if begun is not None and case.may(begun):
             rest = advice.step_for(case, begun, "It is half done: this is the rest.")
             self._show(case, rest)
             self._check(case, rest)
             return None
         step = advice.next_step(case)
+        if case.dangers and step.id == case.dangers[0]:
+            self._danger(case, step)
+            return None
         if step.kind == "stop":
             return self._finish(case, step)
-        if parked is not None and parked.data["action"] in self.rules.actions:
+        waits = parked is not None and parked.data["action"] in self.rules.actions
+        if parked is not None and waits and case.may(parked.data["action"]):
             until = str(parked.data["until"])
             due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
             step = advice.step_for(case, parked.data["action"], f"It was parked and {due}.")
-        if step.kind == "remedy" and parked is None and self._ask_before_remedy(case):
+        asks_first = step.kind == "remedy" and parked is None and not case.dangers
+        if asks_first and self._ask_before_remedy(case):
             return None
         if step.id == advice.CALL_SERVICE:
             return self._service(case, step)
@@ -329,8 +352,8 @@ class Conversation:
             if case.stop is None:
                 return
             step = advice.next_step(case)
-            self.teller.caution(step.name, f"{step.why} {step.say}", True)
-            self.teller.steps(step.steps)
+            assert step.do is not None
+            tell(self.teller, step.do, self._shown)
             answer = self.asker.choose(
                 "Has this been done, and the person in charge told?",
                 [
@@ -342,7 +365,39 @@ class Conversation:
             if answer == STOP:
                 raise Stopped
             self.add("made_safe", caution=case.stop)
-            self._told.add(case.stop)
+
+    def _danger(self, case: Assessment, step: advice.NextStep) -> None:
+        """A danger that was made safe: nothing more until the right person speaks."""
+        assert step.do is not None
+        self.teller.title(f"The danger comes first: {step.name}")
+        self.teller.line(step.say)
+        tell(self.teller, step.do, self._shown)
+        says = [
+            Choice(
+                f"repaired:{role}",
+                f"{sentence(instruction.ROLE_NAMES[role])} says: it is repaired and proved",
+            )
+            for role in LIFTS_A_BAN
+        ]
+        here = Choice("in_charge", "The person in charge is here and answers from now on")
+        answer = self.asker.choose(
+            "What now?",
+            [
+                *([] if case.known.role in LIFTS_A_BAN else [here]),
+                *says,
+                Choice("go_on", "Meanwhile go on with what does not touch it"),
+                Choice(STOP, "Stop here (nothing is lost)", aside=True),
+            ],
+            About("danger", step.id),
+        )
+        if answer == STOP:
+            raise Stopped
+        if answer == here.value:
+            self.add("role", role="in_charge")
+        elif answer == "go_on":
+            self.add("go_on", although=step.id)
+        else:
+            self.add("repaired", caution=step.id, role=answer.removeprefix("repaired:"))
 
     def _once(self, key: str, tell: Callable[[], None]) -> None:
         if key not in self._told:
@@ -350,21 +405,14 @@ class Conversation:
             tell()
 
     def _show(self, case: Assessment, step: advice.NextStep) -> None:
+        """A step with every caution that is in force; steps of a check only when asked for."""
+        assert step.do is not None
         self.teller.title(step.say)
-        self.teller.small(minutes_of(step))
-        for extra in (step.prepare, step.fetch):
-            if extra:
-                self.teller.line(extra)
-        for name in advice.in_force(case, step):
-            caution = self.rules.cautions[name]
-            self._once(
-                name,
-                lambda c=caution: self.teller.caution(
-                    c.name, advice.precaution(case, c.id), c.stop_now
-                ),  # type: ignore[misc]
-            )
-        if step.kind == "remedy":
-            self.teller.steps(step.steps)
+        self.teller.small(minutes_of(step.do))
+        for box in instruction.boxes(instruction.site_of(case), case.cautions):
+            if box.id not in step.hazards:
+                tell_caution(self.teller, box, self._shown)
+        tell(self.teller, step.do, self._shown, steps=step.kind == "remedy")
 
     def _park(self, case: Assessment, step: advice.NextStep) -> bool:
         answer = self._ask(
@@ -497,7 +545,8 @@ class Conversation:
             case "/why":
                 self.teller.line(step.why)
             case "/how":
-                self.teller.steps(step.steps)
+                if step.do is not None:
+                    tell(self.teller, step.do, self._shown)
                 for answer, look in (finding.looks if finding else {}).items():
                     assert finding is not None
                     self.teller.small(f"{finding.answers[answer]}: {look}")
@@ -505,6 +554,9 @@ class Conversation:
                 self._tell_ranking(self.case())
             case "/today":
                 self._tell_today(self.case())
+            case "/danger":
+                self._ask_signs()
+                raise _Again
             case "/other":
                 self._something_else(step)
                 raise _Again
@@ -694,38 +746,27 @@ class Conversation:
         self.teller.small("The probabilities are judgement, and say how far the evidence has come.")
 
     def _tell_today(self, case: Assessment) -> None:
-        said = advice.verdict(case)
-        self.teller.line(f"{advice.TODAY_WORDS[said.today]}: {said.today_note}")
-        ways = advice.workarounds(case)[:4]
-        if not ways:
+        said = advice.today_of(case)
+        self.teller.line(f"{said.head}: {said.note}")
+        if not said.ways:
             return
         chosen = self.asker.choose(
             "Ways round (they cure the picture, not the cause):",
             [
-                *(Choice(w, self.rules.workarounds[w].name) for w in ways),
+                *(Choice(w, self.rules.workarounds[w].name) for w in said.ways[:4]),
                 Choice("/none", "None of these now", aside=True),
             ],
         )
         if chosen != "/none":
             way = self.rules.workarounds[chosen]
-            self.teller.steps(way.steps)
-            self.teller.line(f"Expect this: {way.expect}")
+            site = instruction.site_of(case)
+            tell(self.teller, instruction.for_way(site, way), self._shown)
             self.add("workaround", workaround=chosen)
 
 
 def sentence(text: str) -> str:
     """The text with a capital letter at its head."""
     return text[:1].upper() + text[1:]
-
-
-def minutes_of(step: advice.NextStep) -> str:
-    """The minutes of a step in words."""
-    parts = [f"{step.hands:g} min hands-on"]
-    if step.wait:
-        parts.append(f"{step.wait:g} min waiting")
-    if step.blocked > step.hands + 1:
-        parts.append(f"coater blocked {step.blocked:g} min")
-    return ", ".join(parts)
 
 
 def example(finding: Finding) -> str:

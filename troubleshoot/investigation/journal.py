@@ -11,12 +11,14 @@ from datetime import datetime
 from typing import Any
 
 from troubleshoot.errors import UserError, nearest
+from troubleshoot.investigation.permitted import LIFTS_A_BAN
 from troubleshoot.knowledge.model import ROLES, RuleBase
 from troubleshoot.readings.reading import Reading
 from troubleshoot.reasoning.belief import RECHECK
 
 UNKNOWN = "unknown"
 UNLISTED = "unlisted"
+DEFAULT_ROLE = "student"
 SURE = ("certain", "fairly")
 OUTCOMES = ("cured", "workaround", "service", "normal", "unsolved")
 
@@ -43,6 +45,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("parked", "action until", "note"),
         ("workaround", "workaround", ""),
         ("made_safe", "caution", ""),
+        ("repaired", "caution role", "note"),
         ("go_on", "although", ""),
         ("note", "text", ""),
         ("retract", "entry", ""),
@@ -122,6 +125,8 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
     for key in ("action", "check"):
         if entry.data.get(key) is not None:
             _known(str(entry.data[key]), "check or remedy", rules.actions)
+    if entry.kind == "repaired":
+        _check_repaired(entry, rules)
     if entry.kind == "closed" and entry.data.get("cause") is not None:
         _known(str(entry.data["cause"]), "cause", [*rules.causes, UNLISTED])
     if entry.kind == "finding":
@@ -140,6 +145,16 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
 def _known(name: str, what: str, pool: Iterable[str]) -> None:
     if name not in pool:
         raise UserError(f"unknown {what} {name!r}{nearest(name, pool)}.")
+
+
+def _check_repaired(entry: Entry, rules: RuleBase) -> None:
+    if entry.data["role"] not in LIFTS_A_BAN:
+        raise UserError(
+            f"repaired: only the person in charge or qualified service records that; write role: "
+            f"{' or role: '.join(LIFTS_A_BAN)}, or leave the line out."
+        )
+    dangers = [c.id for c in rules.cautions.values() if c.is_danger]
+    _known(str(entry.data["caution"]), "danger", dangers)
 
 
 def _check_finding(entry: Entry, journal: Journal, rules: RuleBase) -> None:

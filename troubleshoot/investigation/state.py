@@ -7,7 +7,8 @@ believed (posterior) and what to do next (plan). No clock is read and nothing is
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from troubleshoot.investigation.journal import UNKNOWN, Entry, Journal, standing
+from troubleshoot.investigation.journal import DEFAULT_ROLE, UNKNOWN, Entry, Journal, standing
+from troubleshoot.investigation.permitted import Refusal, Standing, all_refused
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
@@ -27,7 +28,6 @@ from troubleshoot.reasoning.belief import (
 from troubleshoot.reasoning.planner import Plan, Planner, Situation
 
 DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
-DEFAULT_ROLE = "student"
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,10 @@ class Done:
 
 @dataclass
 class Known:
-    """The journal read through: plain facts, nothing inferred."""
+    """The journal read through: plain facts, nothing inferred.
+
+    `signs`, `made_safe` and `repaired` hold the number of the entry that said so last.
+    """
 
     name: str = ""
     complaint: str | None = None
@@ -67,7 +70,7 @@ class Known:
     state: str = "any"
     state_stated: bool = False
     since: str | None = None
-    signs: dict[str, bool] = field(default_factory=dict)
+    signs: dict[str, int] = field(default_factory=dict)
     circumstances: dict[str, str] = field(default_factory=dict)
     seen: list[Seen] = field(default_factory=list)
     unknown: list[tuple[int, str]] = field(default_factory=list)
@@ -78,7 +81,8 @@ class Known:
     go_on: set[str] = field(default_factory=set)
     parked: Entry | None = None
     workarounds: list[str] = field(default_factory=list)
-    made_safe: list[str] = field(default_factory=list)
+    made_safe: dict[str, int] = field(default_factory=dict)
+    repaired: dict[str, int] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     closed: Mapping[str, object] | None = None
 
@@ -86,6 +90,10 @@ class Known:
     def epoch(self) -> int:
         """The number of the epoch that is running."""
         return len(self.treatments)
+
+    def done_since(self, number: int) -> frozenset[str]:
+        """What was put right after the entry `number`, whatever the complaint did then."""
+        return frozenset(d.action for d in self.treatments if d is not None and d.number > number)
 
     @property
     def last_outcome(self) -> str | None:
@@ -96,7 +104,13 @@ class Known:
 
 @dataclass(frozen=True)
 class Assessment:
-    """Everything that is computed of a case."""
+    """Everything that is computed of a case.
+
+    `cautions` in force; `stop` is the one that ends the questioning until it is made safe; `bans`
+    are those that forbid something, first the `dangers`: what was seen and is not recorded as
+    repaired and proved; `brought` the entry that last brought one up. `refused` is everything that
+    may not be offered now, and why.
+    """
 
     known: Known
     rules: RuleBase
@@ -104,14 +118,25 @@ class Assessment:
     firings: tuple[engine.Firing, ...]
     cautions: tuple[str, ...]
     stop: str | None
+    bans: tuple[str, ...]
+    brought: Mapping[str, int]
     contradictions: tuple[str, ...]
-    out_of_reach: Mapping[str, str]
+    refused: Mapping[str, Refusal]
     follow_up: tuple[str, ...]
     seen: tuple[Seen, ...]
     evidence: Evidence | None
     belief: Posterior | None
     plan: Plan | None
     situation: Situation | None
+
+    @property
+    def dangers(self) -> tuple[str, ...]:
+        """Dangers that were seen and not recorded as repaired and proved."""
+        return tuple(c for c in self.bans if self.rules.cautions[c].is_danger)
+
+    def may(self, name: str) -> bool:
+        """Whether this action or way round may be offered now."""
+        return name not in self.refused
 
 
 def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
@@ -131,7 +156,8 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
             case "state":
                 known.state, known.state_stated = data["state"], True
             case "sign":
-                known.signs[data["sign"]] = bool(data["present"])
+                if data["present"]:  # a sign that is not seen any more is not a repair
+                    known.signs[data["sign"]] = entry.number
             case "complaint":
                 known.complaint, known.words = data["complaint"], data.get("words")
                 if known.state == "any":
@@ -159,7 +185,9 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
             case "workaround":
                 known.workarounds.append(data["workaround"])
             case "made_safe":
-                known.made_safe.append(data["caution"])
+                known.made_safe[data["caution"]] = entry.number
+            case "repaired":
+                known.repaired[data["caution"]] = entry.number
             case "note":
                 known.notes.append(data["text"])
             case "closed":
@@ -278,15 +306,29 @@ class Bench:
         fixpoint = engine.run(tuple(self.rules.derivations.values()), _facts(known, self.machine))
         now = ("", str(known.epoch))
         derived = {f for firing in fixpoint.firings for f in firing.added}
-        cautions = tuple(
-            sorted({f.name for f in derived if f.kind == "caution" and f.epoch in now})
-        )
-        cautions = tuple(dict.fromkeys((*self._sign_cautions(known), *cautions)))
+        plain = sorted({f.name for f in derived if f.kind == "caution" and f.epoch in now})
+        brought = self._brought(known, fixpoint.firings)
+        bans = self._bans(known, brought)
+        cautions = tuple(dict.fromkeys((*bans, *brought, *plain)))
         stop = next(
-            (c for c in cautions if self.rules.cautions[c].stop_now and c not in known.made_safe),
+            (
+                c
+                for c in cautions
+                if self.rules.cautions[c].stop_now
+                and known.made_safe.get(c, -1) < brought.get(c, 0)
+                and known.repaired.get(c, -1) < brought.get(c, 0)
+            ),
             None,
         )
-        because = self._out_of_reach(fixpoint.firings, now)
+        standing = Standing(
+            self.rules,
+            self.machine,
+            known.role,
+            known.irreplaceable,
+            self._out_of_reach(fixpoint.firings, now),
+            bans,
+            known.done_since(min((brought[c] for c in bans), default=0)),
+        )
         contradictions = tuple(
             dict.fromkeys(
                 self.rules.derivations[firing.rule].because
@@ -302,8 +344,10 @@ class Bench:
             firings=fixpoint.firings,
             cautions=cautions,
             stop=stop,
+            bans=bans,
+            brought=brought,
             contradictions=contradictions,
-            out_of_reach=because,
+            refused=all_refused(standing),
             follow_up=tuple(sorted(f.name for f in derived if f.kind == "ask" and f.epoch in now)),
             seen=seen,
             evidence=None,
@@ -315,32 +359,53 @@ class Bench:
     def _out_of_reach(
         self, firings: tuple[engine.Firing, ...], now: tuple[str, str]
     ) -> dict[str, str]:
-        """Actions that must not be offered now, with the reason.
-
-        A rule names the action itself, a machine state that must not be entered, or a hazard that
-        must not be met; qualified service is not held back by the last.
-        """
+        """Actions that a rule took out of reach, with its reason."""
         out: dict[str, str] = {}
         for firing in firings:
-            because = self.rules.derivations[firing.rule].because
             for fact in firing.added:
-                if fact.epoch not in now:
-                    continue
-                for action in self.rules.actions.values():
-                    if (
-                        (fact.kind == "out_of_reach" and action.id == fact.name)
-                        or (fact.kind == "no_state" and fact.name in (action.state, action.leaves))
-                        or (
-                            fact.kind == "no_hazard"
-                            and fact.name in action.hazards
-                            and action.role != "service"
-                        )
-                    ):
-                        out.setdefault(action.id, because)
+                if fact.kind == "out_of_reach" and fact.epoch in now:
+                    out.setdefault(fact.name, self.rules.derivations[firing.rule].because)
         return out
 
-    def _sign_cautions(self, known: Known) -> list[str]:
-        return [self.rules.signs[s].caution for s, present in known.signs.items() if present]
+    def _brought(self, known: Known, firings: tuple[engine.Firing, ...]) -> dict[str, int]:
+        """Cautions that a sign or what was found brought up, with the last entry that did.
+
+        A danger stays however often one looks again. Another caution that bans falls silent once
+        the finding that brought it was answered anew, later.
+        """
+        out: dict[str, int] = {}
+        for sign, number in known.signs.items():
+            caution = self.rules.signs[sign].caution
+            out[caution] = max(number, out.get(caution, number))
+        entries = {(s.finding, str(s.epoch)): s.number for s in known.seen}
+        newest: dict[str, int] = {}
+        for seen in known.seen:
+            newest[seen.finding] = max(seen.epoch, newest.get(seen.finding, 0))
+        for firing in firings:
+            facts = [f for f in firing.matched if f.kind == "finding"]
+            overtaken = any(f.epoch and newest.get(f.name, 0) > int(f.epoch) for f in facts)
+            at = max((entries.get((f.name, f.epoch), 0) for f in facts), default=0)
+            for fact in firing.added:
+                if fact.kind != "caution" or not self.rules.cautions[fact.name].bans:
+                    continue
+                if self.rules.cautions[fact.name].is_danger or not overtaken:
+                    out[fact.name] = max(at, out.get(fact.name, at))
+        return out
+
+    def _bans(self, known: Known, brought: Mapping[str, int]) -> tuple[str, ...]:
+        """The cautions in force that forbid something, dangers first.
+
+        A danger is lifted by the record that it is repaired and proved, another one by its repair.
+        """
+        out = []
+        for name, number in brought.items():
+            caution = self.rules.cautions[name]
+            lifted = known.repaired.get(name, -1) > number or (
+                not caution.is_danger and known.done_since(number).intersection(caution.repair)
+            )
+            if caution.bans and not lifted:
+                out.append(name)
+        return tuple(sorted(out, key=lambda c: not self.rules.cautions[c].is_danger))
 
     def _derived(self, known: Known, firings: tuple[engine.Firing, ...]) -> list[Seen]:
         """Findings that follow from others and were not answered themselves."""
@@ -413,7 +478,7 @@ class Bench:
         closed = {a for e, a in known.checked if e == now}
         closed |= {d.action for d in known.treatments if d is not None}
         closed |= set(known.cannot) | {a for e, a in known.later if e == now}
-        closed |= set(base.out_of_reach) | known.go_on
+        closed |= set(base.refused) | known.go_on
         answered = {s.finding for s in base.seen if s.epoch == now}
         answered |= {f for e, f in known.unknown if e == now}
         last = dict(sorted((name, epoch) for epoch, name in _older(base)))
@@ -425,7 +490,6 @@ class Bench:
             answered=frozenset(answered),
             closed=frozenset(closed),
             touched=frozenset(touched),
-            irreplaceable=known.irreplaceable,
         )
 
     def _reopened(self, known: Known, epoch: int, finding: str) -> bool:
@@ -477,7 +541,7 @@ def _facts(known: Known, machine: Machine) -> list[Fact]:
     if known.complaint is not None:
         facts.append(Fact("complaint", known.complaint, "yes"))
     facts += [Fact("circumstance", name, "yes") for name in active(known)]
-    facts += [Fact("sign", s, "yes") for s, present in known.signs.items() if present]
+    facts += [Fact("sign", s, "yes") for s in known.signs]
     facts.append(Fact("state", known.state, "yes", epoch))
     for seen in known.seen:
         facts.append(Fact("finding", seen.finding, seen.answer, str(seen.epoch)))

@@ -21,6 +21,7 @@ from pydantic import BaseModel
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Derivation
+from troubleshoot.knowledge.effects import EFFECTS, WITH, Effect, by_state, by_text
 from troubleshoot.knowledge.load import DERIVATIONS, KINDS, SETTINGS, Loaded, load_with_places
 from troubleshoot.knowledge.rows import complete
 from troubleshoot.knowledge.strict_yaml import Document, Where, read
@@ -687,6 +688,93 @@ def _says(action: model.Action, words: str) -> bool:
     return False
 
 
+Doing = model.Action | model.Workaround
+
+
+def _doings(view: View) -> Iterator[Doing]:
+    yield from view.rules.actions.values()
+    yield from view.rules.workarounds.values()
+
+
+def _given_away(doing: Doing) -> frozenset[Effect]:
+    """What text and machine state give away of what it does; in the microscope nothing."""
+    if isinstance(doing, model.Action):
+        if doing.state == "in_sem" and doing.leaves is None:
+            return frozenset()
+        return by_text([doing.say, *doing.steps]) | by_state(doing.state, doing.leaves)
+    return by_text(doing.steps)
+
+
+def effect_not_declared(view: View) -> Iterator[Found]:
+    """Cautions ban by what an action declares that it does, so nothing may be missing there."""
+    for doing in _doings(view):
+        missing = _given_away(doing) - doing.effects - set(doing.spoken_of)
+        for word in sorted(missing):
+            if not any(word in WITH.get(other, ()) for other in missing):
+                yield Found(
+                    view.at(doing),
+                    f"the text of {doing.id!r} sounds as if {EFFECTS[word]}, undeclared",
+                    f"add {word!r} to its `does`, or the reason why not to `spoken_of`",
+                )
+
+
+def effect_declared_twice(view: View) -> Iterator[Found]:
+    """A word that follows from another, or from the machine state, only hides what matters."""
+    for doing in _doings(view):
+        states = by_state(doing.state, doing.leaves) if isinstance(doing, model.Action) else ()
+        for word in doing.does:
+            if word in states or any(word in WITH.get(other, ()) for other in doing.does):
+                yield Found(
+                    view.at(doing, "does"),
+                    f"{word!r} of {doing.id!r} follows from the rest",
+                    "leave it out",
+                )
+
+
+def spoken_of_in_vain(view: View) -> Iterator[Found]:
+    """An exception that nothing needs would hide a declaration that is missing later."""
+    for doing in _doings(view):
+        for word in doing.spoken_of:
+            if word in doing.effects or word not in _given_away(doing):
+                yield Found(
+                    view.at(doing, "spoken_of", word),
+                    f"nothing in {doing.id!r} needs the exception {word!r}",
+                    "remove it",
+                )
+
+
+BRINGS: Mapping[Effect, frozenset[str]] = {
+    "discharge": frozenset({"high_voltage"}),
+    "under_vacuum": frozenset({"glass_under_vacuum"}),
+    "guard_off": frozenset({"lock_out", "high_voltage", "damaged_glass", "glass_under_vacuum"}),
+    "presses_glass": frozenset({"glass_under_vacuum", "damaged_glass"}),
+}
+
+
+def effect_without_caution(view: View) -> Iterator[Found]:
+    """What is done to the machine brings its hazard with it."""
+    for doing in _doings(view):
+        for word, cautions in BRINGS.items():
+            there = cautions & set(view.rules.cautions)
+            if word in doing.effects and there and not there & set(doing.hazards):
+                yield Found(
+                    view.at(doing),
+                    f"{doing.id!r} means that {EFFECTS[word]} and names no caution for it",
+                    f"add {' or '.join(sorted(there))} to its `hazards`",
+                )
+
+
+def stop_without_ban(view: View) -> Iterator[Found]:
+    """What stops everything has to forbid something afterwards, or "made safe" re-opens it all."""
+    for caution in view.rules.cautions.values():
+        if caution.stop_now and not caution.bans:
+            yield Found(
+                view.at(caution),
+                f"the caution {caution.id!r} stops everything and bans nothing afterwards",
+                "name under `bans` what must not be done before it is repaired and proved",
+            )
+
+
 FILLER = re.compile(
     r"(?i)\W*|\W*(n/?a|none|unknown|source|x+)\W*|.*(\b(todo|tbd|fixme|xxx)\b|\?\?).*", re.DOTALL
 )
@@ -745,6 +833,11 @@ SENSE: tuple[Check, ...] = (
     background_above_causes,
     cure_test_gap,
     hazard_without_caution,
+    effect_not_declared,
+    effect_declared_twice,
+    spoken_of_in_vain,
+    effect_without_caution,
+    stop_without_ban,
     source_missing,
     plug_out_for_student,
     cover_for_student,

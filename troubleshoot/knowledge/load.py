@@ -51,8 +51,6 @@ CONDITION_KINDS = (
 CONCLUSION_KINDS = (
     "finding",
     "out_of_reach",
-    "no_state",
-    "no_hazard",
     "caution",
     "contradiction",
     "ask",
@@ -392,6 +390,11 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known("workarounds", w.id, target, rules.complaints, "complaints")
         for target in w.causes:
             known("workarounds", w.id, target, rules.causes, "causes")
+        for target in w.hazards:
+            known("workarounds", w.id, target, rules.cautions, "hazards")
+    for caution in rules.cautions.values():
+        for target in caution.repair:
+            known("cautions", caution.id, target, rules.actions, "repair")
     for care in rules.care.values():
         if care.runs is None and care.days is None:
             problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
@@ -431,8 +434,6 @@ def _check_derivations(rules: model.RuleBase, known: Any) -> None:
         "machine": FACTS,
         "role": model.ROLES,
         "out_of_reach": rules.actions,
-        "no_state": rules.states,
-        "no_hazard": rules.cautions,
         "caution": rules.cautions,
         "ask": rules.findings,
     }

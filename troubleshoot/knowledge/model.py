@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from troubleshoot.knowledge.derivation import Derivation
+from troubleshoot.knowledge.effects import Effect, by_state, closure
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{1,59}$")]
 AnswerId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_]{0,39}$")]
@@ -154,6 +155,8 @@ class Minutes(BaseModel):
 class Action(Entry):
     """Something one does. On screen a check mainly reveals, a remedy mainly cures.
 
+    `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
+    ban; `spoken_of` gives the reason for a word that its text seems to say and that it does not do.
     `not_for` names complaints on which it says nothing that is worth its minutes.
     """
 
@@ -163,6 +166,8 @@ class Action(Entry):
     steps: list[Text]
     state: State
     leaves: State | None = None
+    does: list[Effect] = []
+    spoken_of: dict[Effect, Text] = {}
     minutes: Minutes
     role: Role = "student"
     tools: list[Text] = []
@@ -182,19 +187,37 @@ class Action(Entry):
     tell_owner: str = ""
 
     @property
+    def effects(self) -> frozenset[Effect]:
+        """All that it does to the machine: as declared, and as its machine states mean."""
+        return closure(self.does) | by_state(self.state, self.leaves)
+
+    @property
     def needs_service(self) -> bool:
         """True when the action costs money beyond a consumable, or somebody else's visit."""
         return self.role == "service" or self.parts in ("spare", "service")
 
 
 class Caution(Entry):
-    """A hazard with its usual precaution. `stop_now` ends the questioning until it is answered."""
+    """A hazard with its usual precaution. `stop_now` ends the questioning until it is answered.
+
+    `bans` names what must not be done to the machine while it is in force (`anything`: nothing at
+    all in the room). Where it also stops, it is a danger: the ban then holds until the person in
+    charge or qualified service has recorded that it is repaired and proved. `repair` names the
+    actions that put it right.
+    """
 
     name: Text
     hazard: Text
     precaution: Text
     stop_now: bool = False
     make_safe: list[Text] = []
+    bans: list[Effect | Literal["anything"]] = []
+    repair: list[Id] = []
+
+    @property
+    def is_danger(self) -> bool:
+        """It stops everything, and its ban holds until somebody in charge lifts it."""
+        return self.stop_now and bool(self.bans)
 
 
 class Sign(Entry):
@@ -226,7 +249,8 @@ class Circumstance(Entry):
 class Workaround(Entry):
     """A way to a usable picture today that cures the complaint but not the cause.
 
-    `specimen`: as for an action; a doubtful coat marks what it lies on.
+    `does`, `spoken_of`, `hazards` and `specimen` as for an action; a doubtful coat marks what it
+    lies on.
     """
 
     name: Text
@@ -234,8 +258,16 @@ class Workaround(Entry):
     expect: Text
     complaints: list[Id]
     causes: list[Id] = []
+    does: list[Effect] = []
+    spoken_of: dict[Effect, Text] = {}
     minutes: Minutes
     specimen: Literal["safe", "marks", "spends"] = "safe"
+    hazards: list[Id] = []
+
+    @property
+    def effects(self) -> frozenset[Effect]:
+        """All that it does to the machine."""
+        return closure(self.does)
 
 
 class Care(Entry):

@@ -30,6 +30,11 @@ NEGLIGIBLE = 1e-6
 TWO_STEPS_UP_TO = 450  # outcomes of all checks; beyond, one step keeps the answer quick
 SMALL = 2000  # problems of at most so many nodes are solved exactly
 ACCEPT, SERVICE = "accept", "service"
+FAR_AHEAD = 0.9  # a cause this likely, with a cheap, safe remedy: that remedy is the next step
+CURES = 0.5  # ... if it cures it at least this often
+CHEAP_HANDS = 20.0  # minutes hands-on of a cheap remedy
+A_DAY = 240.0  # blocked minutes from which the coater is gone for the day
+CAN_CHANGE = 0.02  # an answer less likely than this is no reason to ask before a dear remedy
 
 
 @dataclass(frozen=True)
@@ -37,9 +42,8 @@ class Situation:
     """What the planner must know beside the probabilities.
 
     `state` of the machine; `role` of who asks; `answered` findings of this epoch ("don't know"
-    included); `closed` actions that are done, out of reach or refused (ACCEPT among them);
-    `touched` tags of what was handled last; `irreplaceable`: a specimen that cannot be replaced is
-    meant.
+    included); `closed` actions that are done, may not be offered or were refused (ACCEPT among
+    them); `touched` tags of what was handled last.
     """
 
     state: str
@@ -47,7 +51,6 @@ class Situation:
     answered: frozenset[str] = frozenset()
     closed: frozenset[str] = frozenset()
     touched: frozenset[str] = frozenset()
-    irreplaceable: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,8 +68,9 @@ class Plan:
     """The next step and why. `saves` is against the best remedy now, without asking more.
 
     `reason`: "expected" (least expected minutes), "knob_first", "touched_first" (they come before
-    anything that costs money or service), "likely" (remedy at once). `splits` names the two leading
-    causes when the step separates them.
+    anything that costs money, a visit or the coater for a day, while they can change which remedy
+    is best), "likely" (remedy at once), "far_ahead" (one cause is, and its remedy is cheap).
+    `splits` names the two leading causes when the step separates them.
     """
 
     next: Option
@@ -85,6 +89,27 @@ def move_minutes(rules: RuleBase, machine: Machine, start: str, end: str) -> flo
     if end in under_vacuum and start not in under_vacuum and "usual_time" in machine.numbers:
         minutes += machine.numbers["usual_time"] / 60.0 - rules.states["vented"].to["pumped"]
     return max(0.0, minutes)
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """The options, the value of remedies alone, and the problem that they were weighed in."""
+
+    options: tuple[Option, ...]
+    now: float
+    problem: Problem
+    w: Floats
+    state: int
+    places: Mapping[str, int]
+
+    def can_change(self, check: str) -> bool:
+        """Whether an answer of `check` that is not too unlikely changes which remedy is best."""
+        rows = self.problem.checks[self.places[check]] * self.w
+        rows = rows[rows.sum(axis=1) >= CAN_CHANGE * self.w.sum()]
+        _, first = self.problem.repair(
+            np.vstack([self.w, rows]), np.full(len(rows) + 1, self.state)
+        )
+        return bool((first[1:] != first[0]).any())
 
 
 class Planner:
@@ -135,31 +160,31 @@ class Planner:
     def plan(self, belief: Posterior, situation: Situation) -> Plan:
         """The next step for this belief and situation."""
         w = self.weights(belief)
-        rows = [n for n, a in enumerate(self.actions) if self._offered(a, situation)]
+        rows = [n for n, a in enumerate(self.actions) if a.id not in situation.closed]
         checks = self._checks(w, rows, situation)
         remedies = [n for n in rows if self.fixes[n].any()]
         settings = self.rules.settings
         for price in (settings.look_further_minutes, settings.service_minutes):
-            options, now = self._options(w, list(checks.items()), remedies, situation, price)
-            if options[0].kind != SERVICE:
+            weighed = self._weigh(w, list(checks.items()), remedies, situation, price)
+            if weighed.options[0].kind != SERVICE:
                 break
-        best, reason = self._gate(options, checks, situation)
+        best, reason = self._choose(w, weighed, situation)
         return Plan(
             next=best,
             reason=reason,
-            saves=now - best.expected,
+            saves=weighed.now - best.expected,
             splits=self._splits(w, best),
-            options=tuple(options),
+            options=weighed.options,
         )
 
-    def _options(
+    def _weigh(
         self,
         w: Floats,
         checks: list[tuple[int, list[str]]],
         remedies: list[int],
         situation: Situation,
         price: float,
-    ) -> tuple[list[Option], float]:
+    ) -> "_Weighed":
         """Every move on offer, best first, and the value of remedies alone."""
         live = w > NEGLIGIBLE * w.sum()
         problem = self._problem(live, checks, remedies, situation, price)
@@ -184,7 +209,8 @@ class Planner:
                 options.append(Option("remedy", self.actions[n].id, move.value, cost))
         options.sort(key=lambda o: (o.expected, o.cost, o.action or ""))
         now, _ = problem.repair(w[live][None, :], np.array([state]))
-        return options, float(now[0])
+        places = {self.actions[n].id: k for k, (n, _) in enumerate(checks)}
+        return _Weighed(tuple(options), float(now[0]), problem, w[live], state, places)
 
     def _problem(
         self,
@@ -263,15 +289,6 @@ class Planner:
 
     # --- what is on offer ----------------------------------------------------------------------
 
-    def offered(self, situation: Situation) -> list[Action]:
-        """Every action that may be proposed in this situation, whatever is believed."""
-        return [a for a in self.actions if self._offered(a, situation)]
-
-    def _offered(self, action: Action, situation: Situation) -> bool:
-        if action.id in situation.closed:
-            return False
-        return not (situation.irreplaceable and action.specimen != "safe")
-
     def _checks(
         self, w: Floats, open_actions: list[int], situation: Situation
     ) -> dict[int, list[str]]:
@@ -304,14 +321,14 @@ class Planner:
             terms = np.where(p > 0, p * np.log2(p / mean[:, None]), 0.0)
         return float((terms @ w).sum() / w.sum())
 
-    # --- knobs and the last thing touched come first -------------------------------------------
+    # --- which of the options --------------------------------------------------------------------
 
-    def _gate(
-        self,
-        options: list[Option],
-        checks: Mapping[int, list[str]],
-        situation: Situation,
-    ) -> tuple[Option, str]:
+    def _choose(self, w: Floats, weighed: "_Weighed", situation: Situation) -> tuple[Option, str]:
+        """The best option, unless a cheap remedy is all but sure, or a cheap look comes first."""
+        options = weighed.options
+        sure = self._far_ahead(w, options)
+        if sure is not None:
+            return sure, "far_ahead"
         best = options[0]
         if best.kind == "check":
             # A check that gains next to nothing over a remedy at hand only delays it.
@@ -321,22 +338,36 @@ class Planner:
         action = self.rules.actions.get(best.action or "")
         if best.kind != SERVICE and not (action is not None and self._dear(action)):
             return best, plain
-        open_checks = {self.actions[n].id for n in checks}
         for reason, wanted in (
             ("touched_first", self._touched(situation)),
             ("knob_first", {a.id for a in self.actions if a.knob}),
         ):
-            cheap = [
-                o
-                for o in options
-                if o.kind == "check" and o.action in wanted and o.action in open_checks
-            ]
-            if cheap:
-                return cheap[0], reason
+            for option in options:
+                cheap = option.kind == "check" and option.action in wanted
+                if cheap and weighed.can_change(option.action or ""):
+                    return option, reason
         return best, plain
 
+    def _far_ahead(self, w: Floats, options: tuple[Option, ...]) -> Option | None:
+        """A cheap, safe remedy for a cause that is far ahead of all others."""
+        lead = int(np.argmax(w[2:])) + 2 if len(w) > 2 else 0
+        if lead < 2 or w[lead] < FAR_AHEAD * w.sum():
+            return None
+        for option in options:
+            if option.kind != "remedy" or option.action is None:
+                continue
+            action = self.rules.actions[option.action]
+            cheap = action.minutes.hands <= CHEAP_HANDS and not self._dear(action)
+            cures = action.cures.get(self.net.causes[lead - 2], 0.0) >= CURES
+            if cheap and cures and action.specimen == "safe":
+                return option
+        return None
+
     def _dear(self, action: Action) -> bool:
-        return action.needs_service or bool(action.cures and action.parts != "none")
+        """It costs money, a visit, or the coater for a day."""
+        minutes = action.minutes
+        blocked = minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked
+        return action.needs_service or blocked >= A_DAY
 
     def _touched(self, situation: Situation) -> set[str]:
         return {

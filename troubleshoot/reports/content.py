@@ -1,14 +1,14 @@
 """What the pages say, worked out from a case: plain records for the templates, no markup."""
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from troubleshoot.investigation import advice
+from troubleshoot.investigation import advice, instruction
+from troubleshoot.investigation.instruction import Box, Instruction, boxes, site_of
 from troubleshoot.investigation.journal import UNKNOWN, Journal, standing
 from troubleshoot.investigation.state import Assessment, Bench, Seen
 from troubleshoot.knowledge.machine import FACTS, NUMBERS
-from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
+from troubleshoot.knowledge.model import Cause, Finding, RuleBase
 from troubleshoot.readings.profile import as_shown
 from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning import explain
@@ -18,7 +18,6 @@ from troubleshoot.reports.words import (
     AFTERWARDS,
     COATER,
     OUTCOME_WORDS,
-    PARTS,
     fact_text,
     moment,
     plain,
@@ -29,22 +28,6 @@ MOST_UNSEEN = 8
 MOST_NAMES = 4
 BEARS = 0.15  # a finding bears on a cause when it moves this much of its answers' probability
 FULL_SIDE = 10.0  # decibans that fill one side of the evidence bars, at least
-
-
-@dataclass(frozen=True)
-class Box:
-    """A caution as it is boxed. `stop`: nothing else may be done before it is settled.
-
-    `first` is the first sentence of the precaution, which must do for a glance, `more` the rest.
-    """
-
-    name: str
-    hazard: str
-    first: str
-    more: str
-    steps: tuple[str, ...]
-    stop: bool
-    settled: bool
 
 
 @dataclass(frozen=True)
@@ -70,10 +53,7 @@ class Bar:
 class Cure:
     """What puts the leading cause right. `above`: its steps already stand under the next step."""
 
-    action: Action
-    who: str
-    parts: str
-    proof: Action | None
+    do: Instruction
     above: bool
     others: tuple[str, ...]
 
@@ -144,31 +124,17 @@ class Line:
 
 def cautions(case: Assessment, step: advice.NextStep) -> tuple[Box, ...]:
     """The cautions in force: first what stops everything, last what has been settled."""
-    boxes = [box(case, name) for name in advice.in_force(case, step)]
-    return tuple(sorted(boxes, key=lambda b: (b.settled, not b.stop)))
+    return boxes(site_of(case), advice.in_force(case, step))
 
 
 def stop_box(case: Assessment) -> Box | None:
     """The caution that ends the questioning, if there is one."""
-    return None if case.stop is None else box(case, case.stop)
+    return None if case.stop is None else instruction.box(site_of(case), case.stop)
 
 
-def box(case: Assessment, name: str) -> Box:
-    """The caution `name` as it stands in this case."""
-    caution = case.rules.cautions[name]
-    settled = name in case.known.made_safe
-    # Named as a hazard of a step it is a plain caution; it stops when a sign or a rule says so.
-    stop = caution.stop_now and not settled and name in case.cautions
-    first, *more = re.split(r"(?<=[.!?])\s+", advice.precaution(case, name), maxsplit=1)
-    return Box(
-        name=caution.name,
-        hazard=caution.hazard,
-        first=first,
-        more=" ".join(more),
-        steps=tuple(caution.make_safe) if stop else (),
-        stop=stop,
-        settled=settled,
-    )
+def dangers(case: Assessment) -> tuple[Box, ...]:
+    """What must be repaired and proved before the coater is used again."""
+    return boxes(site_of(case), (*([case.stop] if case.stop else []), *case.dangers))
 
 
 def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep) -> Cure | None:
@@ -177,6 +143,8 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep) -> Cure 
     done = [d.action for d in case.known.treatments if d is not None]
     if said.hypothesis == advice.CURED:
         wanted = done[-1:]
+    elif said.hypothesis == advice.DANGER:
+        wanted = [a for a in rules.cautions[case.dangers[0]].repair if case.may(a)]
     elif said.hypothesis in rules.causes:
         allowed = advice.remedies_of(case, rules.causes[said.hypothesis])
         wanted = [a.id for a in allowed if a.id not in done]
@@ -186,13 +154,9 @@ def cure(case: Assessment, said: advice.Verdict, step: advice.NextStep) -> Cure 
         wanted = []
     if not wanted:
         return None
-    action = rules.actions[wanted[0]]
     return Cure(
-        action=action,
-        who=advice.ROLE_NAMES[action.role],
-        parts=PARTS[action.parts],
-        proof=rules.actions[action.proof] if action.proof else None,
-        above=step.id == action.id,
+        do=instruction.for_action(site_of(case), rules.actions[wanted[0]]),
+        above=step.id == wanted[0],
         others=tuple(rules.actions[a].name for a in wanted[1:]),
     )
 
@@ -320,6 +284,10 @@ def deeds(case: Assessment, journal: Journal) -> tuple[Deed, ...]:
             out.append(Deed(at, f"Way round: {name}", "the cause stays"))
         elif entry.kind == "made_safe":
             out.append(Deed(at, f"Made safe: {rules.cautions[data['caution']].name}", ""))
+        elif entry.kind == "repaired":
+            by = instruction.ROLE_NAMES[str(data["role"])]
+            name = rules.cautions[data["caution"]].name
+            out.append(Deed(at, f"Repaired and proved: {name}", f"says {by}"))
     return tuple(out)
 
 
@@ -391,7 +359,12 @@ def refused(case: Assessment) -> tuple[tuple[str, str], ...]:
     """Checks and remedies that could not be done, those with one reason together."""
     told = {name: why or "no reason given" for name, why in case.known.cannot.items()}
     by_reason: dict[str, list[str]] = {}
-    for name, why in (told | {n: w for n, w in case.out_of_reach.items() if n not in told}).items():
+    barred = {
+        name: why.because
+        for name, why in case.refused.items()
+        if why.kind == "reach" and name in case.rules.actions and name not in told
+    }
+    for name, why in (told | barred).items():
         by_reason.setdefault(why, []).append(case.rules.actions[name].name)
     return tuple((_some(names), why) for why, names in by_reason.items())
 
@@ -476,7 +449,7 @@ def sources(
         said.append((rules.actions[step.id].source, step.name))
     if case.belief is not None:
         said += [(c.source, c.name) for c in causes]
-        ways = (rules.workarounds[w] for w in advice.workarounds(case))
+        ways = (rules.workarounds[w] for w in advice.today_of(case).ways)
         said += [(way.source, way.name) for way in ways]
     by_source: dict[str, list[str]] = {}
     for source, what in said:
@@ -503,7 +476,7 @@ def outcome(case: Assessment) -> tuple[tuple[str, str], ...]:
 def _named(rules: RuleBase, text: str) -> str:
     """An id of an action or a role by its name, other text as it is."""
     action = rules.actions.get(text)
-    return action.name if action else advice.ROLE_NAMES.get(text, text)
+    return action.name if action else instruction.ROLE_NAMES.get(text, text)
 
 
 def sign_off(case: Assessment) -> tuple[tuple[str, str], ...]:

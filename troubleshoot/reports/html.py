@@ -13,7 +13,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from troubleshoot.investigation import advice
+from troubleshoot.investigation import advice, instruction
 from troubleshoot.investigation.journal import Journal
 from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.readings.profile import notes
@@ -28,7 +28,7 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
     step = advice.next_step(case)
     page: dict[str, object] = {
         "step": step,
-        "action": case.rules.actions.get(step.id),
+        "do": step.do,
         "boxes": content.cautions(case, step),
         "deeds": content.deeds(case, journal),
         "curves": content.curves(journal),
@@ -46,13 +46,14 @@ def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) ->
         "clash": None,
     }
     if case.belief is not None:
-        said = advice.verdict(case)
+        said, today = advice.verdict(case), advice.today_of(case)
+        site = instruction.site_of(case)
         seen = content.view(case, bench)
         is_cause = said.hypothesis in case.rules.causes
         page |= {
             "said": said,
-            "today": advice.TODAY_WORDS[said.today],
-            "ways": [case.rules.workarounds[w] for w in advice.workarounds(case)],
+            "today": today,
+            "ways": [instruction.for_way(site, case.rules.workarounds[w]) for w in today.ways],
             # For "nothing is wrong" the single answer that swaps two unlikely causes is no news.
             "change": advice.would_change(case, bench) if is_cause else None,
             "cause": case.rules.causes.get(said.hypothesis),
@@ -74,6 +75,7 @@ def service_sheet(case: Assessment, bench: Bench, journal: Journal, *, made_at: 
         "service_sheet.html.j2",
         case,
         made_at=made_at,
+        dangers=content.dangers(case),
         coater=content.coater(case),
         readings=paper.readings(case),
         deeds=content.deeds(case, journal),
@@ -115,7 +117,7 @@ def _templates() -> Environment:
         lstrip_blocks=True,
     )
     env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "picture": svg.picture}
-    env.globals |= {"roles": advice.ROLE_NAMES}
+    env.globals |= {"roles": instruction.ROLE_NAMES}
     env.filters |= {"minutes": words.minutes, "chance": advice.chance}
     return env
 

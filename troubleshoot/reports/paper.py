@@ -3,18 +3,14 @@
 from dataclasses import dataclass
 
 from troubleshoot.investigation import advice
+from troubleshoot.investigation.instruction import Box, Instruction, boxes, for_action, site_of
 from troubleshoot.investigation.state import Assessment, Bench
-from troubleshoot.knowledge.model import ROLES, Action
 from troubleshoot.readings.quantity import answer_text, unit_of
-from troubleshoot.reports.content import Bar, Box, box, leading, view
+from troubleshoot.reports.content import Bar, leading, view
 from troubleshoot.reports.words import COATER, plain
 
 FORMS = 5
 MOST_LINES = 17
-SPECIMEN = {
-    "marks": "It marks the specimen: use a dummy, not the one that matters.",
-    "spends": "It uses the specimen up: use a dummy, not the one that matters.",
-}
 # What an engineer asks for on the telephone: words, finding, the profile's usual value.
 ASKED: tuple[tuple[str, str, str | None], ...] = (
     ("Time to pump down", "pump_down_time", "usual_time"),
@@ -75,10 +71,7 @@ class Item:
 class Form:
     """One check on paper."""
 
-    action: Action
-    state: str | None
-    fetch: str | None
-    specimen: str | None
+    do: Instruction
     boxes: tuple[Box, ...]
     items: tuple[Item, ...]
 
@@ -86,7 +79,7 @@ class Form:
     def dense(self) -> bool:
         """Too much for a page at full size: print it somewhat smaller."""
         ticks = sum(1 if item.short else len(item.answers) for item in self.items)
-        return ticks + len(self.action.steps) + 2 * len(self.boxes) > MOST_LINES
+        return ticks + len(self.do.steps) + 2 * len(self.boxes) > MOST_LINES
 
 
 def readings(case: Assessment) -> tuple[Reading, ...]:
@@ -115,7 +108,7 @@ def _now(case: Assessment, name: str) -> str | None:
         return f"not possible here ({facts})"
     if ways and not allowed:
         return "not possible here"
-    barred = {*case.out_of_reach, *case.known.cannot}
+    barred = {*case.refused, *case.known.cannot}
     if allowed and barred.issuperset(allowed):
         return "could not be done, see below"
     return None
@@ -142,13 +135,10 @@ def forms(case: Assessment, bench: Bench) -> tuple[Form, ...]:
 def _form(case: Assessment, bench: Bench, name: str) -> Form:
     assert case.situation is not None
     action = case.rules.actions[name]
-    above_role = ROLES.index(action.role) > ROLES.index(case.known.role)
+    site = site_of(case)
     return Form(
-        action=action,
-        state=None if action.state == "any" else case.rules.states[action.state].name,
-        fetch=advice.ROLE_NAMES[action.role] if above_role else None,
-        specimen=SPECIMEN.get(action.specimen),
-        boxes=tuple(box(case, n) for n in dict.fromkeys((*action.hazards, *case.cautions))),
+        do=for_action(site, action),
+        boxes=boxes(site, (*action.hazards, *case.cautions)),
         items=tuple(
             item(case, f)
             for f in action.reveals

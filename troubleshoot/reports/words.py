@@ -1,18 +1,12 @@
 """How things are said: labels and the sentences for answers, facts, minutes and times."""
 
-from troubleshoot.investigation import advice
+from troubleshoot.investigation.instruction import ROLE_NAMES
 from troubleshoot.investigation.journal import UNKNOWN
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.quantity import answer_text
 
-PARTS = {
-    "none": "none",
-    "consumable": "consumables",
-    "spare": "a spare part",
-    "service": "through service",
-}
 AFTERWARDS = {
     "cured": "gone",
     "better": "better, but not right",
@@ -107,7 +101,7 @@ def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
         case "machine":
             return f"{COATER[name]}: {plain(value)}"
         case "role":
-            return f"{advice.ROLE_NAMES[name]} is at the coater"
+            return f"{ROLE_NAMES[name]} is at the coater"
         case "specimen":
             return f"the specimen can{'not' if value == 'yes' else ''} be replaced"
         case "caution":
