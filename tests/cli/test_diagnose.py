@@ -11,8 +11,9 @@ from troubleshoot.knowledge.strict_yaml import read
 DEMOS = demo_files()
 KEYS = {
     "complaint", "ranking", "sets", "nothing_wrong", "unlisted", "next", "verdict", "today",
-    "cautions", "evidence", "contradictions", "rule_base", "engine",
+    "danger", "cautions", "evidence", "contradictions", "rule_base", "engine",
 }  # fmt: skip
+NEXT_KEYS = {"kind", "id", "minutes", "why", "name", "say", "steps", "cautions"}
 
 
 @pytest.fixture(scope="module")
@@ -50,9 +51,8 @@ def test_a_demo_comes_to_its_known_outcome(diagnosis, path, rules):
         return
     if known.get("nothing_wrong"):
         assert found["nothing_wrong"] > max(top, found["unlisted"])
-        assert found["next"] | {"minutes": 0, "why": ""} == {
-            "kind": "stop", "id": "nothing_wrong", "minutes": 0, "why": "",
-        }  # fmt: skip
+        step = found["next"]
+        assert (step["kind"], step["id"], step["steps"]) == ("stop", "nothing_wrong", [])
     if "stop" in known:
         assert (found["next"]["kind"], found["next"]["id"]) == ("stop", known["stop"])
         assert [c["stop_now"] for c in found["cautions"] if c["id"] == known["stop"]] == [True]
@@ -91,8 +91,14 @@ def test_the_object_has_every_key_and_sums_up(diagnosis, path, rules):
     assert len(found["sets"]) == 5
     assert all(set(s) == {"causes", "probability"} for s in found["sets"])
     assert sum(s["probability"] for s in found["sets"]) + found["unlisted"] <= 1 + 1e-9
-    assert set(found["next"]) == {"kind", "id", "minutes", "why"}
-    assert found["next"]["kind"] in ("check", "remedy", "stop")
+    step = found["next"]
+    assert set(step) == NEXT_KEYS
+    assert step["kind"] in ("check", "remedy", "stop")
+    assert set(step["cautions"]) <= {c["id"] for c in found["cautions"]}
+    if step["kind"] != "stop":
+        action = rules.actions[step["id"]]
+        assert (step["name"], step["say"]) == (action.name, action.say)
+        assert (step["steps"], set(step["cautions"])) == (action.steps, set(action.hazards))
     for caution in found["cautions"]:
         entry = rules.cautions[caution["id"]]
         assert caution == {
@@ -145,7 +151,26 @@ def test_a_file_leaves_no_case_behind(run):
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
-def test_the_page_says_next_why_and_the_cautions_first(run, diagnosis, path, rules):
+def test_a_danger_is_an_object_of_its_own(diagnosis, path, rules):
+    found = diagnosis(path)
+    known = read(path).data["outcome"]
+    if "stop" not in known:
+        assert found["danger"] is None
+        return
+    caution = rules.cautions[known["stop"]]
+    assert found["danger"] == {
+        "id": caution.id, "name": caution.name, "text": caution.precaution, "made_safe": False,
+        "bans": caution.bans, "others": [],
+    }  # fmt: skip
+    assert caution.bans
+    assert found["next"]["steps"] == caution.make_safe
+    assert found["verdict"]["hypothesis"] == "danger"
+    assert (found["today"]["advice"], found["today"]["ways_round"]) == ("do_not", [])
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
+def test_the_page_says_next_why_and_no_steps_before_their_cautions(run, diagnosis, path, rules):
+    """What is in force comes before everything, what belongs to the step before its steps."""
     ended = run("diagnose", path, "--no-questions")
     assert ended.status == 0
     flat = " ".join(ended.out.split())
@@ -153,10 +178,13 @@ def test_the_page_says_next_why_and_the_cautions_first(run, diagnosis, path, rul
     assert "Next: " in flat
     assert "Why now: " in flat
     assert "Today: " in flat
+    steps = found["next"]["steps"]
+    first = flat.index(f" 1. {' '.join(steps[0].split()[:3])}") if steps else len(flat)
     for caution in found["cautions"]:
         title = rules.cautions[caution["id"]].name
         head = f"{'STOP NOW' if caution['stop_now'] else 'Caution'}: {title}"
-        assert flat.index(head) < flat.index("Next: ")
+        of_the_step = caution["id"] in found["next"]["cautions"]
+        assert flat.index(head) < (first if of_the_step else flat.index("Next: "))
 
 
 def test_what_marks_a_specimen_is_not_printed_as_the_remedy_of_one_that_is_irreplaceable(

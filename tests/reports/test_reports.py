@@ -299,6 +299,7 @@ def test_verdict_and_today(slow):
     assert said.sentence in part
     today = advice.today_of(case)
     assert f"Can I still coat today? {today.head}. {today.note}" in part
+    assert today.ways
     for way in (RULES.workarounds[name] for name in today.ways):
         assert way.name in part
     for way in (RULES.workarounds[name] for name in today.ways[:2]):
@@ -503,7 +504,6 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     assert "The leading causes" not in seen.titles("h2")
     assert "Apart from the danger: the leading causes" in seen.titles("h2")
     _, sheet = page(settled, what=html.service_sheet)
-    assert sheet.text.index(caution.precaution.split()[0]) < sheet.text.index("Complaint")
     assert f"{caution.name}." in sheet.text.split("Complaint", 1)[0]
 
     proved = append(settled, MADE, "repaired", RULES, caution=caution.id, role="in_charge")

@@ -53,6 +53,7 @@ TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
     "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "back": BACK, "stop": STOP,
 }  # fmt: skip
+CAN_WAIT = ("machine", "since", "history")
 KEPT_ON_BACK = (
     "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
 )  # fmt: skip
@@ -137,6 +138,8 @@ class Conversation:
         if left:
             self.teller.title("First, one minute")
         for name, ask in left:
+            if name in CAN_WAIT and self.case().dangers:
+                continue  # the danger comes first; a later session asks what is left
             ask()
             self.add("opening", done=name)
 

@@ -12,7 +12,9 @@ def tell_caution(teller: Teller, box: Box, told: set[str]) -> None:
         return
     told.add(key)
     text = f"{box.hazard} {box.text}" if box.stop or box.danger else box.text
-    teller.caution(f"{box.name} (made safe)" if box.settled else box.name, text, box.stop)
+    out = box.danger and not box.stop
+    after = " (made safe)" if box.settled else " (out of use until repaired)" if out else ""
+    teller.caution(box.name + after, text, box.stop)
 
 
 def tell(teller: Teller, do: Instruction, told: set[str], *, steps: bool = True) -> None:

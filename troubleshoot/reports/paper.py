@@ -108,6 +108,9 @@ def _now(case: Assessment, name: str) -> str | None:
         return f"not possible here ({facts})"
     if ways and not allowed:
         return "not possible here"
+    why = [case.refused[a].kind for a in allowed if a in case.refused]
+    if allowed and why == ["ban"] * len(allowed):
+        return "not while the danger above stands"
     barred = {*case.refused, *case.known.cannot}
     if allowed and barred.issuperset(allowed):
         return "could not be done, see below"
