@@ -111,27 +111,6 @@ few = settings(max_examples=80, deadline=None)
 
 @few
 @anything
-def test_an_irreplaceable_specimen_is_neither_marked_nor_spent(planners, seed):
-    """With an irreplaceable specimen no option is an action that marks or spends it."""
-    rng = random.Random(seed)
-    planner = rng.choice(planners)
-    situation = random_situation(rng, planner, irreplaceable=True)
-    for name in offered(planner.plan(random_belief(rng, planner), situation)):
-        assert planner.rules.actions[name].specimen == "safe"
-
-
-def test_a_replaceable_specimen_may_be_marked():
-    """The check that marks the specimen is the one to choose; irreplaceable, it is not offered."""
-    rules = splitting(specimen="marks")
-    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
-    even = belief({("c_a",): 1.0, ("c_b",): 1.0})
-    assert planner.plan(even, Situation("pumped", "student")).next.action == "look"
-    kept = planner.plan(even, Situation("pumped", "student", irreplaceable=True))
-    assert "look" not in offered(kept)
-
-
-@few
-@anything
 def test_closed_actions_are_not_offered(planners, seed):
     """Done, out of reach or refused: whatever is closed is no option."""
     rng = random.Random(seed)
@@ -153,53 +132,189 @@ def test_with_everything_closed_only_the_fall_back_is_left(planners):
         assert plan.next.expected == pytest.approx(planner.rules.settings.service_minutes)
 
 
+# --- what comes before what is dear, and what is taken at once ----------------------------------
+
+
+def dear(action) -> bool:
+    """Money, a visit, or the coater gone for the day; what is used up is not dear."""
+    minutes = action.minutes
+    blocked = minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked
+    return action.role == "service" or action.parts in ("spare", "service") or blocked >= 240.0
+
+
+def random_gate(rng) -> Planner:
+    """Causes with a remedy each, dear or not, and checks of one finding each, knobs or not.
+
+    No action needs a state of the machine, so that a remedy costs the same whatever was done.
+    """
+    causes, findings, actions = [], [], []
+    for n in range(rng.randint(2, 4)):
+        shows = {f"f_{n}": rng.uniform(0.2, 0.98)} if rng.random() < 0.8 else {}
+        causes.append(cause(f"c_{n}", shows=shows))
+        yes = rng.choice([0.002, 0.02, rng.uniform(0.05, 0.5)])
+        findings.append(finding(f"f_{n}", "yes_no", {"yes": yes, "no": 1.0 - yes}))
+        wait = rng.choice([0.0, 0.0, 260.0])
+        remedy = {
+            "cures": {f"c_{n}": rng.uniform(0.3, 0.98)},
+            "parts": rng.choice(["none", "consumable", "spare"]),
+            "role": rng.choice(["student", "student", "service"]),
+            "specimen": rng.choice(["safe", "safe", "marks"]),
+            "minutes": {"hands": rng.choice([5.0, 18.0, 25.0]), "wait": wait},
+        }
+        look = {
+            "reveals": [f"f_{n}"],
+            "knob": rng.random() < 0.5,
+            "about": rng.sample(["lid", "gas"], rng.randint(0, 1)),
+            "role": rng.choice(["student", "student", "service"]),
+            "minutes": {"hands": rng.uniform(0.5, 90.0)},
+        }
+        actions += [action(f"mend_{n}", "remedy", **remedy), action(f"look_{n}", **look)]
+    return Planner(Network(rule_base(causes, findings, actions), Machine(), "trouble"), Machine())
+
+
+def first_remedy(planner, w, situation, price) -> str | None:
+    """The first of the remedies that are best alone, by hand.
+
+    The order by chance over cost, the weights updated after each failure; of all beginnings of that
+    order, followed by the fall-back, the cheapest.
+    """
+    settings = planner.rules.settings
+    cost, fixes = {}, {}
+    for a in planner.actions:
+        if a.cures and a.id not in situation.closed:
+            cost[a.id] = planner.cost(a, "pumped", situation.role) + settings.proof_minutes
+            fixes[a.id] = [0.0, 0.0, *(a.cures.get(c, 0.0) for c in planner.net.causes)]
+    if ACCEPT not in situation.closed:
+        cost[ACCEPT] = settings.accept_normal_minutes
+        fixes[ACCEPT] = [1.0] + [0.0] * (len(w) - 1)
+    left, spent, least, order, first = list(w), 0.0, price * math.fsum(w), [], None
+    while len(order) < len(cost):
+        gain = {
+            name: math.fsum(x * f for x, f in zip(left, fixes[name], strict=True))
+            for name in cost
+            if name not in order
+        }
+        if gain.get(ACCEPT, 1.0) < settings.accept_from * math.fsum(left):
+            gain[ACCEPT] = 0.0
+        pick = max(gain, key=lambda name: gain[name] / cost[name])
+        if gain[pick] <= 0:
+            break
+        order.append(pick)
+        spent += cost[pick] * math.fsum(left)
+        left = [x * (1.0 - f) for x, f in zip(left, fixes[pick], strict=True)]
+        if spent + price * math.fsum(left) < least:
+            least, first = spent + price * math.fsum(left), order[0]
+    return first
+
+
+def changes(planner, w, check, situation, price) -> bool:
+    """Whether an answer to the finding of `check`, likelier than 1 in 50, changes the remedy."""
+    before = first_remedy(planner, w, situation, price)
+    for row in planner.answers(planner.rules.actions[check].reveals[0]):
+        told = [x * p for x, p in zip(w, row, strict=True)]
+        likely = math.fsum(told) >= 0.02 * math.fsum(w)
+        if likely and first_remedy(planner, told, situation, price) != before:
+            return True
+    return False
+
+
+def gate_situation(rng, planner) -> Situation:
+    return Situation(
+        state="pumped",
+        role=rng.choice(["student", "service"]),
+        closed=frozenset(a for a in planner.rules.actions if rng.random() < 0.1),
+        touched=frozenset(rng.sample(["lid", "gas"], rng.randint(0, 2))),
+    )
+
+
+@settings(max_examples=300, deadline=None)
+@anything
+def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_change_it(seed):
+    """The whole choice among the options, written out: far ahead, touched, knob, else the best."""
+    rng = random.Random(seed)
+    planner = random_gate(rng)
+    situation = gate_situation(rng, planner)
+    seen = random_belief(rng, planner)
+    plan = planner.plan(seen, situation)
+    actions, w = planner.rules.actions, list(planner.weights(seen))
+    price = next(o.cost for o in plan.options if o.kind == SERVICE)
+
+    def taken_at_once(option):
+        if option.kind != "remedy":
+            return False
+        remedy = actions[option.action]
+        sure = [c for c, x in zip(planner.net.causes, w[2:], strict=True) if x >= 0.9 * sum(w)]
+        cures = any(remedy.cures.get(c, 0.0) >= 0.5 for c in sure)
+        cheap = remedy.minutes.hands <= 20.0 and not dear(remedy)
+        return cures and cheap and remedy.specimen == "safe"
+
+    best = plan.options[0]
+    if best.kind == "check":  # one that gains less than a minute over a remedy only delays it
+        tries = [o for o in plan.options if o.kind in ("remedy", ACCEPT)]
+        best = next((o for o in tries if o.expected < best.expected + 1.0), best)
+    money = best.kind == SERVICE or (best.action is not None and dear(actions[best.action]))
+    changing = [
+        o
+        for o in plan.options
+        if o.kind == "check" and money and changes(planner, w, o.action, situation, price)
+    ]
+    touched = [
+        o
+        for o in changing
+        if situation.touched.intersection(actions[o.action].about) and not dear(actions[o.action])
+    ]
+    knobs = [o for o in changing if actions[o.action].knob]
+    sure = [o for o in plan.options if taken_at_once(o)]
+    for options, reason in (
+        (sure, "far_ahead"),
+        (touched, "touched_first"),
+        (knobs, "knob_first"),
+        ([best], "likely" if best.kind == "remedy" else "expected"),
+    ):
+        if options:
+            assert (plan.next, plan.reason) == (options[0], reason)
+            break
+
+
 @few
 @anything
-def test_knobs_and_the_last_touched_come_before_money(planners, seed):
-    """No step that costs money or service while a knob or what was touched would tell something.
-
-    "Costs": the role or the part is service's, a spare part, or a cure that uses something up.
-    """
+def test_on_the_shipped_rules_only_what_is_dear_gives_way(planners, seed):
+    """It gives way to a knob or to what was touched; a remedy taken at once is cheap and safe."""
     rng = random.Random(seed)
     planner = rng.choice(planners)
     situation = random_situation(rng, planner)
     plan = planner.plan(random_belief(rng, planner), situation)
     actions = planner.rules.actions
-
-    def costs(option):
-        if option.kind == SERVICE:
-            return True
-        if option.action is None:
-            return False
-        chosen = actions[option.action]
-        paid = chosen.role == "service" or chosen.parts in ("spare", "service")
-        return paid or (bool(chosen.cures) and chosen.parts == "consumable")
-
-    first = {
-        o.action
-        for o in plan.options
-        if o.kind == "check"
-        and (
-            actions[o.action].knob
-            or (situation.touched.intersection(actions[o.action].about) and not costs(o))
-        )
-    }
-    if costs(plan.next) and plan.next.action not in first:
-        assert not first
     if plan.reason in ("knob_first", "touched_first"):
-        assert plan.next.action in first
+        chosen = actions[plan.next.action]
+        assert plan.next.kind == "check"
+        assert chosen.knob if plan.reason == "knob_first" else situation.touched & {*chosen.about}
+        tries = [o for o in plan.options if o.expected < plan.options[0].expected + 1.0]
+        assert any(o.kind == SERVICE or (o.action and dear(actions[o.action])) for o in tries)
+    if plan.reason == "far_ahead":
+        chosen = actions[plan.next.action]
+        assert plan.next.kind == "remedy"
+        assert not dear(chosen)
+        assert chosen.specimen == "safe"
+        assert chosen.minutes.hands <= 20.0
 
 
-def gated():
-    """A spare part is the likely remedy; a knob and a touched thing could still tell something."""
-    findings = [finding(f"f_{k}", "yes_no", {"yes": 0.1, "no": 0.9}) for k in "kt"]
+def gated(yes=0.1, **more):
+    """`exchange` is the likely remedy; a knob and a touched thing could still tell something.
+
+    Each of the two has a remedy of its own at 11 minutes; looking takes an hour. `yes`: how often
+    the two findings are seen without their causes.
+    """
+    findings = [finding(f"f_{k}", "yes_no", {"yes": yes, "no": 1.0 - yes}) for k in "kt"]
     causes = [
         cause("c_dear", 2.0),
         cause("c_knob", 2.0, shows={"f_k": 0.9}),
         cause("c_touched", 2.0, shows={"f_t": 0.9}),
     ]
     actions = [
-        action("exchange", "remedy", parts="spare", cures={"c_dear": 0.9}),
+        action("exchange", "remedy", cures={"c_dear": 0.9}, **{"minutes": {"hands": 10.0}, **more}),
+        action("turn_back", "remedy", cures={"c_knob": 0.9}),
+        action("seat", "remedy", cures={"c_touched": 0.9}),
         action("turn", knob=True, reveals=["f_k"], minutes={"hands": 60.0}),
         action("feel", about=["lid"], reveals=["f_t"], minutes={"hands": 60.0}),
     ]
@@ -207,23 +322,153 @@ def gated():
     return Planner(Network(rules, Machine(), "trouble"), Machine())
 
 
+LIKELY = {("c_dear",): 0.85, ("c_knob",): 0.08, ("c_touched",): 0.07}
+LID = frozenset({"lid"})
+
+
 def test_the_last_touched_then_the_knob_then_money():
     """The three in that order, each named as the reason, although money has the least minutes."""
-    planner = gated()
-    likely = belief({("c_dear",): 0.96, ("c_knob",): 0.02, ("c_touched",): 0.02})
+    planner, likely = gated(parts="spare", minutes={"hands": 5.0}), belief(LIKELY)
     free = planner.plan(likely, Situation("pumped", "student"))
     assert free.options[0].action == "exchange"
     assert (free.next.action, free.reason) == ("turn", "knob_first")
-    touched = planner.plan(likely, Situation("pumped", "student", touched=frozenset({"lid"})))
+    touched = planner.plan(likely, Situation("pumped", "student", touched=LID))
     assert (touched.next.action, touched.reason) == ("feel", "touched_first")
     known = planner.plan(likely, Situation("pumped", "student", answered=frozenset({"f_k"})))
     assert (known.next.action, known.reason) == ("exchange", "likely")
 
 
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"parts": "spare", "minutes": {"hands": 5.0}},
+        {"parts": "service"},
+        {"role": "service"},
+        {"minutes": {"hands": 5.0, "wait": 235.0}},
+        {"minutes": {"hands": 10.0, "blocked": 240.0}},
+    ],
+)
+def test_money_a_visit_and_a_blocked_day_are_dear(more):
+    planner = gated(**more)
+    plan = planner.plan(belief(LIKELY), Situation("pumped", "service", touched=LID))
+    assert plan.options[0].action == "exchange"
+    assert (plan.next.action, plan.reason) == ("feel", "touched_first")
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"parts": "consumable"},
+        {"role": "in_charge"},
+        {"minutes": {"hands": 5.0, "wait": 234.0}},
+        {"minutes": {"hands": 10.0, "wait": 300.0, "blocked": 10.0}},
+    ],
+)
+def test_what_is_used_up_and_what_only_waits_is_not_dear(more):
+    planner = gated(**more)
+    plan = planner.plan(belief(LIKELY), Situation("pumped", "service", touched=LID))
+    assert (plan.next.action, plan.reason) == ("exchange", "likely")
+
+
+@pytest.mark.parametrize(
+    ("yes", "other"),
+    [
+        (0.1, 0.009),  # even a "yes" leaves the exchange in front: 0.0081 / 11 < 0.0985 / 101
+        (0.001, 0.015),  # a "yes" would turn it, but is seen once in 70 times
+    ],
+)
+def test_no_look_comes_before_money_that_cannot_change_the_remedy(yes, other):
+    """The checks are on offer, and still the dear remedy is next."""
+    planner = gated(yes, parts="spare", minutes={"hands": 5.0})
+    sure = belief({("c_dear",): 1 - 2 * other, ("c_knob",): other, ("c_touched",): other})
+    plan = planner.plan(sure, Situation("pumped", "student", touched=LID))
+    assert {"turn", "feel"} <= set(offered(plan))
+    assert (plan.next.action, plan.reason) == ("exchange", "likely")
+
+
+def test_an_answer_that_is_likely_enough_still_comes_before_money():
+    """As above, seen once in 40 times."""
+    planner = gated(0.001, parts="spare", minutes={"hands": 5.0})
+    sure = belief({("c_dear",): 0.944, ("c_knob",): 0.028, ("c_touched",): 0.028})
+    plan = planner.plan(sure, Situation("pumped", "student"))
+    assert plan.options[0].action == "exchange"
+    assert (plan.next.action, plan.reason) == ("turn", "knob_first")
+
+
+def ahead(**more):
+    """A look that tells two causes apart for half a minute, and a remedy for each."""
+    values = {"cures": {"c_a": 0.9}, "minutes": {"hands": 20.0}, **more}
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": 0.98}), cause("c_b")],
+        [finding("f_x", "yes_no", {"yes": 0.02, "no": 0.98})],
+        [
+            action("look", reveals=["f_x"], minutes={"hands": 0.5}),
+            action("mend_a", "remedy", **values),
+            action("mend_b", "remedy", cures={"c_b": 0.9}, minutes={"hands": 30.0}),
+        ],
+    )
+    return Planner(Network(rules, Machine(), "trouble"), Machine())
+
+
+NINE_IN_TEN = {("c_a",): 0.901, ("c_b",): 0.099}
+
+
+@pytest.mark.parametrize(
+    "more", [{}, {"parts": "consumable"}, {"cures": {"c_a": 0.5}}, {"role": "in_charge"}]
+)
+def test_a_cheap_remedy_of_a_cause_far_ahead_is_taken_at_once(more):
+    plan = ahead(**more).plan(belief(NINE_IN_TEN), Situation("pumped", "in_charge"))
+    assert (plan.next.kind, plan.next.action, plan.reason) == ("remedy", "mend_a", "far_ahead")
+
+
+def test_what_is_far_ahead_comes_before_a_look_that_would_save_minutes():
+    """The look has the least expected minutes, by more than one, and is not taken."""
+    plan = ahead().plan(belief(NINE_IN_TEN), Situation("pumped", "student"))
+    assert plan.options[0].action == "look"
+    assert plan.options[0].expected + 1.0 < plan.next.expected
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"cures": {"c_a": 0.49}},
+        {"minutes": {"hands": 20.5}},
+        {"minutes": {"hands": 20.0, "wait": 220.0}},
+        {"parts": "spare"},
+        {"role": "service"},
+        {"specimen": "marks"},
+        {"specimen": "spends"},
+    ],
+)
+def test_a_remedy_that_is_dear_long_doubtful_or_spoils_the_specimen_is_not(more):
+    plan = ahead(**more).plan(belief(NINE_IN_TEN), Situation("pumped", "service"))
+    assert plan.reason != "far_ahead"
+
+
+@pytest.mark.parametrize(
+    ("sets", "unlisted"),
+    [
+        ({("c_a",): 0.899, ("c_b",): 0.101}, 0.0),
+        ({(): 0.95, ("c_a",): 0.05}, 0.0),
+        ({("c_a",): 0.05}, 0.95),
+    ],
+)
+def test_only_a_listed_cause_at_nine_in_ten_is_far_ahead(sets, unlisted):
+    plan = ahead().plan(belief(sets, unlisted), Situation("pumped", "student"))
+    assert plan.reason != "far_ahead"
+
+
+def test_a_remedy_that_is_closed_is_not_taken_at_once():
+    closed = frozenset({"mend_a"})
+    plan = ahead().plan(belief(NINE_IN_TEN), Situation("pumped", "student", closed=closed))
+    assert plan.reason != "far_ahead"
+    assert "mend_a" not in offered(plan)
+
+
 # --- what is not worth asking -------------------------------------------------------------------
 
 
-def splitting(**more):
+def splitting():
     """Two causes, one check that tells them apart, a remedy for each."""
     f = finding("f_x", "yes_no", {"yes": 0.05, "no": 0.95})
     g = finding("f_idle", "yes_no", {"yes": 0.3, "no": 0.7})
@@ -233,7 +478,7 @@ def splitting(**more):
         cause("c_c", shows={"f_idle": 0.9}),
     ]
     actions = [
-        action("look", reveals=["f_x"], minutes={"hands": 2.0}, **more),
+        action("look", reveals=["f_x"], minutes={"hands": 2.0}),
         action("stare", reveals=["f_idle"], minutes={"hands": 1.0}),
         action("mend_a", "remedy", cures={"c_a": 0.95}, minutes={"hands": 60.0}),
         action("mend_b", "remedy", cures={"c_b": 0.95}, minutes={"hands": 60.0}),

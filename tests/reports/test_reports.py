@@ -299,15 +299,25 @@ def test_verdict_and_today(slow):
     assert said.sentence in part
     today = advice.today_of(case)
     assert f"Can I still coat today? {today.head}. {today.note}" in part
-    assert today.ways
-    for way in (RULES.workarounds[name] for name in today.ways):
-        assert way.name in part
-    for way in (RULES.workarounds[name] for name in today.ways[:2]):
-        before = part.index(f"{way.name} (")
-        steps = part.index(way.steps[0], before)
-        assert all(RULES.cautions[c].name in part[before:steps] for c in way.hazards)
     assert advice.would_change(case, bench_of(COATER.hash)) in part
     assert advice.how_firm(case, bench_of(COATER.hash)).sentence in part
+
+
+def test_a_way_round_stands_with_its_cautions_before_its_steps():
+    journal = journal_of(
+        ("complaint", {"complaint": "pressure_not_reached"}), told("seal_look", "dust_or_flakes")
+    )
+    case, seen = page(journal)
+    ways = [RULES.workarounds[name] for name in advice.today_of(case).ways]
+    assert ways
+    part = seen.between("Ways round, for a picture today", "What would change this")
+    assert all(way.name in part for way in ways)
+    for way in ways[:2]:
+        start = part.index(f"{way.name} (")
+        steps = part.index(way.steps[0], start)
+        assert way.expect in part[start:steps]
+        assert all(RULES.cautions[name].name in part[start:steps] for name in way.hazards)
+    assert any(way.hazards for way in ways[:2])
 
 
 def test_remedy_says_who_parts_and_proof():

@@ -95,8 +95,8 @@ class Instruction:
 class Site:
     """Where and by whom it would be done: all that an instruction depends on beside the rules.
 
-    `in_force`: cautions that hold now; `settled`: those of them that were made safe; `barred`:
-    IDs that may not be offered.
+    `in_force`: cautions that hold now; `settled`: those of them that were made safe; `dangers`: not
+    repaired yet; `barred`: IDs that may not be offered.
     """
 
     rules: RuleBase
@@ -118,7 +118,9 @@ def site_of(case: Assessment) -> Site:
         role=known.role,
         state=known.state,
         in_force=frozenset(case.cautions),
-        settled=frozenset(c for c in case.cautions if c != case.stop and c in known.made_safe),
+        settled=frozenset(
+            c for c in case.cautions if case.rules.cautions[c].stop_now and c not in case.stops
+        ),
         dangers=frozenset(case.dangers),
         barred=case.refused,
     )

@@ -106,8 +106,7 @@ class Known:
 class Assessment:
     """Everything that is computed of a case.
 
-    `cautions` in force; `stop` is the one that ends the questioning until it is made safe; `bans`
-    are those that forbid something, first the `dangers`: what was seen and is not recorded as
+    `cautions` in force; `stops` end the questioning until they are made safe; `bans` are those that forbid something, first the `dangers`: what was seen and is not recorded as
     repaired and proved; `brought` the entry that last brought one up. `refused` is everything that
     may not be offered now, and why.
     """
@@ -117,7 +116,7 @@ class Assessment:
     machine: Machine
     firings: tuple[engine.Firing, ...]
     cautions: tuple[str, ...]
-    stop: str | None
+    stops: tuple[str, ...]
     bans: tuple[str, ...]
     brought: Mapping[str, int]
     contradictions: tuple[str, ...]
@@ -128,6 +127,11 @@ class Assessment:
     belief: Posterior | None
     plan: Plan | None
     situation: Situation | None
+
+    @property
+    def stop(self) -> str | None:
+        """The caution that has to be made safe first."""
+        return self.stops[0] if self.stops else None
 
     @property
     def dangers(self) -> tuple[str, ...]:
@@ -310,15 +314,12 @@ class Bench:
         brought = self._brought(known, fixpoint.firings)
         bans = self._bans(known, brought)
         cautions = tuple(dict.fromkeys((*bans, *brought, *plain)))
-        stop = next(
-            (
-                c
-                for c in cautions
-                if self.rules.cautions[c].stop_now
-                and known.made_safe.get(c, -1) < brought.get(c, 0)
-                and known.repaired.get(c, -1) < brought.get(c, 0)
-            ),
-            None,
+        stops = tuple(
+            c
+            for c in cautions
+            if self.rules.cautions[c].stop_now
+            and known.made_safe.get(c, -1) < brought.get(c, 0)
+            and known.repaired.get(c, -1) < brought.get(c, 0)
         )
         standing = Standing(
             self.rules,
@@ -343,7 +344,7 @@ class Bench:
             machine=self.machine,
             firings=fixpoint.firings,
             cautions=cautions,
-            stop=stop,
+            stops=stops,
             bans=bans,
             brought=brought,
             contradictions=contradictions,
