@@ -106,9 +106,10 @@ class Known:
 class Assessment:
     """Everything that is computed of a case.
 
-    `cautions` in force; `stops` end the questioning until they are made safe; `bans` are those that forbid something, first the `dangers`: what was seen and is not recorded as
-    repaired and proved; `brought` the entry that last brought one up. `refused` is everything that
-    may not be offered now, and why.
+    `cautions` in force; `stops` end the questioning until they are made safe; `bans` are those that
+    forbid something, first the `dangers`: what was seen and is not recorded as repaired and proved;
+    `brought` the entry that last brought one up. `refused` is everything that may not be offered
+    now, and why.
     """
 
     known: Known
