@@ -1,10 +1,13 @@
 """Fixtures for every test: a data folder of its own, and the shipped rules loaded once."""
 
+import shutil
+from pathlib import Path
+
 import pytest
 
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.load import load, shipped
 
 
 @pytest.fixture(autouse=True)
@@ -25,3 +28,17 @@ def rules():
 def bench(rules):
     """The shipped rules on a coater of which nothing is known."""
     return Bench(rules, Machine())
+
+
+@pytest.fixture(scope="session")
+def small_rules(tmp_path_factory):
+    """The small lab: made-up rules with the shipped settings; two complaints, four causes."""
+    folder = tmp_path_factory.mktemp("settings")
+    shutil.copy(shipped() / "settings.yaml", folder)
+    return load([folder, Path(__file__).parent / "talk" / "small_lab"])
+
+
+@pytest.fixture(scope="session")
+def small_bench(small_rules):
+    """The small lab on a coater of which nothing is known."""
+    return Bench(small_rules, Machine())

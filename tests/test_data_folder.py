@@ -2,8 +2,8 @@
 
 import platformdirs
 
-from troubleshoot.casebook import storage
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.casebook import store as storage
+from troubleshoot.coater.machine import Machine
 
 
 def test_the_data_folder_of_a_test_is_its_own(data_folder, tmp_path):

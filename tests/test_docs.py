@@ -79,7 +79,7 @@ def test_every_demo_and_id_that_is_named_exists(rules):
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_every_case_file_that_is_shown_can_be_read(page, rules, tmp_path):
-    from troubleshoot.investigation.casefile import read_case
+    from troubleshoot.case.casefile import read_case
 
     for pattern in ("machine_*.yaml", "*.csv"):
         for beside in (ROOT / "cases_demo").glob(pattern):
@@ -92,9 +92,9 @@ def test_every_case_file_that_is_shown_can_be_read(page, rules, tmp_path):
 
 
 def test_the_readme_describes_the_object_key_by_key(rules):
-    from troubleshoot.investigation import advice
-    from troubleshoot.investigation.casefile import read_case
-    from troubleshoot.investigation.state import Bench
+    from troubleshoot.advice import advice
+    from troubleshoot.case.casefile import read_case
+    from troubleshoot.case.state import Bench
 
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     table = text[text.index("| key | holds |") :].split("\n\n")[0]

@@ -15,9 +15,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from tests.benchmarks import calibration, policies, random_problems, scores, sessions, speed
-from troubleshoot.investigation.state import Bench
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.reasoning.decision import exact
 
 PARTS = ("random", "sessions", "speed", "growth", "calibration")

@@ -13,12 +13,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from troubleshoot.investigation.casefile import CaseFile, read_case
-from troubleshoot.investigation.journal import UNLISTED, Journal
-from troubleshoot.investigation.state import Bench
+from troubleshoot.case.casefile import CaseFile, read_case
+from troubleshoot.case.journal import UNLISTED, Journal
+from troubleshoot.case.state import Bench
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.knowledge.strict_yaml import read
+from troubleshoot.strict_yaml import read
 
 FOLDER = Path(__file__).parents[1] / "field"
 NOW = "2026-01-05T09:00:00"

@@ -22,9 +22,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.benchmarks.field import rank, wilson
-from troubleshoot.investigation.state import DEFAULT_STATE, Bench, told
+from troubleshoot.case.state import DEFAULT_STATE, Bench, told
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import Action
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, kept
 from troubleshoot.reasoning.findings import Floats, Ints

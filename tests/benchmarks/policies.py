@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 
 from tests.benchmarks.sessions import Policy, follow_plan, opened
-from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.case.state import Assessment, Bench
 from troubleshoot.reasoning.planner import ACCEPT, MOST_OUTCOMES, SERVICE, Option, Planner
 
 SURE = 0.8  # above this probability of one cause "bits a minute" stops asking

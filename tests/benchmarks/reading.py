@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from troubleshoot.readings.log_file import read_log
+from troubleshoot.sources.log_file import read_log
 
 ROWS = 5_000_000
 

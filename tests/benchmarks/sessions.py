@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from troubleshoot.investigation.journal import Journal, append
-from troubleshoot.investigation.state import Assessment, Bench
+from troubleshoot.case.journal import Journal, append
+from troubleshoot.case.state import Assessment, Bench
 from troubleshoot.reasoning.belief import RECHECK
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Option
 

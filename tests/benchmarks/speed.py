@@ -11,9 +11,9 @@ from importlib.util import find_spec
 import numpy as np
 
 from tests.benchmarks.sessions import AT, draw_truth, opened
-from troubleshoot.investigation.journal import Journal, append
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.case.journal import Journal, append
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior
 from troubleshoot.reasoning.decision import Problem, one_step, two_steps

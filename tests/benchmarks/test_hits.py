@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from tests.benchmarks import hits
-from troubleshoot.investigation.state import Bench
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.reasoning.belief import posterior
 
 

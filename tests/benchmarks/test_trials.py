@@ -12,16 +12,16 @@ import pytest
 
 from tests.benchmarks import trials
 from tests.benchmarks.trials import Ended, Operator, Trial, Written, play, sheet_from
+from troubleshoot.case.journal import append
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.investigation.conversation import CANNOT, DONT_KNOW, FAIRLY
-from troubleshoot.investigation.dialogue import About, Choice
-from troubleshoot.investigation.journal import append
-from troubleshoot.investigation.state import Bench
 from troubleshoot.knowledge.load import load, shipped
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.readings.quantity import likelihood
+from troubleshoot.talk.conversation import CANNOT, DONT_KNOW, FAIRLY
+from troubleshoot.talk.dialogue import About, Choice
 
-SMALL_LAB = Path(__file__).parents[1] / "investigation" / "small_lab"
+SMALL_LAB = Path(__file__).parents[1] / "talk" / "small_lab"
 AT = "2026-01-05T09:00:00"
 OPENING = {"state": "pumped", "role": "student", "irreplaceable": "no", "since": None}
 SHEET = {

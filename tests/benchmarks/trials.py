@@ -29,19 +29,19 @@ from typing import Any
 
 import numpy as np
 
+from troubleshoot import units
+from troubleshoot.case.journal import Entry, Journal, append
+from troubleshoot.case.state import Assessment, Bench
+from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
-from troubleshoot.investigation.conversation import CANNOT, DONT_KNOW, FAIRLY, SKIP, Conversation
-from troubleshoot.investigation.dialogue import ASIDE, About, Choice
-from troubleshoot.investigation.journal import Entry, Journal, append
-from troubleshoot.investigation.state import Assessment, Bench
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import Action, Finding, RuleBase
-from troubleshoot.knowledge.strict_yaml import read
-from troubleshoot.physics import units
-from troubleshoot.readings.profile import machine_from
 from troubleshoot.readings.quantity import edges, likelihood, read_quantity
 from troubleshoot.reasoning.belief import paths
 from troubleshoot.reasoning.planner import move_minutes
+from troubleshoot.strict_yaml import read
+from troubleshoot.talk.conversation import CANNOT, DONT_KNOW, FAIRLY, SKIP, Conversation
+from troubleshoot.talk.dialogue import ASIDE, About, Choice
 
 FOLDER = Path(__file__).parents[1] / "trials"
 FINDINGS, ACTIONS = "known_findings.txt", "known_actions.txt"

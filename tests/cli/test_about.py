@@ -4,7 +4,7 @@ import json
 
 from troubleshoot import __version__
 from troubleshoot.knowledge.load import shipped
-from troubleshoot.reasoning.rules import engine_name
+from troubleshoot.reasoning.engine import engine_name
 
 
 def test_about_as_one_object(run, rules, data_folder):

@@ -4,9 +4,9 @@ import json
 
 import pytest
 
-from troubleshoot.casebook.storage import Store
-from troubleshoot.investigation.journal import Entry, append
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.case.journal import Entry, append
+from troubleshoot.casebook.store import Store
+from troubleshoot.coater.machine import Machine
 
 AT = "2026-01-05T09:00:00"
 SLOW = ("complaint", {"complaint": "pressure_not_reached"})

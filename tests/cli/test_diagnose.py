@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from troubleshoot.cli.setup import demo_files
-from troubleshoot.knowledge.strict_yaml import read
+from troubleshoot.strict_yaml import read
 
 DEMOS = demo_files()
 KEYS = {
@@ -67,8 +67,8 @@ def test_a_demo_comes_to_its_known_outcome(diagnosis, path, rules):
 
 
 def test_a_cured_demo_was_cured_of_what_it_had(rules):
-    from troubleshoot.investigation.casefile import read_case
-    from troubleshoot.investigation.state import Bench
+    from troubleshoot.case.casefile import read_case
+    from troubleshoot.case.state import Bench
 
     for path in DEMOS:
         case = read_case(path, rules, "2026-01-05T09:00:00")
@@ -204,7 +204,7 @@ def test_what_marks_a_specimen_is_not_printed_as_the_remedy_of_one_that_is_irrep
 
 @pytest.mark.parametrize("option", ["--report", "--service-sheet", "--forms"])
 def test_a_page_is_written_where_it_was_asked_for(run, tmp_path, option):
-    pytest.importorskip("troubleshoot.reports.html")
+    pytest.importorskip("troubleshoot.show.html.pages")
     target = tmp_path / "page.html"
     ended = run("diagnose", "flakes_on_the_lower_seal", "--no-questions", option, target)
     assert ended.status == 0, ended.err

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from tests.readings.simulated import AIR, log_of
-from troubleshoot.readings import curve_models as cm
+from troubleshoot.readings.pressure import curve_models as cm
 
 PROFILE = """
 name: ours

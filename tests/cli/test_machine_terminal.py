@@ -8,8 +8,8 @@ pytest.importorskip("pexpect")
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
 
 from tests.cli.test_pty import Terminal  # noqa: E402
-from troubleshoot.casebook.storage import Store  # noqa: E402
-from troubleshoot.readings.profile import machine_from  # noqa: E402
+from troubleshoot.casebook.store import Store  # noqa: E402
+from troubleshoot.coater.profile import machine_from  # noqa: E402
 
 
 def test_stopping_half_way_keeps_nothing_and_says_so(tmp_path):

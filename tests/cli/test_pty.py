@@ -8,8 +8,8 @@ import time
 import pytest
 
 from tests.cli.checkout import ROOT
-from troubleshoot.casebook.storage import Store
-from troubleshoot.investigation.advice import commonest_first
+from troubleshoot.advice.advice import commonest_first
+from troubleshoot.casebook.store import Store
 
 pexpect = pytest.importorskip("pexpect")
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from tests.readings.simulated import AIR, log_of
 from troubleshoot.cli.read import read
 from troubleshoot.errors import UserError
-from troubleshoot.readings import curve_models as cm
+from troubleshoot.readings.pressure import curve_models as cm
 
 
 def run(*args, given=None):

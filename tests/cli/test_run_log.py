@@ -5,15 +5,15 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tests.investigation.scripted import Recorder, Script
 from tests.readings.simulated import AIR, log_of
+from tests.talk.scripted import Recorder, Script
 from troubleshoot import __main__
-from troubleshoot.casebook.run_log import Run
-from troubleshoot.casebook.storage import Store
+from troubleshoot.casebook.store import Store
 from troubleshoot.cli import run_log
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.readings import curve_models as cm
-from troubleshoot.readings.profile import machine_from
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
+from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.upkeep.run import Run
 
 
 @pytest.fixture(autouse=True)

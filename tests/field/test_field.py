@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from tests.benchmarks.field import FOLDER, NOW, complaint_alone, rank, reports, wilson
-from troubleshoot.investigation.casefile import read_case
-from troubleshoot.investigation.journal import UNLISTED
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.strict_yaml import read
+from troubleshoot.case.casefile import read_case
+from troubleshoot.case.journal import UNLISTED
+from troubleshoot.case.state import Bench
+from troubleshoot.strict_yaml import read
 
 FILES = sorted(FOLDER.glob("case-*.yaml"))
 

@@ -47,7 +47,8 @@ def test_every_formula_has_an_example_and_an_origin(function):
 
 
 def test_units_examples_run():
-    from troubleshoot.physics import gases, units
+    from troubleshoot import units
+    from troubleshoot.physics import gases
 
     for module in (gases, units):
         result = doctest.testmod(module)

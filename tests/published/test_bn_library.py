@@ -27,8 +27,8 @@ from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior
 
 CASES = 200

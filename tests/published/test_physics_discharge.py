@@ -13,7 +13,7 @@ from troubleshoot.physics.discharge import (
     paschen_voltage,
     same_voltage_current,
 )
-from troubleshoot.physics.units import to_si
+from troubleshoot.units import to_si
 
 
 @pytest.mark.parametrize(("pd", "volts"), [(10, 371.44065672), (20, 623.89600615)])

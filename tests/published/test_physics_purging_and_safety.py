@@ -21,7 +21,7 @@ from troubleshoot.physics.safety import (
     oxygen_after_release,
     oxygen_with_ventilation,
 )
-from troubleshoot.physics.units import to_si
+from troubleshoot.units import to_si
 
 
 @pytest.mark.parametrize(

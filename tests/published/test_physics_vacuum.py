@@ -32,7 +32,7 @@ from troubleshoot.physics.rise import (
     virtual_leak_pressure,
     wall_pressure,
 )
-from troubleshoot.physics.units import parse, to_si
+from troubleshoot.units import parse, to_si
 
 AIR = gas_named("air")
 AIR_SPEED = AIR.mean_speed(293.15)

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.physics.units import from_si, parse
-from troubleshoot.readings.log_file import Log
-from troubleshoot.readings.pressures import analyse, typed_log
+from troubleshoot.coater.machine import Machine
+from troubleshoot.readings.pressure.pressures import analyse, typed_log
+from troubleshoot.sources.log_file import Log
+from troubleshoot.units import from_si, parse
 
 
 def test_rise_of_five_millitorr_in_a_minute(rules):

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from troubleshoot.readings import curve_models as cm
-from troubleshoot.readings.log_file import Log, display_step
+from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.sources.log_file import Log, display_step
 
 AIR = 101325.0
 

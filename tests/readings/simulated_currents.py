@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from troubleshoot.readings.log_file import Table
+from troubleshoot.sources.log_file import Table
 
 
 def log_uniform(rng, low, high):

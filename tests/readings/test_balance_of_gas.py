@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from tests.readings.simulated import AIR
-from troubleshoot.readings.log_file import Log, display_step
-from troubleshoot.readings.pressures import analyse
+from troubleshoot.readings.pressure.pressures import analyse
+from troubleshoot.sources.log_file import Log, display_step
 
 STEP = 0.05
 USUAL = 6.0

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.readings.currents import RELATIONS, analyse, runs_current
-from troubleshoot.readings.log_file import NeedsUnit, Table, read_table
+from troubleshoot.readings.current.currents import RELATIONS, analyse, runs_current
+from troubleshoot.sources.log_file import NeedsUnit, Table, read_table
 
 T = np.arange(0, 240, 0.25)
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from tests.readings.simulated_currents import KINDS, beside_pressure, run_of
-from troubleshoot.readings.currents import RELATIONS, analyse
+from troubleshoot.readings.current.currents import RELATIONS, analyse
 
 LOGS, PAIRS = 400, 240
 

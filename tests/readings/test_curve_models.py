@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from troubleshoot.physics import pumping, rise
-from troubleshoot.readings import curve_models as cm
-from troubleshoot.readings.fits import Data, fit_all, student95
+from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.readings.pressure.fits import Data, fit_all, student95
 
 VOLUME = 5e-3
 times = st.floats(1, 3600)

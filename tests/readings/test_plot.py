@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 
 from tests.readings.simulated import AIR, log_of, session
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.readings import currents
-from troubleshoot.readings import curve_models as cm
-from troubleshoot.readings.current_plot import draw_currents
-from troubleshoot.readings.log_file import Table
+from troubleshoot.coater.machine import Machine
+from troubleshoot.readings.current import currents
+from troubleshoot.readings.current.current_plot import draw_currents
 from troubleshoot.readings.panels import DOTS, WIDTH
-from troubleshoot.readings.pressure_plot import draw_pressures
-from troubleshoot.readings.pressures import analyse, typed_log
+from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.readings.pressure.pressure_plot import draw_pressures
+from troubleshoot.readings.pressure.pressures import analyse, typed_log
+from troubleshoot.sources.log_file import Table
 
 SVG = "{http://www.w3.org/2000/svg}"
 

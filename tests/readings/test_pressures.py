@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.readings.simulated import AIR, log_of, session
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.readings import curve_models as cm
-from troubleshoot.readings.pressures import (
+from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.readings.pressure.pressures import (
     FIRST_SECONDS,
     GAS_SHARE,
     PUMP_SHARE,

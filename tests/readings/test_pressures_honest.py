@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.readings import bench
-from troubleshoot.readings.pressures import FIRST_SECONDS, TEN_MINUTES, analyse
+from troubleshoot.readings.pressure.pressures import FIRST_SECONDS, TEN_MINUTES, analyse
 
 EACH = 80
 FAULTS = ("leak", "vapour", "virtual_leak", "weak_pump")

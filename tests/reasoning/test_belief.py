@@ -25,8 +25,8 @@ from tests.reasoning.small import (
     rule_base,
     subsets,
 )
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.reasoning.belief import (
     RECHECK,
     Epoch,

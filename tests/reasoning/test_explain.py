@@ -20,7 +20,7 @@ from tests.reasoning.small import (
     shares,
 )
 from tests.reasoning.two_level import causes_and_findings, observation, observed
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.coater.machine import Machine
 from troubleshoot.reasoning.belief import (
     Epoch,
     Evidence,

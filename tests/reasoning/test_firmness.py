@@ -9,7 +9,7 @@ import pytest
 from tests.reasoning.small import cause, complaint, finding, group, random_rules, rule_base
 from tests.reasoning.test_explain import random_case
 from tests.reasoning.two_level import observed
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.coater.machine import Machine
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, Treatment
 from troubleshoot.reasoning.firmness import FIRM, SIGMA, firmness
 

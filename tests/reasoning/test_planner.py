@@ -19,8 +19,8 @@ from tests.reasoning.small import (
     rule_base,
     shares,
 )
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import ROLES
 from troubleshoot.reasoning.belief import (
     Epoch,

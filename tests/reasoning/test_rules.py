@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation, Fact
-from troubleshoot.reasoning import durable_engine, plain_matcher, rules
-from troubleshoot.reasoning.rules import Firing
+from troubleshoot.reasoning import durable_engine, plain_matcher
+from troubleshoot.reasoning import engine as rules
+from troubleshoot.reasoning.engine import Firing
 
 
 def _durable_loads() -> bool:
@@ -401,7 +402,7 @@ def test_runs_in_which_nothing_fires_do_not_end_the_process():
     """With freed memory filled in, the library frees what it never allocated, unless we help."""
     code = """
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation, Fact
-from troubleshoot.reasoning import rules
+from troubleshoot.reasoning import engine as rules
 when = (Condition("a", "x", ("1",)), Condition("a", "y"))
 rule = Derivation("r", when, (Conclusion("b", "z", "1"),), "", "judgement")
 for facts in [], [Fact("a", "x", "2")], [Fact("a", "x", "1")], [Fact("c", "c", "c")]:
@@ -442,7 +443,7 @@ def test_plain_matcher_is_used_where_durable_rules_does_not_load():
 
 def test_importing_rules_does_not_import_durable():
     code = (
-        "import sys; import troubleshoot.reasoning.rules; "
+        "import sys; import troubleshoot.reasoning.engine; "
         "sys.exit(any(name.startswith('durable') for name in sys.modules))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 
 from tests.reasoning.small import cause, complaint, finding, rule_base
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.coater.machine import Machine
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior
 
 TINY = 1e-12  # stands for impossible: the model holds no zeros

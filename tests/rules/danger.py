@@ -12,7 +12,7 @@ from collections.abc import Collection
 from functools import cache
 from pathlib import Path
 
-from troubleshoot.investigation.journal import append
+from troubleshoot.case.journal import append
 
 AT = "2026-01-05T09:00:00"
 ELECTRICAL = (

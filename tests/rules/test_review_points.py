@@ -8,10 +8,10 @@ from itertools import permutations
 
 import pytest
 
-from troubleshoot.investigation.journal import append
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.machine import Machine
-from troubleshoot.readings.profile import machine_from
+from troubleshoot.case.journal import append
+from troubleshoot.case.state import Bench
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
 
 AT = "2026-01-05T09:00:00"
 VACUUM = ("slow_pump_down", "pressure_not_reached")

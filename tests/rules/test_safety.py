@@ -17,14 +17,14 @@ from pathlib import Path
 import pytest
 
 from tests.rules.danger import AT, DAMAGED, FORBIDDEN, IN_CHARGE, after, forbidden
+from troubleshoot.advice import advice
+from troubleshoot.case.casefile import read_case
+from troubleshoot.case.journal import append
+from troubleshoot.case.state import Bench
 from troubleshoot.cli.setup import demo_files
-from troubleshoot.cli.show import show
-from troubleshoot.investigation import advice
-from troubleshoot.investigation.casefile import read_case
-from troubleshoot.investigation.journal import append
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.machine import FACTS, Machine
-from troubleshoot.reports.html import forms, render, service_sheet
+from troubleshoot.coater.machine import FACTS, Machine
+from troubleshoot.show.html.pages import forms, render, service_sheet
+from troubleshoot.show.plain import show
 
 ROLES = ("student", "experienced", "in_charge", "service")
 MADE = "2026-01-05 10:00"

@@ -12,10 +12,10 @@ from troubleshoot import __version__
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def about(as_json: bool) -> None:
     """Say which version, rules and rule engine run, and where cases are kept."""
-    from troubleshoot.casebook.storage import data_folder
+    from troubleshoot.casebook.store import data_folder
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.knowledge.load import shipped
-    from troubleshoot.reasoning.rules import engine_name
+    from troubleshoot.reasoning.engine import engine_name
 
     rules = load_rules(())
     facts = {

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from troubleshoot.physics.units import Quantity
+    from troubleshoot.units import Quantity
 
 Values = dict[str, float | str | bool | None]
 
@@ -39,7 +39,7 @@ class Measure(click.ParamType):
     ) -> "Quantity":
         """Read the text; raises `UserError` naming the option."""
         from troubleshoot.errors import UserError
-        from troubleshoot.physics.units import parse
+        from troubleshoot.units import parse
 
         try:
             return parse(str(value), self.dimension, default_unit=self.default_unit)
@@ -150,7 +150,7 @@ def _command(name: str) -> Callable[[Command], click.Command]:
 
 
 def _number(value: float) -> str:
-    from troubleshoot.physics.units import format_number
+    from troubleshoot.units import format_number
 
     return format_number(value)
 
@@ -168,7 +168,7 @@ def _percent(share: float) -> str:
 
 
 def _in(si: float, unit: str, dimension: str) -> str:
-    from troubleshoot.physics.units import format_in
+    from troubleshoot.units import format_in
 
     return format_in(si, unit, dimension)
 
@@ -1037,7 +1037,7 @@ def lid_force(diameter: "Quantity", difference: "Quantity") -> Answer:
 @click.argument("unit")
 def convert(quantity: tuple[str, ...], unit: str) -> Answer:
     """Change the unit: convert 0.2Torr Pa."""
-    from troubleshoot.physics.units import dimension_of, parse, si_unit
+    from troubleshoot.units import dimension_of, parse, si_unit
 
     text = " ".join(quantity)
     dimension = _shared_dimension(text, unit) or dimension_of(unit)
@@ -1052,7 +1052,7 @@ def convert(quantity: tuple[str, ...], unit: str) -> Answer:
 def _shared_dimension(text: str, unit: str) -> str | None:
     """What both measure; a micron is a pressure or a length, so one side alone may not tell."""
     from troubleshoot.errors import UserError
-    from troubleshoot.physics.units import dimensions, parse
+    from troubleshoot.units import dimensions, parse
 
     for dimension in dimensions():
         try:

@@ -16,7 +16,7 @@ def cases() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def list_cases(as_json: bool) -> None:
     """All cases, newest first."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
 
     rows = Store().cases()
     if as_json:
@@ -40,12 +40,12 @@ def list_cases(as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_case(number: int, as_json: bool) -> None:
     """One case: its journal, and where it stands."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.advice.advice import as_json as whole
+    from troubleshoot.case.journal import as_records, check_all
+    from troubleshoot.case.state import Bench
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import load_rules
-    from troubleshoot.cli.show import show
-    from troubleshoot.investigation.advice import as_json as whole
-    from troubleshoot.investigation.journal import as_records, check_all
-    from troubleshoot.investigation.state import Bench
+    from troubleshoot.show.plain import show
 
     store, rules = Store(), load_rules(())
     journal, machine = store.journal(number), store.machine_of(number)
@@ -77,13 +77,13 @@ def close_case(
     number: int, cause: str | None, outcome: str | None, proved_by: str | None, as_json: bool
 ) -> None:
     """Close a case: two short questions, or the same as options."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.case.journal import check_all
+    from troubleshoot.case.state import Bench
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import interactive, load_rules, now
-    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.errors import UserError
-    from troubleshoot.investigation.conversation import Conversation
-    from troubleshoot.investigation.journal import check_all
-    from troubleshoot.investigation.state import Bench
+    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.conversation import Conversation
 
     store, rules = Store(), load_rules(())
     journal = store.journal(number)

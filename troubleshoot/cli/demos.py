@@ -11,12 +11,12 @@ import click
 )
 def demos(reports: Path | None) -> None:
     """List the demo cases; with --reports, build the HTML report of each."""
+    from troubleshoot.advice.advice import verdict
+    from troubleshoot.case.casefile import read_case
+    from troubleshoot.case.state import Bench
     from troubleshoot.cli.setup import demo_files, load_rules, make_folder, now
-    from troubleshoot.investigation.advice import verdict
-    from troubleshoot.investigation.casefile import read_case
-    from troubleshoot.investigation.state import Bench
-    from troubleshoot.reports import html
-    from troubleshoot.reports.files import to_file
+    from troubleshoot.show.files import to_file
+    from troubleshoot.show.html import pages as html
 
     rules = load_rules(())
     if reports is not None:

@@ -33,10 +33,10 @@ def diagnose(
     rule_folders: tuple[Path, ...],
 ) -> None:
     """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says."""
+    from troubleshoot.case.casefile import read_case
+    from troubleshoot.case.state import Bench
     from troubleshoot.cli.setup import find_case_file, interactive, load_rules, now
     from troubleshoot.errors import UserError
-    from troubleshoot.investigation.casefile import read_case
-    from troubleshoot.investigation.state import Bench
 
     if resume and case_file is not None:
         raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
@@ -67,16 +67,16 @@ def diagnose(
         )
     assessment = bench.assess(journal)
     if as_json:
-        from troubleshoot.investigation.advice import as_json as whole
+        from troubleshoot.advice.advice import as_json as whole
 
         click.echo(json.dumps(whole(assessment, bench), indent=2))
     elif not asks:
-        from troubleshoot.cli.show import show
+        from troubleshoot.show.plain import show
 
         show(assessment, bench)
     if report or service_sheet or forms:
-        from troubleshoot.reports import html
-        from troubleshoot.reports.files import to_file
+        from troubleshoot.show.files import to_file
+        from troubleshoot.show.html import pages as html
 
         pages = (
             (report, lambda: html.render(assessment, bench, journal, made_at=now())),
@@ -94,6 +94,6 @@ def _machine(name: str | None):  # type: ignore[no-untyped-def]
     if name is None:
         return None
     from troubleshoot.cli.setup import stored_machine
-    from troubleshoot.readings.profile import read_machine
+    from troubleshoot.coater.profile import read_machine
 
     return read_machine(Path(name)) if name.endswith((".yaml", ".yml")) else stored_machine(name)

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from troubleshoot.cli.terminal import TerminalTeller
-    from troubleshoot.investigation.instruction import Instruction
+    from troubleshoot.advice.instruction import Instruction
     from troubleshoot.knowledge.model import RuleBase
+    from troubleshoot.show.terminal import TerminalTeller
 
 
 @click.command()
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 def explain(name: str) -> None:
     """Print a complaint, cause, check, remedy, finding, caution or way round for a newcomer."""
     from troubleshoot.cli.setup import load_rules
-    from troubleshoot.cli.terminal import TerminalTeller
     from troubleshoot.errors import UserError, nearest
+    from troubleshoot.show.terminal import TerminalTeller
 
     rules = load_rules(())
     pools: list[tuple[dict[str, Any], Callable[..., None]]] = [
@@ -56,7 +56,7 @@ def _complaint(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
 
 def _do(do: "Instruction", out: "TerminalTeller", told: set[str]) -> None:
     """How something is done, with its cautions."""
-    from troubleshoot.investigation.telling import minutes_of, tell
+    from troubleshoot.talk.telling import minutes_of, tell
 
     by = f"By {do.who}; " if do.who else ""
     out.small(f"{by}{minutes_of(do)}")
@@ -64,7 +64,7 @@ def _do(do: "Instruction", out: "TerminalTeller", told: set[str]) -> None:
 
 
 def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    from troubleshoot.investigation.instruction import Site, for_action
+    from troubleshoot.advice.instruction import Site, for_action
 
     tell.line(entry.what)
     if entry.lesson:
@@ -83,7 +83,7 @@ def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
 
 
 def _action(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    from troubleshoot.investigation.instruction import Site, for_action
+    from troubleshoot.advice.instruction import Site, for_action
 
     tell.line(entry.say)
     _do(for_action(Site(rules), entry), tell, set())
@@ -110,15 +110,15 @@ def _finding(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
 
 
 def _caution(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    from troubleshoot.investigation.instruction import Site, for_danger
-    from troubleshoot.investigation.telling import tell as tell_all
+    from troubleshoot.advice.instruction import Site, for_danger
+    from troubleshoot.talk.telling import tell as tell_all
 
     tell.line(entry.hazard)
     tell_all(tell, for_danger(Site(rules), entry.id), set())
 
 
 def _workaround(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
-    from troubleshoot.investigation.instruction import Site, for_way
+    from troubleshoot.advice.instruction import Site, for_way
 
     _do(for_way(Site(rules), entry), tell, set())
 

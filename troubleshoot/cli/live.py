@@ -2,19 +2,19 @@
 
 import click
 
-from troubleshoot.casebook.storage import CaseRow, Store
+from troubleshoot.advice import advice
+from troubleshoot.case.journal import Journal, append, check_all
+from troubleshoot.case.state import Bench
+from troubleshoot.casebook.store import CaseRow, Store
 from troubleshoot.cli.setup import now, stored_machine
-from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.investigation import advice
-from troubleshoot.investigation.conversation import Conversation
-from troubleshoot.investigation.dialogue import Choice
-from troubleshoot.investigation.journal import Journal, append, check_all
-from troubleshoot.investigation.machine_questions import ask_machine
-from troubleshoot.investigation.state import Bench
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.reasoning.rules import engine_name
+from troubleshoot.reasoning.engine import engine_name
+from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+from troubleshoot.talk.conversation import Conversation
+from troubleshoot.talk.dialogue import Choice
+from troubleshoot.talk.machine_questions import ask_machine
 
 Started = tuple[str, Machine, Journal]
 

@@ -9,11 +9,11 @@ import click
 from troubleshoot.cli.calc import PRESSURE
 
 if TYPE_CHECKING:
-    from troubleshoot.casebook.storage import Store
-    from troubleshoot.knowledge.machine import Machine
-    from troubleshoot.physics.units import Quantity
-    from troubleshoot.readings.pressures import Analysis
+    from troubleshoot.casebook.store import Store
+    from troubleshoot.coater.machine import Machine
+    from troubleshoot.readings.pressure.pressures import Analysis
     from troubleshoot.readings.reading import Estimate
+    from troubleshoot.units import Quantity
 
 WORSE = 1.5
 """A base or rise this many times the one that is kept is no good day: judgement."""
@@ -29,11 +29,11 @@ def machine() -> None:
 @machine.command("new")
 def new_machine() -> None:
     """Answer a few questions about this coater; all can be skipped."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import interactive
-    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.errors import UserError
-    from troubleshoot.investigation.machine_questions import ask_profile
+    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.machine_questions import ask_profile
 
     if not interactive():
         raise UserError("There is no terminal to ask at: use `troubleshoot machine read FILE`.")
@@ -57,8 +57,8 @@ def new_machine() -> None:
 @click.argument("path", type=click.Path(path_type=Path))
 def read_profile(path: Path) -> None:
     """Keep the profile in a YAML file; it takes the place of one of the same name."""
-    from troubleshoot.casebook.storage import Store
-    from troubleshoot.readings.profile import read_machine
+    from troubleshoot.casebook.store import Store
+    from troubleshoot.coater.profile import read_machine
 
     profile = read_machine(path)
     Store().save_machine(profile)
@@ -73,11 +73,11 @@ def read_profile(path: Path) -> None:
 @click.option("--forget", is_flag=True, help="Instead of a value: it is not known after all.")
 def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) -> None:
     """Change one fact or number of a coater, such as: machine set volume 5 L."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import interactive
+    from troubleshoot.coater.machine import FACTS, NUMBERS
+    from troubleshoot.coater.profile import machine_from, queries, typed_value
     from troubleshoot.errors import UserError, nearest
-    from troubleshoot.knowledge.machine import FACTS, NUMBERS
-    from troubleshoot.readings.profile import machine_from, queries, typed_value
 
     store = Store()
     before = _one(store, name)
@@ -149,13 +149,13 @@ def good_day(
     --target or a known coating pressure, the usual time; a rise gives the usual rise. Later logs
     and readings are held against them.
     """
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import interactive, load_rules
+    from troubleshoot.coater.machine import Machine
+    from troubleshoot.coater.profile import machine_from
     from troubleshoot.errors import UserError
-    from troubleshoot.knowledge.machine import Machine
-    from troubleshoot.readings import pressures
-    from troubleshoot.readings.log_file import NeedsUnit, read_log
-    from troubleshoot.readings.profile import machine_from
+    from troubleshoot.readings.pressure import pressures
+    from troubleshoot.sources.log_file import NeedsUnit, read_log
 
     store = Store()
     known = _one(store, name)
@@ -246,24 +246,24 @@ def _healthy(
 
 
 def _text(key: str, number: "Estimate", coater: "Machine") -> str:
-    from troubleshoot.knowledge.machine import NUMBERS
-    from troubleshoot.physics import units
-    from troubleshoot.readings.profile import unit_of
+    from troubleshoot import units
+    from troubleshoot.coater.machine import NUMBERS
+    from troubleshoot.coater.profile import unit_of
 
     return units.format_in(number.value, unit_of(key, coater.gauge_unit), NUMBERS[key])
 
 
 def _with_sigma(key: str, number: "Estimate", coater: "Machine") -> str:
-    from troubleshoot.knowledge.machine import NUMBERS
-    from troubleshoot.readings.pressures import with_sigma
-    from troubleshoot.readings.profile import unit_of
+    from troubleshoot.coater.machine import NUMBERS
+    from troubleshoot.coater.profile import unit_of
+    from troubleshoot.readings.pressure.pressures import with_sigma
 
     return with_sigma(number, unit_of(key, coater.gauge_unit), NUMBERS[key])
 
 
 def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list[str]:
     """Why a day may not have been a good one."""
-    from troubleshoot.readings.profile import queries
+    from troubleshoot.coater.profile import queries
 
     out = []
     if story != "usual":
@@ -279,7 +279,7 @@ def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_machines(as_json: bool) -> None:
     """The profiles that are kept; what was not measured is marked as a default."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
 
     machines = Store().machines()
     if as_json:
@@ -295,15 +295,15 @@ def show_machines(as_json: bool) -> None:
 
 def _tell(profile: "Machine") -> None:
     """A profile, a line a key, and what follows from it."""
-    from troubleshoot.investigation.machine_questions import profile_lines
-    from troubleshoot.readings.profile import notes
+    from troubleshoot.coater.profile import notes
+    from troubleshoot.talk.machine_questions import profile_lines
 
     for line in (*profile_lines(profile), *notes(profile)):
         click.echo(f"  {line}")
 
 
 def _ask_about(profile: "Machine") -> None:
-    from troubleshoot.readings.profile import queries
+    from troubleshoot.coater.profile import queries
 
     for sentence in queries(profile):
         click.echo(f"Please check: {sentence}", err=True)

@@ -14,13 +14,13 @@ from troubleshoot.cli.calc import PRESSURE, RISE, VOLUME
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import Finding
-    from troubleshoot.physics.units import Quantity
-    from troubleshoot.readings.currents import CurrentAnalysis
-    from troubleshoot.readings.log_file import Log, Table
-    from troubleshoot.readings.pressures import Analysis
+    from troubleshoot.readings.current.currents import CurrentAnalysis
+    from troubleshoot.readings.pressure.pressures import Analysis
     from troubleshoot.readings.reading import Estimate, Reading
+    from troubleshoot.sources.log_file import Log, Table
+    from troubleshoot.units import Quantity
 
 FORM = """\
 PRESSURE BY HAND                      date ________  coater ______________  by ______
@@ -83,7 +83,7 @@ def read(
     """
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError
-    from troubleshoot.readings import pressures
+    from troubleshoot.readings.pressure import pressures
 
     if form:
         click.echo(FORM, nl=False)
@@ -135,13 +135,13 @@ def read(
     else:
         _tell(analysis)
     if plot is not None:
-        from troubleshoot.readings.pressure_plot import draw_pressures
+        from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 
         _write(plot, draw_pressures(analysis, machine))
 
 
 def _write(plot: Path, drawing: str) -> None:
-    from troubleshoot.reports.files import to_file
+    from troubleshoot.show.files import to_file
 
     to_file(plot, drawing)
     click.echo(f"Written: {plot}", err=True)
@@ -152,8 +152,8 @@ def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
     import dataclasses
 
     from troubleshoot.cli.setup import stored_machine
-    from troubleshoot.knowledge.machine import Machine
-    from troubleshoot.readings.profile import read_machine
+    from troubleshoot.coater.machine import Machine
+    from troubleshoot.coater.profile import read_machine
 
     from_file = name is not None and name.endswith((".yaml", ".yml"))
     machine = read_machine(Path(str(name))) if from_file else stored_machine(name)
@@ -168,7 +168,7 @@ def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> 
     import dataclasses
 
     from troubleshoot.cli.setup import interactive
-    from troubleshoot.readings.log_file import NeedsUnit, read_log
+    from troubleshoot.sources.log_file import NeedsUnit, read_log
 
     unit, time_unit = given["unit"], given["time_unit"]
     notes: tuple[str, ...] = ()
@@ -192,8 +192,8 @@ def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> 
 def _discharge(path: Path, given: dict[str, Any]) -> "Table | None":
     """The log as one of a discharge; None if there is no current in it."""
     from troubleshoot.cli.setup import interactive
-    from troubleshoot.readings.currents import runs_current
-    from troubleshoot.readings.log_file import NeedsUnit, read_table
+    from troubleshoot.readings.current.currents import runs_current
+    from troubleshoot.sources.log_file import NeedsUnit, read_table
 
     try:
         table = read_table(path, given["time_unit"])
@@ -213,7 +213,7 @@ def _tell_current(
     as_json: bool,
     plot: Path | None,
 ) -> None:
-    from troubleshoot.readings.currents import analyse
+    from troubleshoot.readings.current.currents import analyse
 
     analysis = analyse(table, findings, machine)
     if as_json:
@@ -221,14 +221,14 @@ def _tell_current(
     else:
         _tell_discharge(analysis)
     if plot is not None:
-        from troubleshoot.readings.current_plot import draw_currents
+        from troubleshoot.readings.current.current_plot import draw_currents
 
         _write(plot, draw_currents(analysis, machine))
 
 
 def _tell_discharge(analysis: "CurrentAnalysis") -> None:
     """The sentence, then every number with its 95 % interval, then what happened when."""
-    from troubleshoot.readings.pressures import with_sigma
+    from troubleshoot.readings.pressure.pressures import with_sigma
 
     numbers, shown = analysis.reading.numbers, analysis.table.shown
     click.echo(analysis.reading.sentence)
@@ -289,8 +289,8 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
 
     if not interactive():
         return sys.stdin.read()
-    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
-    from troubleshoot.investigation.reading_questions import ask_points, ask_valve
+    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.reading_questions import ask_points, ask_valve
 
     asker = TerminalAsker()
     if given["valve"] is None:
@@ -299,8 +299,8 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
 
 
 def _tell(analysis: "Analysis") -> None:
-    from troubleshoot.physics import units
-    from troubleshoot.readings.pressures import with_sigma
+    from troubleshoot import units
+    from troubleshoot.readings.pressure.pressures import with_sigma
 
     log, reading = analysis.log, analysis.reading
     click.echo(reading.sentence)

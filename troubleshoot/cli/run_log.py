@@ -9,12 +9,12 @@ import click
 from troubleshoot.cli.calc import CURRENT, PRESSURE, RISE, Measure
 
 if TYPE_CHECKING:
-    from troubleshoot.casebook.machine_health import Normal
-    from troubleshoot.casebook.run_log import Run
-    from troubleshoot.casebook.storage import Store
-    from troubleshoot.investigation.dialogue import Asker, Teller
-    from troubleshoot.knowledge.machine import Machine
+    from troubleshoot.casebook.store import Store
+    from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import RuleBase
+    from troubleshoot.talk.dialogue import Asker, Teller
+    from troubleshoot.upkeep.health import Normal
+    from troubleshoot.upkeep.run import Run
 
 # name, question, example
 RUN_QUESTIONS = (
@@ -96,10 +96,10 @@ def check_up(**given: Any) -> None:
 
 
 def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str, Any]) -> None:
-    from troubleshoot.casebook.run_log import Run, doubts
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
     from troubleshoot.cli.setup import interactive, load_rules, now
     from troubleshoot.errors import UserError, nearest
+    from troubleshoot.upkeep.run import Run, doubts
 
     store, rules = Store(), load_rules(())
     machine = _machine(given["machine_name"], store)
@@ -132,8 +132,8 @@ def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str,
 def _machine(name: str | None, store: "Store") -> "Machine":
     """The machine that is meant; without any profile a coater of which nothing is known."""
     from troubleshoot.cli.setup import stored_machine
+    from troubleshoot.coater.machine import Machine
     from troubleshoot.errors import UserError
-    from troubleshoot.knowledge.machine import Machine
 
     found = stored_machine(name)
     if found is None and len(names := [m.name for m in store.machines()]) > 1:
@@ -150,7 +150,7 @@ def _asked(
     machine: "Machine",
     rules: "RuleBase",
 ) -> "Run":
-    from troubleshoot.cli.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
 
     return ask(entry, questions, machine, TerminalAsker(), TerminalTeller(), rules)
 
@@ -166,8 +166,8 @@ def ask(
     """The entry with what was answered; every question can be skipped with an empty line."""
     import dataclasses
 
-    from troubleshoot.casebook.run_log import doubts
-    from troubleshoot.investigation.dialogue import Choice
+    from troubleshoot.talk.dialogue import Choice
+    from troubleshoot.upkeep.run import doubts
 
     if entry.kind == "check_up":
         teller.title("The weekly look")
@@ -205,9 +205,9 @@ def ask(
 def _number(
     name: str, question: str, example: str, machine: "Machine", asker: "Asker", teller: "Teller"
 ) -> float | None:
-    from troubleshoot.casebook.run_log import QUANTITIES
+    from troubleshoot import units
     from troubleshoot.errors import UserError
-    from troubleshoot.physics import units
+    from troubleshoot.upkeep.run import QUANTITIES
 
     unit = DEFAULT_UNITS.get(name) or _gauge_unit(machine, name)
     bare = f" {unit}" if example[-1].isdigit() else ""
@@ -233,8 +233,8 @@ def _unit(machine: "Machine", name: str) -> str:
 
 
 def _shown(machine: "Machine", name: str, value: float) -> str:
-    from troubleshoot.casebook.machine_health import dimension
-    from troubleshoot.physics import units
+    from troubleshoot import units
+    from troubleshoot.upkeep.health import dimension
 
     return units.format_in(value, _unit(machine, name), dimension(name))
 
@@ -249,9 +249,9 @@ def _tell(
     from dataclasses import asdict
     from datetime import datetime
 
-    from troubleshoot.casebook import machine_health as health
     from troubleshoot.cli.setup import now
     from troubleshoot.errors import UserError
+    from troubleshoot.upkeep import health as health
 
     runs = store.runs(machine.name)
     usual = health.normal(runs)
@@ -306,7 +306,7 @@ def _comparison(
 
     While the log is too short for a normal, the profile's own number stands in.
     """
-    from troubleshoot.casebook.machine_health import PROFILE
+    from troubleshoot.upkeep.health import PROFILE
 
     own = {name: machine.shown[key] for key, name in PROFILE.items() if key in machine.shown}
     lines = []
@@ -330,7 +330,7 @@ def _comparison(
 def _list(given: Mapping[str, Any]) -> None:
     from dataclasses import asdict
 
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
 
     store = Store()
     machine = _machine(given["machine_name"], store)

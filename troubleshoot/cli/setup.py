@@ -5,8 +5,8 @@ import sys
 from datetime import datetime
 from pathlib import Path
 
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.knowledge.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 
 
@@ -22,7 +22,7 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
     """
     import click
 
-    from troubleshoot.casebook.storage import data_folder
+    from troubleshoot.casebook.store import data_folder
     from troubleshoot.knowledge.load import load_with_places, shipped
 
     if not extra and os.environ.get("TROUBLESHOOT_RULES"):
@@ -74,7 +74,7 @@ def interactive() -> bool:
 
 def stored_machine(name: str | None) -> Machine | None:
     """The stored profile of that name, or the only one there is."""
-    from troubleshoot.casebook.storage import Store
+    from troubleshoot.casebook.store import Store
 
     machines = {m.name: m for m in Store().machines()}
     if name is not None:

@@ -24,7 +24,7 @@ from troubleshoot.knowledge.derivation import Derivation
 from troubleshoot.knowledge.effects import EFFECTS, WITH, Effect, by_state, by_text
 from troubleshoot.knowledge.load import DERIVATIONS, KINDS, SETTINGS, Loaded, load_with_places
 from troubleshoot.knowledge.rows import complete
-from troubleshoot.knowledge.strict_yaml import Document, Where, read
+from troubleshoot.strict_yaml import Document, Where, read
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 

@@ -13,12 +13,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from troubleshoot.coater.machine import DERIVED, FACTS, NUMBERS
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
-from troubleshoot.knowledge.machine import DERIVED, FACTS, NUMBERS
-from troubleshoot.knowledge.strict_yaml import Document, Where, read
+from troubleshoot.strict_yaml import Document, Where, read
 
 KINDS: dict[str, type[model.Entry]] = {
     "complaints": model.Complaint,

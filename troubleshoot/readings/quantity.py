@@ -8,10 +8,10 @@ import itertools
 import math
 import re
 
+from troubleshoot import units
+from troubleshoot.coater.machine import DERIVED, Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.machine import DERIVED, Machine
 from troubleshoot.knowledge.model import Finding, Quantity
-from troubleshoot.physics import units
 
 LEAST = 1e-3
 LEAST_OWN = 1 / 3

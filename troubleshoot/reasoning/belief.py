@@ -23,7 +23,7 @@ from typing import overload
 
 import numpy as np
 
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.findings import Floats, Ints, Table, compile_table
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from troubleshoot.knowledge.machine import Machine
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase
 from troubleshoot.reasoning.belief import Network, Posterior
 from troubleshoot.reasoning.decision import FALL_BACK, Problem, look_ahead

@@ -1,0 +1,191 @@
+"""The journal: append only, retractable, replaceable, and refusing what cannot stand."""
+
+import pytest
+
+from troubleshoot.case.journal import (
+    SHAPES,
+    Entry,
+    append,
+    as_records,
+    from_records,
+    latest_in_epoch,
+    standing,
+)
+from troubleshoot.errors import UserError
+
+AT = "2026-01-05T09:00:00"
+
+
+def journal(rules, *entries):
+    out = ()
+    for kind, data in entries:
+        out = append(out, AT, kind, rules, **data)
+    return out
+
+
+def seal(answer="clean", **more):
+    return "finding", {"finding": "seal", "answer": answer, **more}
+
+
+WIPED = ("action", {"action": "wipe_seal", "complaint_now": "unchanged"})
+
+
+def test_entries_are_numbered_and_never_changed(small_rules):
+    first = journal(small_rules, seal())
+    second = append(first, AT, "note", small_rules, text="so")
+    assert [e.number for e in second] == [0, 1]
+    assert second[:1] == first
+
+
+def test_a_retracted_entry_no_longer_stands(small_rules):
+    j = journal(small_rules, seal(), ("note", {"text": "so"}), ("retract", {"entry": 0}))
+    assert [e.number for e in standing(j)] == [1]
+    assert len(j) == 3
+
+
+def test_a_retracted_retraction_lets_the_first_stand_again(small_rules):
+    j = journal(small_rules, seal(), ("retract", {"entry": 0}), ("retract", {"entry": 1}))
+    assert [e.number for e in standing(j)] == [0]
+
+
+@pytest.mark.parametrize("target", [1, 2, -1, "0", None])
+def test_only_an_earlier_entry_can_be_retracted(small_rules, target):
+    with pytest.raises(UserError, match="retract"):
+        journal(small_rules, seal(), ("retract", {"entry": target}))
+
+
+def test_a_second_answer_in_one_epoch_must_say_that_it_replaces(small_rules):
+    with pytest.raises(UserError, match=r"seal: it was already answered .*entry 0.*replaces"):
+        journal(small_rules, seal(), seal("dusty"))
+    j = journal(small_rules, seal(), seal("dusty", replaces=0))
+    assert latest_in_epoch(j, "seal").number == 1
+
+
+def test_it_must_name_the_one_that_stands_last(small_rules):
+    with pytest.raises(UserError, match="entry 1"):
+        journal(small_rules, seal(), seal("dusty", replaces=0), seal("torn", replaces=0))
+
+
+@pytest.mark.parametrize("between", [WIPED, ("epoch", {"why": "next day"})])
+def test_in_a_later_epoch_it_is_a_new_answer(small_rules, between):
+    j = journal(small_rules, seal(), between, seal("dusty"))
+    assert [e.data["answer"] for e in standing(j) if e.kind == "finding"] == ["clean", "dusty"]
+
+
+def test_a_check_does_not_end_the_epoch(small_rules):
+    with pytest.raises(UserError, match="already answered"):
+        journal(small_rules, seal(), ("action", {"action": "look_at_seal"}), seal("dusty"))
+
+
+def test_after_a_retraction_the_answer_can_be_given_anew(small_rules):
+    j = journal(small_rules, seal(), ("retract", {"entry": 0}), seal("dusty"))
+    assert latest_in_epoch(j, "seal").number == 2
+
+
+GOOD = {
+    "opened": {"rules": "r", "machine": "m"},
+    "opening": {"done": "signs"},
+    "machine": {"name": "n", "hash": "h"},
+    "reading": {
+        "what": "pressure log",
+        "source": "rise.csv",
+        "sha256": "0",
+        "reader": "1",
+        "sentence": "It rises.",
+        "findings": {"seal": [0.2, 0.7, 0.1]},
+    },
+    "role": {"role": "student"},
+    "specimen": {"irreplaceable": True},
+    "state": {"state": "vented"},
+    "sign": {"sign": "smell", "present": True},
+    "complaint": {"complaint": "slow"},
+    "circumstance": {"circumstance": "dusty_room", "answer": "yes"},
+    "since": {"text": "Monday"},
+    "finding": {"finding": "seal", "answer": "clean"},
+    "action": {"action": "look_at_seal"},
+    "cannot": {"action": "look_at_seal"},
+    "later": {"action": "wipe_seal"},
+    "epoch": {"why": "next day"},
+    "parked": {"action": "wait_an_hour", "until": AT},
+    "workaround": {"workaround": "wait_longer"},
+    "made_safe": {"caution": "smoke"},
+    "repaired": {"caution": "implosion", "role": "in_charge"},
+    "go_on": {"although": "accept"},
+    "note": {"text": "so"},
+    "closed": {"outcome": "cured"},
+}
+
+
+def test_the_table_of_good_entries_is_complete():
+    assert {*GOOD, "retract"} == set(SHAPES)
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_every_kind_stands_with_what_it_must_have(small_rules, kind):
+    assert journal(small_rules, (kind, GOOD[kind]))[0].kind == kind
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_every_kind_refuses_a_key_it_does_not_know(small_rules, kind):
+    with pytest.raises(UserError, match=f"{kind}: unknown key 'colour'"):
+        journal(small_rules, (kind, {**GOOD[kind], "colour": "red"}))
+
+
+@pytest.mark.parametrize(("kind", "key"), [(k, key) for k in GOOD for key in sorted(SHAPES[k][0])])
+def test_every_kind_refuses_to_stand_without_what_it_must_have(small_rules, kind, key):
+    rest = {k: v for k, v in GOOD[kind].items() if k != key}
+    for data in (rest, {**rest, key: None}):
+        with pytest.raises(UserError, match=f"{kind}: the key '{key}' is missing"):
+            journal(small_rules, (kind, data))
+
+
+@pytest.mark.parametrize(
+    ("kind", "data", "said"),
+    [
+        ("findin", {}, "did you mean 'finding'"),
+        ("finding", {"finding": "seel", "answer": "clean"}, "did you mean 'seal'"),
+        ("finding", {"finding": "seal", "answer": "clear"}, "did you mean 'clean'"),
+        ("finding", {"finding": "seal"}, "either an answer or a quantity"),
+        ("finding", {"finding": "base", "answer": "high", "quantity": "1 mbar"}, "not both"),
+        ("finding", {"finding": "seal", "quantity": "1 mbar"}, "not a number"),
+        ("finding", {"finding": "base", "quantity": "1 minute"}, "a unit of time"),
+        ("finding", {"finding": "base", "quantity": "-1 mbar"}, "negative"),
+        ("finding", {"finding": "base", "quantity": "1"}, "has no unit"),
+        ("finding", {"finding": "base", "quantity": "lots"}, "expected a number and a unit"),
+        ("finding", {"finding": "seal", "answer": ["clean"]}, "takes one value"),
+        ("finding", {"finding": "seal", "answer": "clean", "sure": "farly"}, "mean 'fairly'"),
+        ("finding", {"finding": "seal", "answer": "clean", "check": "x"}, "check or remedy 'x'"),
+        ("action", {"action": "wipe_seel"}, "did you mean 'wipe_seal'"),
+        ("action", {"action": "wipe_seal", "complaint_now": "curd"}, "did you mean 'cured'"),
+        ("complaint", {"complaint": "slwo"}, "did you mean 'slow'"),
+        ("role", {"role": "studnt"}, "did you mean 'student'"),
+        ("state", {"state": "vnted"}, "did you mean 'vented'"),
+        ("sign", {"sign": "smel", "present": True}, "did you mean 'smell'"),
+        ("sign", {"sign": "smell", "present": "no"}, "write true or false"),
+        ("specimen", {"irreplaceable": "no"}, "write true or false"),
+        ("circumstance", {"circumstance": "dusty_rom", "answer": "yes"}, "mean 'dusty_room'"),
+        ("circumstance", {"circumstance": "dusty_room", "answer": "ye"}, "did you mean 'yes'"),
+        ("made_safe", {"caution": "smok"}, "did you mean 'smoke'"),
+        ("workaround", {"workaround": "wait_long"}, "did you mean 'wait_longer'"),
+        ("closed", {"outcome": "curd"}, "did you mean 'cured'"),
+        ("closed", {"outcome": "cured", "cause": "vent_opn"}, "did you mean 'vent_open'"),
+    ],
+)
+def test_what_cannot_stand_is_refused_with_the_nearest_name(small_rules, kind, data, said):
+    with pytest.raises(UserError) as error:
+        journal(small_rules, (kind, data))
+    assert said in str(error.value)
+    assert "\n" not in str(error.value)
+
+
+def test_dont_know_and_unlisted_are_always_valid(small_rules):
+    journal(small_rules, seal("unknown"), ("closed", {"outcome": "unsolved", "cause": "unlisted"}))
+
+
+def test_records_give_the_same_journal_back(small_rules):
+    j = journal(small_rules, seal(), WIPED, seal("dusty"), ("retract", {"entry": 2}))
+    assert from_records(as_records(j)) == j
+
+
+def test_the_time_of_an_entry_is_its_own():
+    assert Entry(0, "2026-03-02T09:10:00", "note", {"text": ""}).time.hour == 9

@@ -1,0 +1,1 @@
+"""What to say of a case."""

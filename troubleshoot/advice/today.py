@@ -1,0 +1,117 @@
+"""Can one still coat today? Only from what was said: a ban, what was measured, or what to look at.
+
+Never a way round beside a "do not", never "coat" for a specimen that cannot be replaced, and no
+claim that nobody made: what a cause would allow is said on the condition that it is that cause.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from troubleshoot.case.permitted import because
+from troubleshoot.case.state import Assessment
+from troubleshoot.knowledge.effects import ANYTHING
+from troubleshoot.knowledge.model import Cause
+from troubleshoot.readings.quantity import answer_text
+
+MATTERS = 0.2
+FITS = 0.05  # a way round is named from this much probability of the causes that it gets round
+ORDER = ("coat", "expect", "do_not")
+HEADS = {
+    "coat": "Coat all the same",
+    "expect": "Coat, but expect this",
+    "do_not": "Do not coat now",
+}
+NOT_KNOWN = "Not known yet"
+NOT_THIS_ONE = "Not this specimen yet"
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class Today:
+    """`advice`: coat, expect or do_not; `head` says it, `note` why; `ways` round by ID."""
+
+    advice: str
+    head: str
+    note: str
+    ways: tuple[str, ...] = ()
+
+
+def of_bans(case: Assessment) -> Today | None:
+    """The answer where a caution forbids it, whatever the cause is."""
+    if case.stop is not None:
+        name = case.rules.cautions[case.stop].name
+        return Today("do_not", HEADS["do_not"], f"Not before this is settled: {name}.")
+    for name in case.bans:
+        caution = case.rules.cautions[name]
+        if caution.is_danger or {ANYTHING, "discharge"}.intersection(caution.bans):
+            return Today("do_not", HEADS["do_not"], because(caution))
+    return None
+
+
+def of_causes(case: Assessment, suspects: Sequence[tuple[Cause, float]], look_first: str) -> Today:
+    """The strictest advice among the causes that matter, each on its condition.
+
+    `look_first`: the name of the next thing to look at, for where nothing was looked at yet.
+    """
+    live = [(c, p) for c, p in suspects if p >= MATTERS]
+    if not _looked_at(case) or not live:
+        seen = "Nothing was looked at yet." if not _looked_at(case) else "It is not clear yet."
+        return _kept(case, Today("expect", NOT_KNOWN, f"{seen} First: {look_first}."))
+    worst, _ = max(live, key=lambda pair: ORDER.index(pair[0].today.verdict))
+    advice = worst.today.verdict
+    note = f"If it is this ({_inside(worst.name)}): {_inside(worst.today.note)}"
+    ways = () if advice == "do_not" else _ways(case, suspects)
+    return _kept(case, Today(advice, HEADS[advice], note, ways))
+
+
+def of_normal(case: Assessment, look_first: str) -> Today:
+    """The answer where nothing is wrong, as far as it was looked at."""
+    seen = _looked_at(case)
+    if not seen:
+        note = f"Nothing was looked at yet. First: {look_first}."
+        return _kept(case, Today("expect", NOT_KNOWN, note))
+    assert case.known.complaint is not None
+    again = case.rules.complaints[case.known.complaint].normal.rsplit("Look again", 1)[-1]
+    told = "; ".join(seen[:MOST_NAMED])
+    note = f"What was looked at fits a sound coater ({told}). Look again{again}"
+    return _kept(case, Today("coat", HEADS["coat"], note))
+
+
+def of_cure(case: Assessment) -> Today:
+    """The answer once the complaint is gone."""
+    return _kept(case, Today("coat", HEADS["coat"], "Coat as usual and watch the first run."))
+
+
+def _kept(case: Assessment, said: Today) -> Today:
+    """The answer for a specimen that cannot be replaced: a dummy goes first."""
+    if not case.known.irreplaceable or said.advice == "do_not":
+        return said
+    note = f"A dummy goes first; this one only when the dummy's coat is right. {said.note}"
+    return Today("expect", NOT_THIS_ONE, note, said.ways)
+
+
+def _looked_at(case: Assessment) -> list[str]:
+    """What was seen or measured, the latest first, as name and answer."""
+    findings = case.rules.findings
+    return [
+        f"{_inside(findings[s.finding].name)}: "
+        f"{s.quantity or answer_text(findings[s.finding], s.answer, case.machine)}"
+        for s in sorted(case.seen, key=lambda s: -s.number)
+        if s.origin != "derived"
+    ]
+
+
+def _ways(case: Assessment, suspects: Sequence[tuple[Cause, float]]) -> tuple[str, ...]:
+    """Ways round for the complaint and the leading causes that may be offered, best first."""
+    live = {c.id: p for c, p in suspects[:5]}
+    fits = [
+        (sum(live.get(c, 0.0) for c in w.causes), w.id)
+        for w in case.rules.workarounds.values()
+        if case.known.complaint in w.complaints and case.may(w.id)
+    ]
+    return tuple(w for score, w in sorted(fits, key=lambda f: (-f[0], f[1])) if score > FITS)
+
+
+def _inside(text: str) -> str:
+    """The text for the middle of a sentence, initialisms kept."""
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]

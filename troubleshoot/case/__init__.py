@@ -1,0 +1,1 @@
+"""A case: its journal, what is known, what follows and what is believed."""

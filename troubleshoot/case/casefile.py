@@ -1,0 +1,263 @@
+"""A case written down in a YAML file, read into a journal.
+
+    name: damp Monday
+    complaint: slow_pump_down
+    machine: bench_coater.yaml        # or its keys, indented here
+    circumstances: [first_run_today]
+    journal:
+      - finding: base_loaded
+        quantity: 0.35 Torr
+      - reading: rise.csv               # a pressure log beside this file
+        valve: shut
+      - points: "0 s 1000 mbar; 30 s 4 mbar; 60 s 0.9 mbar; 120 s 0.4 mbar; 300 s 0.3 mbar"
+        valve: open
+      - finding: seal_look
+        answer: dust_or_flakes
+        sure: fairly
+      - action: clean_and_reseat_seals
+        complaint_now: better
+
+`outcome` says how the case ended; the diagnosis never reads it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from troubleshoot.case.journal import (
+    DEFAULT_ROLE,
+    UNLISTED,
+    Journal,
+    append,
+    latest_in_epoch,
+    reading_data,
+)
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from, read_machine
+from troubleshoot.errors import UserError, nearest
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.strict_yaml import Document, Where, read
+
+HEAD = (
+    "name", "opened", "machine", "role", "specimen", "state", "signs", "complaint", "words",
+    "since", "circumstances", "journal", "outcome",
+)  # fmt: skip
+# The key that says what a journal item is -> the kind of entry it becomes.
+ITEMS = {
+    "finding": "finding",
+    "reading": "reading",
+    "points": "reading",
+    "action": "action",
+    "cannot": "cannot",
+    "not_now": "later",
+    "new_epoch": "epoch",
+    "state": "state",
+    "sign": "sign",
+    "circumstance": "circumstance",
+    "workaround": "workaround",
+    "made_safe": "made_safe",
+    "repaired": "repaired",
+    "note": "note",
+    "outcome": "closed",
+}
+RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
+           "repaired": "caution", "note": "text"}  # fmt: skip
+OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
+READING_KEYS = ("reading", "points", "unit", "time_unit", "column", "valve", "empty", "at")
+SPECIMENS = ("irreplaceable", "replaceable")
+
+
+@dataclass(frozen=True)
+class CaseFile:
+    """A case from a file: its journal, its machine and the outcome that was written down."""
+
+    name: str
+    journal: Journal
+    machine: Machine
+    outcome: Mapping[str, Any] | None
+
+
+def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = None) -> CaseFile:
+    """Read a case file. `now` stamps entries when the file gives no time; `machine` overrides.
+
+    Raises `UserError` naming file, line, key and remedy.
+    """
+    document = read(path)
+    data = document.data
+    if not isinstance(data, dict):
+        raise UserError(f"{path}: a case file holds keys (complaint:, journal: ...) at its top.")
+    for key in data:
+        if key not in HEAD:
+            raise UserError(f"{document.place((key,))}: unknown key{nearest(key, HEAD)}.")
+    if "complaint" not in data:
+        raise UserError(
+            f"{path}: the key 'complaint' is missing; give one of {', '.join(rules.complaints)}."
+        )
+    machine = machine or _machine(document, path)
+    at = _time(document, ("opened",), data.get("opened"), now)
+    writer = _Writer(document, rules, machine)
+    name = str(data.get("name") or path.stem)
+    opened = {"name": name, "rules": rules.hash, "machine": machine.hash}
+    writer.add(("name",), at, "opened", opened)
+    for key, kind in (("role", "role"), ("state", "state"), ("since", "since")):
+        if key in data:
+            field = "text" if kind == "since" else kind
+            writer.add((key,), at, kind, {field: str(data[key])})
+    if "specimen" in data:
+        if data["specimen"] not in SPECIMENS:
+            raise UserError(
+                f"{document.place(('specimen',))}: {data['specimen']!r} is not one of "
+                f"{', '.join(SPECIMENS)}."
+            )
+        kept = data["specimen"] == "irreplaceable"
+        writer.add(("specimen",), at, "specimen", {"irreplaceable": kept})
+    for n, sign in enumerate(_list(document, "signs")):
+        writer.add(("signs", n), at, "sign", {"sign": sign, "present": True})
+    said = {"complaint": data["complaint"]} | (
+        {"words": str(data["words"])} if "words" in data else {}
+    )
+    writer.add(("complaint",), at, "complaint", said)
+    for n, fact in enumerate(_list(document, "circumstances")):
+        writer.add(
+            ("circumstances", n), at, "circumstance", {"circumstance": fact, "answer": "yes"}
+        )
+    for n, item in enumerate(_list(document, "journal")):
+        at = writer.item(n, item, at)
+    return CaseFile(name, writer.journal, machine, _outcome(document, rules))
+
+
+class _Writer:
+    """Grows a journal, turning every refusal into one that names file, line and key."""
+
+    def __init__(self, document: Document, rules: RuleBase, machine: Machine) -> None:
+        self.document, self.rules, self.machine = document, rules, machine
+        self.journal: Journal = ()
+
+    def add(self, where: Where, at: str, kind: str, data: Mapping[str, Any]) -> None:
+        try:
+            self.journal = append(self.journal, at, kind, self.rules, **data)
+        except UserError as error:
+            raise UserError(f"{self.document.place(where)}: {error}") from None
+
+    def item(self, n: int, item: Any, at: str) -> str:
+        where: Where = ("journal", n)
+        kinds = [k for k in item if k in ITEMS] if isinstance(item, dict) else []
+        if "state" in kinds and len(kinds) > 1:
+            kinds.remove("state")
+        if len(kinds) != 1:
+            raise UserError(
+                f"{self.document.place(where)}: exactly one of {', '.join(ITEMS)} is needed here."
+            )
+        key = kinds[0]
+        at = _time(self.document, (*where, "at"), item.get("at"), at)
+        data = {RENAMED.get(k, k) if k == key else k: v for k, v in item.items() if k != "at"}
+        if key == "finding":
+            self._finding(data)
+        if key in ("reading", "points"):
+            data = self._reading((*where, key), item)
+        if key == "repaired":
+            data.setdefault("role", self._role())
+        if key in ("sign", "circumstance"):
+            data.setdefault(*(("present", True) if key == "sign" else ("answer", "yes")))
+        self.add(where, at, ITEMS[key], data)
+        return at
+
+    def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
+        """A log beside the case file, or points typed by hand, read once and for all."""
+        from troubleshoot.readings.door import read_any, read_pressures
+        from troubleshoot.readings.pressure.pressures import typed_log
+
+        for key in item:
+            if key not in READING_KEYS:
+                place = self.document.place((*where[:-1], key))
+                raise UserError(f"{place}: unknown key{nearest(key, READING_KEYS)}.")
+        valve = item.get("valve")
+        if valve not in (None, "open", "shut"):
+            place = self.document.place((*where[:-1], "valve"))
+            raise UserError(f"{place}: {valve!r} is not one of open, shut.")
+        empty, shut = item.get("empty") in (True, "yes"), None if valve is None else valve == "shut"
+        said = {k: str(item[k]) for k in ("unit", "time_unit", "column") if k in item}
+        points = str(item.get("points", ""))
+        findings, machine = self.rules.findings, self.machine
+        try:
+            if "points" in item:
+                log = typed_log(points, said.get("unit"), said.get("time_unit", "s"))
+                found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
+            else:
+                path = Path(self.document.path).parent / str(item["reading"])
+                found, plot = read_any(path, findings, machine, **said, empty=empty, shut=shut)
+        except UserError as error:
+            raise UserError(f"{self.document.place(where)}: {error}") from None
+        return reading_data(found, str(item.get("reading", "typed")), plot, points)
+
+    def _role(self) -> str:
+        """Who speaks, as far as the file has said."""
+        said = [str(e.data["role"]) for e in self.journal if e.kind == "role"]
+        return said[-1] if said else DEFAULT_ROLE
+
+    def _finding(self, data: dict[str, Any]) -> None:
+        if data.get("replaces") in (True, "yes"):
+            earlier = latest_in_epoch(self.journal, str(data["finding"]))
+            data["replaces"] = None if earlier is None else earlier.number
+
+
+def _outcome(document: Document, rules: RuleBase) -> Mapping[str, Any] | None:
+    """How the case ended, checked: `causes`, `nothing_wrong`, `cured`, `stop` (a caution)."""
+    value = document.data.get("outcome")
+    if value is None:
+        return None
+    if not isinstance(value, dict):
+        raise UserError(
+            f"{document.place(('outcome',))}: keys are needed here ({', '.join(OUTCOME)})."
+        )
+    named = {"causes": [*rules.causes, UNLISTED], "stop": list(rules.cautions)}
+    for key, said in value.items():
+        place = document.place(("outcome", key))
+        if key not in OUTCOME:
+            raise UserError(f"{place}: unknown key{nearest(key, OUTCOME)}.")
+        if key not in named:
+            if not isinstance(said, bool):
+                raise UserError(f"{place}: {said!r} is not true or false.")
+            continue
+        if isinstance(said, list) != (key == "causes"):
+            raise UserError(f"{place}: causes takes a list, stop takes one caution.")
+        for name in said if isinstance(said, list) else [said]:
+            if name not in named[key]:
+                what = "cause" if key == "causes" else "caution"
+                close = nearest(str(name), named[key])
+                raise UserError(f"{place}: unknown {what} {name!r}{close}.")
+    return value
+
+
+def _list(document: Document, key: str) -> list[Any]:
+    value = document.data.get(key)
+    if value is None:
+        return []
+    if not isinstance(value, list):
+        raise UserError(f"{document.place((key,))}: a list is needed here (lines with - ).")
+    return value
+
+
+def _machine(document: Document, path: Path) -> Machine:
+    value = document.data.get("machine")
+    if value is None:
+        return Machine()
+    if isinstance(value, dict):
+        return machine_from(value, document.place(("machine",)))
+    try:
+        return read_machine(path.parent / str(value))
+    except UserError as error:
+        raise UserError(f"{document.place(('machine',))}: {error}") from None
+
+
+def _time(document: Document, where: Where, value: Any, default: str) -> str:
+    if value is None:
+        return default
+    try:
+        return datetime.fromisoformat(str(value)).isoformat(timespec="seconds")
+    except ValueError:
+        raise UserError(
+            f"{document.place(where)}: {value!r} is not a time; write it like 2026-03-02T09:10."
+        ) from None

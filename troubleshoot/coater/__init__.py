@@ -1,0 +1,1 @@
+"""The coater: what is known of it, and what is plausible."""

@@ -1,1 +1,0 @@
-"""The journal of a case, its replay, and the conversation that fills it."""

@@ -1,0 +1,1 @@
+"""Logs of pressure, and pressures by hand."""

@@ -1,0 +1,1 @@
+"""Report, service sheet and forms as HTML."""

@@ -1,0 +1,174 @@
+"""What the service sheet and the paper forms say, worked out from a case."""
+
+from dataclasses import dataclass
+
+from troubleshoot.advice import advice
+from troubleshoot.advice.instruction import Box, Instruction, boxes, for_action, site_of
+from troubleshoot.case.state import Assessment, Bench
+from troubleshoot.readings.quantity import answer_text, unit_of
+from troubleshoot.show.html.content import Bar, leading, view
+from troubleshoot.show.html.words import COATER, plain
+
+FORMS = 5
+MOST_LINES = 17
+# What an engineer asks for on the telephone: words, finding, the profile's usual value.
+ASKED: tuple[tuple[str, str, str | None], ...] = (
+    ("Time to pump down", "pump_down_time", "usual_time"),
+    ("Base pressure, loaded", "base_loaded", "usual_base"),
+    ("Base pressure, empty", "base_empty", "usual_base"),
+    ("Pump alone, blanked off", "blank_off", None),
+    ("Rate of rise, pump shut off", "rise_rate", "usual_rise"),
+    ("Shape of the rise", "rise_shape", None),
+    ("Coating pressure", "pressure_set", "usual_pressure"),
+    ("Current at the usual setting", "current_at_reference", "usual_current"),
+    ("Volts with high voltage on", "hv_volts", "usual_voltage"),
+    ("Lamp that permits high voltage", "permit_lamp", None),
+    ("Glow", "glow", None),
+    ("Colour of the glow", "glow_colour", None),
+    ("Pump, by ear", "pump_sound", None),
+    ("Pump oil, by eye", "oil_look", None),
+)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One line of the service sheet; None is a blank to fill in."""
+
+    label: str
+    now: str | None
+    usual: str | None
+
+
+@dataclass(frozen=True)
+class Tick:
+    """One box to tick: the answer, what it looks like in words, and drawn (SVG markup)."""
+
+    text: str
+    look: str
+    drawing: str | None
+
+    @property
+    def short(self) -> bool:
+        """Little enough for half a line."""
+        return len(self.text) < 50 and not self.look and self.drawing is None
+
+
+@dataclass(frozen=True)
+class Item:
+    """One question of a form: boxes to tick, and a blank with `unit` when it is a number."""
+
+    ask: str
+    answers: tuple[Tick, ...]
+    unit: str | None
+
+    @property
+    def short(self) -> bool:
+        """Two short answers and "don't know" fit into one line."""
+        return len(self.answers) == 2 and all(tick.short for tick in self.answers)
+
+
+@dataclass(frozen=True)
+class Form:
+    """One check on paper."""
+
+    do: Instruction
+    boxes: tuple[Box, ...]
+    items: tuple[Item, ...]
+
+    @property
+    def dense(self) -> bool:
+        """Too much for a page at full size: print it somewhat smaller."""
+        ticks = sum(1 if item.short else len(item.answers) for item in self.items)
+        return ticks + len(self.do.steps) + 2 * len(self.boxes) > MOST_LINES
+
+
+def readings(case: Assessment) -> tuple[Reading, ...]:
+    """What the coater shows now and what is usual, None where it is not known."""
+    return tuple(
+        Reading(label, _now(case, finding), case.machine.shown.get(usual or ""))
+        for label, finding, usual in ASKED
+        if finding in case.rules.findings
+    )
+
+
+def _now(case: Assessment, name: str) -> str | None:
+    """The latest answer to a finding, all its measured values, or why there is none."""
+    finding = case.rules.findings[name]
+    seen = [s for s in case.seen if s.finding == name]
+    if seen:
+        values = ", then ".join(s.quantity for s in seen if s.quantity)
+        return values or answer_text(finding, seen[-1].answer, case.machine)
+    ways = case.rules.revealed_by[name]
+    allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
+    if not case.machine.allows(finding.machine):
+        lacks = (k for k in finding.machine if not case.machine.allows({k: finding.machine[k]}))
+        facts = ", ".join(
+            f"{advice.lower_first(COATER[k])}: {plain(case.machine.facts[k])}" for k in lacks
+        )
+        return f"not possible here ({facts})"
+    if ways and not allowed:
+        return "not possible here"
+    why = [case.refused[a].kind for a in allowed if a in case.refused]
+    if allowed and why == ["ban"] * len(allowed):
+        return "not while the danger above stands"
+    barred = {*case.refused, *case.known.cannot}
+    if allowed and barred.issuperset(allowed):
+        return "could not be done, see below"
+    return None
+
+
+def when_it_shows(case: Assessment) -> str | None:
+    """When the fault shows, as it was answered."""
+    seen = [s for s in case.seen if s.finding == "when_it_happens"]
+    if not seen:
+        return None
+    return answer_text(case.rules.findings["when_it_happens"], seen[-1].answer, case.machine)
+
+
+def forms(case: Assessment, bench: Bench) -> tuple[Form, ...]:
+    """The best checks still to do, the next step first; none while something must be settled."""
+    if case.stop is not None or case.plan is None or case.known.closed is not None:
+        return ()
+    step = advice.next_step(case)
+    names = [step.id] if step.kind == "check" else []
+    names += [o.action for o in case.plan.options if o.kind == "check" and o.action]
+    return tuple(_form(case, bench, name) for name in list(dict.fromkeys(names))[:FORMS])
+
+
+def _form(case: Assessment, bench: Bench, name: str) -> Form:
+    assert case.situation is not None
+    action = case.rules.actions[name]
+    site = site_of(case)
+    return Form(
+        do=for_action(site, action),
+        boxes=boxes(site, (*action.hazards, *case.cautions)),
+        items=tuple(
+            item(case, f)
+            for f in action.reveals
+            if f not in case.situation.answered
+            and bench.machine.allows(case.rules.findings[f].machine)
+        ),
+    )
+
+
+def item(case: Assessment, name: str) -> Item:
+    """The finding `name` as a question on paper, in the numbers of this coater."""
+    finding = case.rules.findings[name]
+    answers = tuple(
+        Tick(
+            text=answer_text(finding, a, case.machine),
+            look=finding.looks.get(a, ""),
+            drawing=case.rules.drawings.get(finding.drawings.get(a, "")),
+        )
+        for a in finding.answers
+    )
+    return Item(finding.ask, answers, unit_of(finding, case.machine))
+
+
+def suspects(case: Assessment, bench: Bench) -> tuple[Bar, ...]:
+    """The leading causes that are likely enough to be worth an engineer's ear."""
+    if case.belief is None:
+        return ()
+    return tuple(
+        b for b in leading(case, view(case, bench)) if b.named and b.part >= advice.MATTERS
+    )

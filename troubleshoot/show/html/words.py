@@ -1,0 +1,114 @@
+"""How things are said: labels and the sentences for answers, facts, minutes and times."""
+
+from troubleshoot.advice.instruction import ROLE_NAMES
+from troubleshoot.case.journal import UNKNOWN
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.derivation import Fact
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.readings.quantity import answer_text
+
+AFTERWARDS = {
+    "cured": "gone",
+    "better": "better, but not right",
+    "unchanged": "unchanged",
+    "worse": "worse",
+    UNKNOWN: "not looked at",
+}
+OUTCOME_WORDS = {
+    "cured": "put right",
+    "workaround": "got round, cause still there",
+    "service": "handed to service",
+    "normal": "nothing was wrong",
+    "unsolved": "closed without an answer",
+}
+COATER = {
+    "head": "Head",
+    "chamber": "Chamber",
+    "isolation_valve": "Isolation valve between chamber and pump",
+    "gauge_side": "Gauge sits on the side of the",
+    "current_set_by": "Current is set by the",
+    "hv_permit": "High voltage is permitted by the",
+    "venting": "Venting",
+    "rotation": "Turning stage",
+    "shutter": "Shutter",
+    "voltmeter": "Voltmeter for the discharge",
+    "spare_gauge": "Spare gauge",
+    "thickness_monitor": "Thickness monitor",
+    "trap": "Trap in the pump line",
+    "xray_detector": "X-ray detector on the microscope",
+    "gauge_kind": "Kind of gauge",
+    "gauge_gas": "Gauge is scaled for",
+    "process_gas": "Gas that is let in",
+    "target": "Target",
+    "usual_time": "Usual time to pump down",
+    "usual_base": "Usual base pressure",
+    "usual_pressure": "Usual coating pressure",
+    "usual_current": "Usual current",
+    "usual_voltage": "Usual voltage",
+    "usual_rise": "Usual rise with the pump shut off, empty",
+    "volume": "Chamber volume",
+    "pump_speed": "Pump speed",
+    "hose_diameter": "Bore of the hose to the pump",
+    "hose_length": "Length of the hose",
+    "target_radius": "Radius of the target",
+    "distance": "Distance from target to specimen",
+    "cylinder": "Argon cylinder",
+    "fill_pressure": "Cylinder pressure when full",
+    "room": "Room",
+}
+
+
+def minutes(value: float) -> str:
+    """Minutes as a person says them: `3 min`, `1.5 h`, `2 days`.
+
+    >>> minutes(3), minutes(90), minutes(2880)
+    ('3 min', '1.5 h', '2 days')
+    """
+    if value < 90:
+        return f"{value:.2g} min"
+    if value < 48 * 60:
+        return f"{round(value / 30) / 2:g} h"
+    return f"{round(value / 1440)} days"
+
+
+def moment(at: str) -> str:
+    """The time of an entry to the minute: `2026-01-05 09:00`."""
+    return at[:16].replace("T", " ")
+
+
+def plain(word: str) -> str:
+    """An answer's id as words."""
+    return word.replace("_", " ")
+
+
+def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
+    """A fact as a person says it."""
+    name, value = fact.name, fact.value
+    match fact.kind:
+        case "finding":
+            finding = rules.findings[name]
+            return f"{finding.name}: {answer_text(finding, value, machine)}"
+        case "seen_in":
+            return f"{rules.findings[name].name} was seen while {rules.states[value].name}"
+        case "circumstance":
+            return rules.circumstances[name].name
+        case "sign":
+            return rules.signs[name].name
+        case "complaint":
+            return rules.complaints[name].name
+        case "state":
+            return f"state: {rules.states[name].name}"
+        case "machine":
+            return f"{COATER[name]}: {plain(value)}"
+        case "role":
+            return f"{ROLE_NAMES[name]} is at the coater"
+        case "specimen":
+            return f"the specimen can{'not' if value == 'yes' else ''} be replaced"
+        case "caution":
+            return f"Caution: {rules.cautions[name].name}"
+        case "out_of_reach":
+            return f"Left out: {rules.actions[name].name}"
+        case "ask":
+            return f"To be asked: {rules.findings[name].name}"
+        case _:
+            return "Two answers do not go together"

@@ -1,0 +1,1 @@
+"""Bytes of a file to tables and logs."""

@@ -1,0 +1,1 @@
+"""The question loop: prompts, answers and asides."""

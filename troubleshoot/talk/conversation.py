@@ -1,0 +1,795 @@
+"""The question loop: from a complaint to the cause, the remedy and the proof.
+
+Each turn assesses the journal, tells the one thing to do next, and appends what came back. Every
+entry is handed to `save` before the next question is asked, so stopping at any moment loses
+nothing.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+from troubleshoot.advice import advice, instruction
+from troubleshoot.case.journal import (
+    UNKNOWN,
+    Entry,
+    Journal,
+    append,
+    latest_in_epoch,
+    standing,
+)
+from troubleshoot.case.permitted import LIFTS_A_BAN
+from troubleshoot.case.state import Assessment, Bench
+from troubleshoot.coater.machine import Machine
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.model import Circumstance, Finding
+from troubleshoot.readings.door import TELLS
+from troubleshoot.readings.quantity import answer_text, likelihood, read_quantity
+from troubleshoot.reasoning.planner import ACCEPT
+from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
+from troubleshoot.talk.reading_questions import ask_reading
+from troubleshoot.talk.telling import minutes_of, tell, tell_caution
+from troubleshoot.talk.wording import complaints_like, findings_like
+
+LONG_WAIT = 15.0
+WORTH_ASKING = 0.1
+FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
+    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/danger", "/log",
+    "/cannot", "/later", "/stop", "/unknown",
+)  # fmt: skip
+LOG_WORDS = "I have a log, or a row of readings"
+ASIDES = (
+    Choice(WHY, "Why now?", aside=True),
+    Choice(HOW, "Show me how", aside=True),
+    Choice(SO_FAR, "What is likely so far?", aside=True),
+    Choice(TODAY, "Can I still coat today?", aside=True),
+    Choice(OTHER, "I saw something else", aside=True),
+    Choice(DANGER, "There is danger: smell, shock, crack, alarm …", aside=True),
+    Choice(LOG, LOG_WORDS, aside=True),
+    Choice(BACK, "Go back", aside=True),
+    Choice(STOP, "Stop here (nothing is lost)", aside=True),
+)
+SKIP = Choice("/skip", "Skip", aside=True)
+TYPED = {
+    "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
+    "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "back": BACK, "stop": STOP,
+}  # fmt: skip
+CAN_WAIT = ("machine", "since", "history")
+KEPT_ON_BACK = (
+    "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
+)  # fmt: skip
+
+
+class Stopped(Exception):
+    """The operator stops here; the journal is safe."""
+
+
+class _Back(Exception):
+    """The operator goes back one answer."""
+
+
+class _Again(Exception):
+    """Something was recorded out of turn: assess anew."""
+
+
+class Conversation:
+    """One case, led by questions."""
+
+    def __init__(
+        self,
+        bench: Bench,
+        asker: Asker,
+        teller: Teller,
+        journal: Journal,
+        save: Callable[[Entry], None],
+        now: Callable[[], str],
+        ask_machine: Callable[[], Machine] | None = None,
+    ) -> None:
+        self.bench, self.rules = bench, bench.rules
+        self.asker, self.teller = asker, teller
+        self.journal, self._save, self._now = journal, save, now
+        self._ask_machine = ask_machine
+        self._told: set[str] = set()
+        self._shown: set[str] = set()
+
+    def run(self) -> str:
+        """Lead the case until it is closed, parked or stopped; says which."""
+        try:
+            self._open()
+            while True:
+                try:
+                    ended = self._turn()
+                except _Again:
+                    continue
+                except _Back:
+                    self._go_back()
+                    continue
+                if ended:
+                    return ended
+        except Stopped:
+            return "stopped"
+
+    def add(self, kind: str, **data: object) -> None:
+        """Append an entry and keep it before anything else happens."""
+        self.journal = append(self.journal, self._now(), kind, self.rules, **data)
+        self._save(self.journal[-1])
+
+    def case(self) -> Assessment:
+        """Where the case stands now."""
+        return self.bench.assess(self.journal)
+
+    # --- the opening screen --------------------------------------------------------------------
+
+    def _open(self) -> None:
+        """Ask the opening questions that were not answered yet; a case file has said it all."""
+        done = {e.data["done"] for e in standing(self.journal) if e.kind == "opening"}
+        if self.case().known.complaint is not None and not done:
+            return
+        questions = (
+            ("signs", self._ask_signs),
+            ("complaint", self._ask_complaint),
+            ("machine", self._learn_machine),
+            ("state", self._ask_state),
+            ("specimen", self._ask_specimen),
+            ("role", self._ask_role),
+            ("since", self._ask_since),
+            ("history", self._ask_history),
+        )
+        left = [(name, ask) for name, ask in questions if name not in done]
+        if left:
+            self.teller.title("First, one minute")
+        for name, ask in left:
+            if name in CAN_WAIT and self.case().dangers:
+                continue  # the danger comes first; a later session asks what is left
+            ask()
+            self.add("opening", done=name)
+
+    def _learn_machine(self) -> None:
+        if self._ask_machine is not None:
+            machine = self._ask_machine()
+            self.bench = Bench(self.rules, machine)
+            self.add("machine", name=machine.name, hash=machine.hash)
+
+    def _ask_complaint(self) -> None:
+        self._stop_now_first()
+        self.add("complaint", **self._complaint())
+
+    def _ask_signs(self) -> None:
+        """Any number of danger signs, one after the other; a slip can be taken back."""
+        marked: list[str] = []
+        question = "Is there any danger sign, now or a moment ago?"
+        while True:
+            choices = [Choice("none", "No other" if marked else "None of these")]
+            choices += [
+                Choice(s.id, s.name) for s in self.rules.signs.values() if s.id not in marked
+            ]
+            if marked:
+                choices.append(Choice("/slip", "That was a slip: none of them holds", aside=True))
+            found = self.asker.choose(question, choices, About("opening", "signs"))
+            if found == "/slip":
+                marked.clear()
+            elif found != "none":
+                marked.append(found)
+            else:
+                break
+            names = "; ".join(self.rules.signs[s].name for s in marked)
+            question = f"Marked: {names}. Any other danger sign?" if marked else question
+        for sign in marked:
+            self.add("sign", sign=sign, present=True)
+
+    def _complaint(self) -> dict[str, str]:
+        own = Choice("/own", "None of these fits: say it in my own words", aside=True)
+        while True:
+            found = self.asker.choose(
+                "What is the trouble?",
+                [*(Choice(c.id, c.name) for c in advice.commonest_first(self.rules)), own],
+                About("opening", "complaint"),
+            )
+            if found != own.value:
+                return {"complaint": found}
+            words = self.asker.text(
+                "Say what is wrong, in your own words:", About("opening", "words")
+            )
+            matches = complaints_like(self.rules, words)
+            if not matches:
+                self.teller.line("That matches none of the complaints; choose the nearest one.")
+                continue
+            meant = self.asker.choose(
+                "Did you mean one of these?",
+                [
+                    *(
+                        Choice(m.id, f"{self.rules.complaints[m.id].name} (“{m.phrase}”)")
+                        for m in matches
+                    ),
+                    Choice("/none", "None of these: show the list again", aside=True),
+                ],
+                About("opening", "meant"),
+            )
+            if meant != "/none":
+                return {"complaint": meant, "words": words}
+
+    def _ask_state(self) -> None:
+        state = self.asker.choose(
+            "What state is the coater in now?",
+            [
+                *(
+                    Choice(s.id, s.name[0].upper() + s.name[1:])
+                    for s in self.rules.states.values()
+                    if s.id != "any"
+                ),
+                SKIP,
+            ],
+            About("opening", "state"),
+        )
+        if state != SKIP.value:
+            self.add("state", state=state)
+
+    def _ask_specimen(self) -> None:
+        kept = self.asker.choose(
+            "Is a specimen that cannot be replaced in there, or meant?",
+            [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
+            About("opening", "specimen"),
+        )
+        if kept == "yes":
+            self.add("specimen", irreplaceable=True)
+            self.teller.line(
+                "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
+                "offered. If it is in the coater: leave it pumped, or vent slowly and take it out."
+            )
+
+    def _ask_role(self) -> None:
+        role = self.asker.choose(
+            "Who is asking?",
+            [
+                *(
+                    Choice(r, words[0].upper() + words[1:])
+                    for r, words in instruction.ROLE_NAMES.items()
+                    if r != "service"
+                ),
+                SKIP,
+            ],
+            About("opening", "role"),
+        )
+        if role != SKIP.value:
+            self.add("role", role=role)
+
+    def _fitting(self, when: str) -> list[Circumstance]:
+        """Circumstances to be asked then, that bear on the complaint and were not asked yet."""
+        known = self.case().known
+        return [
+            c
+            for c in self.rules.circumstances.values()
+            if c.when == when
+            and c.id not in known.circumstances
+            and (not c.complaints or known.complaint in c.complaints)
+        ]
+
+    def _ask_since(self) -> None:
+        fitting = self._fitting("since")
+        if not fitting:
+            return
+        found = self.asker.choose(
+            "Since when?",
+            [*(Choice(c.id, sentence(c.name)) for c in fitting), SKIP],
+            About("opening", "since"),
+        )
+        if found != SKIP.value:
+            self.add("circumstance", circumstance=found, answer="yes")
+            self.add("since", text=self.rules.circumstances[found].name)
+
+    def _ask_history(self) -> None:
+        self._ask_which_hold(
+            self._fitting("opening"),
+            "Which of these hold? (since it was last good; none is fine)",
+            About("opening", "history"),
+        )
+
+    def _ask_before_remedy(self, case: Assessment) -> bool:
+        """Ask what was not asked yet and bears on the leading causes; True when one holds."""
+        live = {c.id for c, p in advice.suspects(case)[:4] if p >= WORTH_ASKING}
+        fitting = [c for c in self._fitting("later") if live.intersection(c.odds)]
+        return self._ask_which_hold(
+            fitting, "One more thing: do any of these hold?", About("circumstances")
+        )
+
+    def _ask_which_hold(self, fitting: Sequence[Circumstance], question: str, about: About) -> bool:
+        if not fitting:
+            return False
+        held = self.asker.several(
+            question, [Choice(c.id, sentence(c.name)) for c in fitting], about
+        )
+        for entry in fitting:
+            answer = "yes" if entry.id in held else "no"
+            self.add("circumstance", circumstance=entry.id, answer=answer)
+        return bool(held)
+
+    # --- one turn ------------------------------------------------------------------------------
+
+    def _turn(self) -> str | None:
+        self._stop_now_first()
+        case = self.case()
+        for text in case.contradictions:
+            self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
+        parked, begun = case.known.parked, self._begun(case)
+        if begun is not None and case.may(begun):
+            rest = advice.step_for(case, begun, "It is half done: this is the rest.")
+            self._show(case, rest)
+            self._check(case, rest)
+            return None
+        step = advice.next_step(case)
+        if case.dangers and step.id == case.dangers[0]:
+            self._danger(case, step)
+            return None
+        if step.kind == "stop":
+            return self._finish(case, step)
+        waits = parked is not None and parked.data["action"] in self.rules.actions
+        if parked is not None and waits and case.may(parked.data["action"]):
+            until = str(parked.data["until"])
+            due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
+            step = advice.step_for(case, parked.data["action"], f"It was parked and {due}.")
+        asks_first = step.kind == "remedy" and parked is None and not case.dangers
+        if asks_first and self._ask_before_remedy(case):
+            return None
+        if step.id == advice.CALL_SERVICE:
+            return self._service(case, step)
+        self._show(case, step)
+        action = self.rules.actions[step.id]
+        if step.wait >= LONG_WAIT and parked is None and self._park(case, step):
+            return "parked"
+        if step.kind == "check" and not action.cures:
+            self._check(case, step)
+        else:
+            self._remedy(case, step)
+        return None
+
+    def _begun(self, case: Assessment) -> str | None:
+        """The check that was left between two of its questions, if the case stands there."""
+        for entry in reversed(standing(self.journal)):
+            if entry.kind not in ("note", "workaround", "reading"):
+                check = entry.data.get("check")
+                return None if check in case.known.cannot else check
+        return None
+
+    def _stop_now_first(self) -> None:
+        while True:
+            case = self.case()
+            if case.stop is None:
+                return
+            step = advice.next_step(case)
+            assert step.do is not None
+            tell(self.teller, step.do, self._shown)
+            answer = self.asker.choose(
+                "Has this been done, and the person in charge told?",
+                [
+                    Choice("done", "Yes, done and told"),
+                    Choice(STOP, "Stop here (nothing is lost)", aside=True),
+                ],
+                About("stop", case.stop),
+            )
+            if answer == STOP:
+                raise Stopped
+            self.add("made_safe", caution=case.stop)
+
+    def _danger(self, case: Assessment, step: advice.NextStep) -> None:
+        """A danger that was made safe: nothing more until the right person speaks."""
+        assert step.do is not None
+        self.teller.title(f"The danger comes first: {step.name}")
+        self.teller.line(step.say)
+        tell(self.teller, step.do, self._shown)
+        says = [
+            Choice(
+                f"repaired:{role}",
+                f"{sentence(instruction.ROLE_NAMES[role])} says: it is repaired and proved",
+            )
+            for role in LIFTS_A_BAN
+        ]
+        here = Choice("in_charge", "The person in charge is here and answers from now on")
+        answer = self.asker.choose(
+            "What now?",
+            [
+                *([] if case.known.role in LIFTS_A_BAN else [here]),
+                *says,
+                Choice("go_on", "Meanwhile go on with what does not touch it"),
+                Choice(STOP, "Stop here (nothing is lost)", aside=True),
+            ],
+            About("danger", step.id),
+        )
+        if answer == STOP:
+            raise Stopped
+        if answer == here.value:
+            self.add("role", role="in_charge")
+        elif answer == "go_on":
+            self.add("go_on", although=step.id)
+        else:
+            self.add("repaired", caution=step.id, role=answer.removeprefix("repaired:"))
+
+    def _once(self, key: str, tell: Callable[[], None]) -> None:
+        if key not in self._told:
+            self._told.add(key)
+            tell()
+
+    def _show(self, case: Assessment, step: advice.NextStep) -> None:
+        """A step with every caution that is in force; steps of a check only when asked for."""
+        assert step.do is not None
+        self.teller.title(step.say)
+        self.teller.small(minutes_of(step.do))
+        for box in instruction.boxes(instruction.site_of(case), case.cautions):
+            if box.id not in step.hazards:
+                tell_caution(self.teller, box, self._shown)
+        tell(self.teller, step.do, self._shown, steps=step.kind == "remedy")
+
+    def _park(self, case: Assessment, step: advice.NextStep) -> bool:
+        answer = self._ask(
+            case, step, f"This waits about {step.wait:g} minutes.",
+            [
+                Choice("park", "Start it and park the case until then"),
+                Choice("now", "It is done already, or I will stand by"),
+                Choice(CANNOT, "Can't do that here"),
+            ],
+            About("wait", step.id),
+        )  # fmt: skip
+        if answer == CANNOT:
+            self._cannot(step)
+            return False
+        if answer == "park":
+            until = datetime.fromisoformat(self._now()) + timedelta(minutes=step.hands + step.wait)
+            due = until.isoformat(timespec="minutes")
+            self.add("parked", action=step.id, until=due)
+            self.teller.line(f"Parked until {due[11:]}: {step.name}. Start the tool again then.")
+            return True
+        return False
+
+    # --- checks --------------------------------------------------------------------------------
+
+    def _check(self, case: Assessment, step: advice.NextStep) -> None:
+        if step.id in self.case().known.cannot:
+            return
+        if TELLS.intersection(step.findings):
+            self._once(
+                LOG,
+                lambda: self.teller.small(
+                    "If you log this, or write down six times and readings, the tool can read the "
+                    f"curve: “{LOG_WORDS}”, or the word log."
+                ),
+            )
+        for number, name in enumerate(step.findings, start=1):
+            if len(step.findings) > 1:
+                self.teller.small(f"{number} of {len(step.findings)}")
+            if not self._finding(case, step, self.rules.findings[name], check=step.id):
+                self._cannot(step)
+                return
+            if self.case().stop is not None:
+                break
+        self.add("action", action=step.id)
+
+    def _finding(
+        self, case: Assessment, step: advice.NextStep, finding: Finding, **data: object
+    ) -> bool:
+        """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
+        answer = (
+            self._quantity(case, step, finding)
+            if finding.quantity
+            else self._words(case, step, finding)
+        )
+        if answer is None:
+            return False
+        earlier = latest_in_epoch(self.journal, finding.id)
+        if earlier is not None:
+            answer["replaces"] = earlier.number
+        self.add("finding", finding=finding.id, **answer, **data)
+        return True
+
+    def _words(
+        self, case: Assessment, step: advice.NextStep, finding: Finding
+    ) -> dict[str, object] | None:
+        answers = [Choice(a, t) for a, t in finding.answers.items()]
+        extra = [
+            Choice(FAIRLY, "I am only fairly sure: …"),
+            Choice(DONT_KNOW, "Don't know"),
+            Choice(CANNOT, "Can't do that here"),
+        ]
+        about = About("finding", finding.id)
+        answer = self._ask(case, step, finding.ask, [*answers, *extra], about, finding)
+        if answer == FAIRLY:
+            question = f"{finding.ask} (fairly sure)"
+            answer = self._ask(case, step, question, answers, about, finding)
+            return {"answer": answer, "sure": "fairly"}
+        if answer == CANNOT:
+            return None
+        return {"answer": UNKNOWN if answer == DONT_KNOW else answer}
+
+    def _quantity(
+        self, case: Assessment, step: advice.NextStep, finding: Finding
+    ) -> dict[str, object] | None:
+        assert finding.quantity is not None
+        self.teller.small(
+            f"A number with its unit, such as {example(finding)}. Or a word: {', '.join(TYPED)}."
+        )
+        while True:
+            typed = self.asker.text(finding.ask, About("finding", finding.id)).strip()
+            command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
+            if command == CANNOT:
+                return None
+            if command == DONT_KNOW:
+                return {"answer": UNKNOWN}
+            if command is not None:
+                self._aside(command, case, step, finding)
+                continue
+            try:
+                read_quantity(finding, typed)
+            except UserError as error:
+                self.teller.line(str(error))
+                continue
+            self.teller.line(echo(typed, finding, self.bench.machine))
+            return {"quantity": typed}
+
+    def _ask(
+        self,
+        case: Assessment,
+        step: advice.NextStep,
+        question: str,
+        choices: Sequence[Choice],
+        about: About,
+        finding: Finding | None = None,
+    ) -> str:
+        """Ask until an answer comes that is not an aside."""
+        while True:
+            answer = self.asker.choose(question, [*choices, *ASIDES], about)
+            if not self._aside(answer, case, step, finding):
+                return answer
+
+    def _aside(
+        self, command: str, case: Assessment, step: advice.NextStep, finding: Finding | None
+    ) -> bool:
+        match command:
+            case "/stop":
+                raise Stopped
+            case "/back":
+                raise _Back
+            case "/why":
+                self.teller.line(step.why)
+            case "/how":
+                if step.do is not None:
+                    tell(self.teller, step.do, self._shown)
+                for answer, look in (finding.looks if finding else {}).items():
+                    assert finding is not None
+                    self.teller.small(f"{finding.answers[answer]}: {look}")
+            case "/so_far":
+                self._tell_ranking(self.case())
+            case "/today":
+                self._tell_today(self.case())
+            case "/danger":
+                self._ask_signs()
+                raise _Again
+            case "/other":
+                self._something_else(step)
+                raise _Again
+            case "/log":
+                self._take_reading()
+                raise _Again
+            case _:
+                return False
+        return True
+
+    def _cannot(self, step: advice.NextStep) -> None:
+        self.add("cannot", action=step.id)
+
+    def _something_else(self, step: advice.NextStep) -> None:
+        """Record any finding, whatever is being asked."""
+        net = self.bench.planner(self.case().known.complaint or "").net
+        words = self.asker.text("What did you see? A few words:")
+        matches = findings_like(self.rules, words, net.findings)
+        if not matches:
+            self.teller.line("That matches nothing in the rule base; it is kept as a note.")
+            self.add("note", text=words)
+            return
+        nothing = Choice("/none", "None of these: keep it as a note", aside=True)
+        name = self.asker.choose(
+            "Which of these is it?",
+            [*(Choice(m.id, self.rules.findings[m.id].ask) for m in matches), nothing],
+        )
+        if name == nothing.value:
+            self.add("note", text=words)
+            return
+        if latest_in_epoch(self.journal, name) is not None:
+            again = self.asker.choose(
+                "This was answered before. What is the new answer?",
+                [
+                    Choice("replace", "A correction: it takes the place of the first"),
+                    Choice("later", "A later look (next day, after wiping, empty): both stand"),
+                ],
+            )
+            if again == "later":
+                self.add("epoch", why="looked at again later")
+        self._finding(self.case(), step, self.rules.findings[name])
+
+    def _take_reading(self) -> None:
+        """A log or typed readings, whatever is being asked."""
+        data = ask_reading(
+            self.asker, self.teller, self.rules.findings, self.bench.machine,
+            lambda: datetime.fromisoformat(self._now()).timestamp(),
+        )  # fmt: skip
+        if data is not None:
+            self.add("reading", **data)
+
+    # --- remedies ------------------------------------------------------------------------------
+
+    def _remedy(self, case: Assessment, step: advice.NextStep) -> None:
+        if step.id in self.case().known.cannot:
+            return
+        answer = self._ask(
+            case, step, "Tell me when it is done.",
+            [
+                Choice("done", "Done"),
+                Choice(LATER, "Not now: something else first"),
+                Choice(CANNOT, "Can't do that here"),
+            ],
+            About("action", step.id),
+        )  # fmt: skip
+        if answer == CANNOT:
+            self._cannot(step)
+            return
+        if answer == LATER:
+            self.add("later", action=step.id)
+            return
+        self._recheck(step)
+
+    def _recheck(self, step: advice.NextStep) -> None:
+        complaint = self.rules.complaints[self.case().known.complaint or ""]
+        action = self.rules.actions[step.id]
+        now = self.asker.choose(
+            complaint.still_there,
+            [
+                Choice("cured", "No, it is gone"),
+                Choice("better", "Better, but not right"),
+                Choice("unchanged", "Unchanged"),
+                Choice("worse", "Worse"),
+                Choice(UNKNOWN, "Can't tell yet"),
+            ],
+            About("complaint_now", step.id),
+        )
+        value = ""
+        if now in ("better", "worse"):
+            value = self.asker.text("From how much to how much? (a number, or nothing)")
+        data = {"complaint_now": now} | ({"value": value} if value else {})
+        self.add("action", action=step.id, **data)
+        advice_text = {"better": action.if_partly, "unchanged": action.if_not,
+                       "worse": action.if_not}.get(now, "")  # fmt: skip
+        if advice_text:
+            self.teller.line(advice_text)
+
+    def _service(self, case: Assessment, step: advice.NextStep) -> str | None:
+        self._show(case, step)
+        answer = self._ask(
+            case, step, "Close this case as handed to service?",
+            [Choice("yes", "Yes, hand it over"), Choice("leave", "Leave it open")],
+            About("service"),
+        )  # fmt: skip
+        if answer == "leave":
+            return "stopped"
+        self.add("closed", outcome="service")
+        return "closed"
+
+    # --- the end -------------------------------------------------------------------------------
+
+    def _finish(self, case: Assessment, step: advice.NextStep) -> str | None:
+        if step.id == advice.CLOSED:
+            return "closed"
+        self.teller.title(step.name)
+        self.teller.line(step.say)
+        if step.id == advice.NOTHING_WRONG:
+            answer = self._ask(
+                case, step, "Close the case as normal?",
+                [Choice("yes", "Yes, carry on"), Choice("no", "No, something is wrong: go on")],
+                About("normal"),
+            )  # fmt: skip
+            if answer == "no":
+                self.add("go_on", although=ACCEPT)
+                return None
+            self.add("closed", outcome="normal")
+            return "closed"
+        self.close(case)
+        return "closed"
+
+    def close(self, case: Assessment) -> None:
+        """Two short questions, and the case is closed."""
+        assert case.belief is not None
+        start = case.belief.present_at_start
+        likely = sorted(start, key=lambda c: -start[c])[:4]
+        cause = self.asker.choose(
+            "What was it?",
+            [
+                *(Choice(c, self.rules.causes[c].name) for c in likely),
+                Choice("unlisted", "Something else"),
+                Choice("/skip", "Don't know", aside=True),
+            ],
+            About("outcome"),
+        )
+        proof = self.asker.choose(
+            "How do you know?",
+            [
+                Choice("complaint gone after the remedy", "It was gone after the remedy"),
+                Choice("fault seen", "I saw the fault itself"),
+                Choice("said by service", "Service says so"),
+                Choice("not proved", "It is not proved"),
+            ],
+            About("proof"),
+        )
+        data = {} if cause == "/skip" else {"cause": cause}
+        self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)
+
+    def _go_back(self) -> None:
+        """Retract the last answer, with the marks around it: that its check was done, and what
+        was ticked in a list, for a list has no way back of its own."""
+        gone = 0
+        for entry in reversed(standing(self.journal)):
+            if entry.kind in KEPT_ON_BACK:
+                break
+            self.add("retract", entry=entry.number)
+            gone += 1
+            done = entry.kind == "action" and "complaint_now" not in entry.data
+            if not done and entry.kind != "circumstance":
+                return
+        if not gone:
+            self.teller.line("There is nothing to go back to.")
+
+    # --- telling -------------------------------------------------------------------------------
+
+    def _tell_ranking(self, case: Assessment) -> None:
+        assert case.belief is not None
+        top = [(c.name, p) for c, p in advice.suspects(case)[:3]]
+        self.teller.line(advice.verdict(case).sentence)
+        self.teller.bars(
+            [
+                *top,
+                ("Nothing is wrong", case.belief.nothing_wrong),
+                ("Not in this rule base", case.belief.unlisted),
+            ]
+        )
+        self.teller.small(advice.how_firm(case, self.bench).sentence)
+        self.teller.small("The probabilities are judgement, and say how far the evidence has come.")
+
+    def _tell_today(self, case: Assessment) -> None:
+        said = advice.today_of(case)
+        self.teller.line(f"{said.head}: {said.note}")
+        if not said.ways:
+            return
+        chosen = self.asker.choose(
+            "Ways round (they cure the picture, not the cause):",
+            [
+                *(Choice(w, self.rules.workarounds[w].name) for w in said.ways[:4]),
+                Choice("/none", "None of these now", aside=True),
+            ],
+        )
+        if chosen != "/none":
+            way = self.rules.workarounds[chosen]
+            site = instruction.site_of(case)
+            tell(self.teller, instruction.for_way(site, way), self._shown)
+            self.add("workaround", workaround=chosen)
+
+
+def sentence(text: str) -> str:
+    """The text with a capital letter at its head."""
+    return text[:1].upper() + text[1:]
+
+
+def example(finding: Finding) -> str:
+    """An example of what can be typed for a quantity."""
+    assert finding.quantity is not None
+    return f"{finding.quantity.edges[0]:g} {finding.quantity.unit}"
+
+
+def echo(typed: str, finding: Finding, machine: Machine) -> str:
+    """What was typed in the other units a lab uses, and the answer it amounts to."""
+    from troubleshoot import units
+
+    assert finding.quantity is not None
+    si = read_quantity(finding, typed).si
+    others = {
+        "pressure": ("mbar", "Torr", "Pa"),
+        "pressure rate": ("mbar/min", "Torr/min", "Pa/s"),
+    }.get(finding.quantity.dimension, (finding.quantity.unit,))
+    bands = likelihood(finding, typed, machine)
+    answer = list(finding.answers)[max(range(len(bands)), key=bands.__getitem__)]
+    said = answer_text(finding, answer, machine)
+    shown = dict.fromkeys(units.format_in(si, u) for u in others)
+    return " = ".join(dict.fromkeys((typed, *shown))) + f": {advice.lower_first(said)}"

@@ -1,0 +1,220 @@
+"""A log, or a row of numbers off the gauge, taken into a case while it is led by questions."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote, urlparse
+
+from troubleshoot import units
+from troubleshoot.case.journal import reading_data
+from troubleshoot.coater.machine import Machine
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.model import Finding
+from troubleshoot.readings.door import read_any, read_pressures
+from troubleshoot.readings.pressure.pressures import FEWEST_TYPED, Point, typed_log, typed_point
+from troubleshoot.readings.reading import Reading
+from troubleshoot.sources.log_file import NeedsUnit
+from troubleshoot.talk.dialogue import Asker, Choice, Teller
+
+FILE, PAPER, NOW, NONE = "file", "paper", "now", "/none"
+ENOUGH = 6
+"""So many typed readings make a curve; fewer leave it wide open."""
+UNITS = {
+    "pressure": "Unit of the pressures (mbar, Pa, Torr):",
+    "time": "Unit of the times (s, min, h, ms, hh:mm or mm:ss):",
+}
+Clock = Callable[[], float]
+
+
+def ask_reading(
+    asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, clock: Clock
+) -> dict[str, Any] | None:
+    """The data of a `reading` entry, or None if the operator has nothing to give after all.
+
+    `clock` gives seconds; with it readings can be typed as they are seen.
+    """
+    how = asker.choose(
+        "What do you have?",
+        [
+            Choice(FILE, "A log in a file (of pressure, or of the current)"),
+            Choice(PAPER, "Times and pressures on paper"),
+            Choice(NOW, "The gauge before me: I type what it reads, the tool takes the time"),
+            Choice(NONE, "Nothing: go back", aside=True),
+        ],
+    )
+    if how == NONE:
+        return None
+    empty = _ask_empty(asker)
+    if how == FILE:
+        kept = _from_file(asker, teller, findings, machine, empty)
+    else:
+        kept = _typed(asker, teller, findings, machine, empty, clock if how == NOW else None)
+    if kept is None:
+        return None
+    teller.line(kept["sentence"])
+    keep = asker.choose(
+        "Does that describe what was logged?",
+        [
+            Choice("yes", "Yes: use it in this case"),
+            Choice("no", "No: leave it out", aside=True),
+        ],
+    )
+    return kept if keep == "yes" else None
+
+
+def ask_valve(asker: Asker) -> str | None:
+    """ "open" or "shut", or None if the operator turns back."""
+    valve = asker.choose(
+        "During these readings, was the pump open to the chamber?",
+        [
+            Choice("open", "Yes: pumping"),
+            Choice("shut", "No: shut off from the pump"),
+            Choice(NONE, "Nothing: go back", aside=True),
+        ],
+    )
+    return None if valve == NONE else valve
+
+
+def ask_points(
+    asker: Asker,
+    teller: Teller,
+    unit: str | None,
+    clock: Clock | None = None,
+    time_unit: str = "s",
+) -> str:
+    """Readings one by one, up to an empty line, as the text of a typed log ("" if none).
+
+    Every line is looked at as it comes, so that a slip costs that line and nothing else. With
+    `clock` only pressures are typed, each at the moment it is read. The unit of the first pressure
+    holds for the rest.
+    """
+    teller.small(
+        "Type a pressure at the moment the gauge shows it; the first one starts the clock."
+        if clock
+        else "A time and a pressure a line, such as: 30 s 2 mbar."
+    )
+    teller.small(f"{ENOUGH} or more make a curve; an empty line ends it, `undo` drops the last.")
+    points: list[Point] = []
+    lines: list[str] = []
+    start = 0.0
+    while True:
+        typed = asker.text(f"Reading {len(points) + 1}:").strip()
+        if not typed:
+            if not points or len(points) >= FEWEST_TYPED:
+                return "; ".join(lines)
+            teller.line(f"{len(points)} are too few for a curve: at least {FEWEST_TYPED}.")
+            if _give_up(asker):
+                return ""
+            continue
+        if typed.lower() == "undo":
+            points, lines = points[:-1], lines[:-1]
+            continue
+        if unit and typed[-1] in "0123456789.,":
+            typed = f"{typed} {unit}"
+        try:
+            if clock is not None:
+                units.parse(typed, "pressure")
+                now = clock()
+                start = start if points else now
+                typed = f"{now - start:g} s {typed}"
+                teller.small(f"at {now - start:g} s")
+            after = points[-1].seconds if points else float("-inf")
+            point = typed_point(typed, time_unit=time_unit, after=after)
+        except UserError as error:
+            teller.line(_capital(str(error)))
+            continue
+        points.append(point)
+        lines.append(typed)
+        unit = unit or point.unit
+
+
+def _typed(
+    asker: Asker,
+    teller: Teller,
+    findings: Mapping[str, Finding],
+    machine: Machine,
+    empty: bool,
+    clock: Clock | None,
+) -> dict[str, Any] | None:
+    valve = ask_valve(asker)
+    if valve is None:
+        return None
+    unit = None if machine == Machine() else machine.gauge_unit
+    points = ask_points(asker, teller, unit, clock)
+    if not points:
+        return None
+    try:
+        found, plot = read_pressures(
+            typed_log(points), findings, machine, empty=empty, shut=valve == "shut"
+        )
+    except UserError as error:
+        teller.line(str(error))
+        return None
+    return reading_data(found, "typed", plot, points)
+
+
+def _from_file(
+    asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, empty: bool
+) -> dict[str, Any] | None:
+    """Ask for a file until one can be read, and for a unit that it does not say."""
+    while True:
+        typed = asker.path("Which file? (its path; nothing to go back)")
+        path = path_of(typed)
+        if path is None:
+            return None
+        try:
+            found, plot = _read(asker, path, findings, machine, empty)
+        except UserError as error:
+            teller.line(str(error))
+            continue
+        return reading_data(found, path.name, plot)
+
+
+def _read(
+    asker: Asker, path: Path, findings: Mapping[str, Finding], machine: Machine, empty: bool
+) -> tuple[Reading, str | None]:
+    said: dict[str, str] = {}
+    asked = {"pressure": "unit", "time": "time_unit"}
+    while True:
+        try:
+            return read_any(path, findings, machine, **said, empty=empty)  # type: ignore[arg-type]
+        except NeedsUnit as error:
+            if asked.get(error.what, "unit") in said or error.what not in asked:
+                raise
+            said[asked[error.what]] = asker.text(UNITS[error.what]).strip()
+
+
+def path_of(typed: str) -> Path | None:
+    """The path in what was typed, or dropped onto the terminal (quoted, or as a file address)."""
+    text = typed.strip()
+    if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
+        text = text[1:-1]
+    if text.startswith("file://"):
+        text = unquote(urlparse(text).path)
+    elif not Path(text).expanduser().exists():
+        # A terminal puts a stroke before each blank of a name that is dropped onto it.
+        text = text.replace("\\ ", " ")
+    return Path(text).expanduser() if text else None
+
+
+def _ask_empty(asker: Asker) -> bool:
+    return (
+        asker.choose(
+            "Was anything in the chamber during these readings?",
+            [
+                Choice("loaded", "Yes, specimens or a load"),
+                Choice("empty", "No, it was empty"),
+                Choice("/unknown", "Don't know", aside=True),
+            ],
+        )
+        == "empty"
+    )
+
+
+def _give_up(asker: Asker) -> bool:
+    choices = [Choice("more", "Go on typing"), Choice("/none", "Give up", aside=True)]
+    return asker.choose("Go on?", choices) == "/none"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,40 @@
+"""Telling an instruction through a `Teller`: its cautions first, never steps without them."""
+
+from troubleshoot.advice.instruction import Box, Instruction
+from troubleshoot.talk.dialogue import Teller
+
+
+def tell_caution(teller: Teller, box: Box, told: set[str]) -> None:
+    """A caution in full the first time, then in one line."""
+    key = f"{box.id} {box.stop}"
+    if key in told:
+        teller.small(f"Caution, as above: {box.name}. {box.first}")
+        return
+    told.add(key)
+    text = f"{box.hazard} {box.text}" if box.stop or box.danger else box.text
+    out = box.danger and not box.stop
+    after = " (made safe)" if box.settled else " (out of use until repaired)" if out else ""
+    teller.caution(box.name + after, text, box.stop)
+
+
+def tell(teller: Teller, do: Instruction, told: set[str], *, steps: bool = True) -> None:
+    """The cautions, what comes first and who does it, and the steps (or, without them, no more)."""
+    for box in do.cautions:
+        tell_caution(teller, box, told)
+    for extra in (do.prepare, do.fetch, do.specimen):
+        if extra:
+            teller.line(extra)
+    if steps:
+        teller.steps(do.steps)
+    if steps and do.expect:
+        teller.line(f"Expect this: {do.expect}")
+
+
+def minutes_of(do: Instruction) -> str:
+    """Its minutes in words."""
+    parts = [f"{do.hands:g} min hands-on"]
+    if do.wait:
+        parts.append(f"{do.wait:g} min waiting")
+    if do.blocked > do.hands + 1:
+        parts.append(f"coater blocked {do.blocked:g} min")
+    return ", ".join(parts)

@@ -1,0 +1,1 @@
+"""Runs, the machine's health and care that is due."""

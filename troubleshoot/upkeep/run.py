@@ -1,0 +1,67 @@
+"""The run log: ten seconds a run. One entry, and how it is stored."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from troubleshoot import units
+
+QUANTITIES: dict[str, str] = {
+    "time": "time",
+    "base": "pressure",
+    "rise": "pressure rate",
+    "pressure": "pressure",
+    "current": "current",
+    "seconds": "time",
+}
+"""What an entry may hold, and its dimension: time to the coating pressure, base pressure, rise with
+the pump shut off, pressure and current while coating, and the seconds coated."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One entry. `kind`: "run" (a coating), "check_up" (empty) or "care" (only upkeep).
+
+    `values` in SI, by the names of `QUANTITIES`; `did`: IDs of the care that was done.
+    """
+
+    at: str
+    kind: str
+    values: Mapping[str, float] = field(default_factory=dict)
+    metal: str | None = None
+    slip: str | None = None
+    did: tuple[str, ...] = ()
+
+    def as_data(self) -> dict[str, Any]:
+        """What is stored of it beside `at` and `kind`."""
+        return {
+            "values": dict(self.values),
+            "metal": self.metal,
+            "slip": self.slip,
+            "did": list(self.did),
+        }
+
+    @classmethod
+    def of(cls, at: str, kind: str, data: Mapping[str, Any]) -> "Run":
+        """The entry that `as_data` came from."""
+        return cls(at, kind, data["values"], data["metal"], data["slip"], tuple(data["did"]))
+
+    @property
+    def day(self) -> float:
+        """Its date and time in days."""
+        return datetime.fromisoformat(self.at).timestamp() / 86400
+
+
+def doubts(run: Run) -> list[str]:
+    """What cannot be in one entry: a sentence each."""
+    base, pressure = run.values.get("base"), run.values.get("pressure")
+    out = []
+    if base is not None and pressure is not None and base >= pressure:
+        out.append(
+            f"The base of {units.format_in(base, 'mbar')} is not below the coating pressure of "
+            f"{units.format_in(pressure, 'mbar')}: check both and their units."
+        )
+    out += [f"The {name} of zero says nothing: leave it out." for name, v in run.values.items()
+            if v <= 0 and name != "rise"]  # fmt: skip
+    return out
