@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load, shipped
 
@@ -15,6 +15,7 @@ def data_folder(tmp_path, monkeypatch):
     """Cases and machines of a test are kept in its own folder, never in the user's."""
     folder = tmp_path / "troubleshoot-data"
     monkeypatch.setenv("TROUBLESHOOT_DATA", str(folder))
+    monkeypatch.delenv("TROUBLESHOOT_CASEBOOK", raising=False)
     return folder
 
 

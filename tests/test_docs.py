@@ -92,9 +92,10 @@ def test_every_case_file_that_is_shown_can_be_read(page, rules, tmp_path):
 
 
 def test_the_readme_describes_the_object_key_by_key(rules):
-    from troubleshoot.advice import advice
+    from troubleshoot.advice.page import page_of
     from troubleshoot.case.casefile import read_case
-    from troubleshoot.case.state import Bench
+    from troubleshoot.case.diagnose import Bench
+    from troubleshoot.show.json import as_object
 
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     table = text[text.index("| key | holds |") :].split("\n\n")[0]
@@ -103,7 +104,7 @@ def test_the_readme_describes_the_object_key_by_key(rules):
     }
     case = read_case(demo_files()[0], rules, "2026-01-05T09:00:00")
     bench = Bench(rules, case.machine)
-    whole = json.loads(json.dumps(advice.as_json(bench.assess(case.journal), bench)))
+    whole = json.loads(json.dumps(as_object(page_of(bench.assess(case.journal), ()))))
     assert described == set(whole)
 
 

@@ -50,8 +50,17 @@ class _Late(click.Group):
 
 @click.group(cls=_Late, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="troubleshoot")
-def cli() -> None:
+@click.option(
+    "--casebook",
+    envvar="TROUBLESHOOT_CASEBOOK",
+    metavar="FILE|URL",
+    help="Where cases, machines and runs are kept: an SQLite file, or the URL of a PostgreSQL "
+    "server. Without it the data folder, or what TROUBLESHOOT_CASEBOOK names.",
+)
+@click.pass_context
+def cli(context: click.Context, casebook: str | None) -> None:
     """Find what is wrong with a bench-top sputter coater, put it right, prove that it is right."""
+    context.obj = casebook
 
 
 def main(args: list[str] | None = None) -> None:

@@ -4,12 +4,16 @@ import json
 
 import pytest
 
-from troubleshoot.advice import advice
+from troubleshoot.advice import phrases, today, why
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict as verdicts
+from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
-from troubleshoot.case.state import Bench
 from troubleshoot.cli.setup import demo_files
 from troubleshoot.coater.machine import Machine
+from troubleshoot.show.json import as_object
 
 AT = "2026-01-05T09:00:00"
 
@@ -44,14 +48,14 @@ def demo(request, rules):
 
 
 def test_a_chance_is_said_as_a_person_says_it():
-    assert advice.chance(0.99) == "almost certain"
-    assert advice.chance(0.01) == "very unlikely"
-    assert advice.chance(0.07) == "about 1 in 10"
-    assert advice.chance(0.52) == "about 5 in 10"
+    assert phrases.chance(0.99) == "almost certain"
+    assert phrases.chance(0.01) == "very unlikely"
+    assert phrases.chance(0.07) == "about 1 in 10"
+    assert phrases.chance(0.52) == "about 5 in 10"
 
 
 def test_no_chance_is_ever_put_at_none_or_all():
-    said = {advice.chance(n / 1000) for n in range(1001)}
+    said = {phrases.chance(n / 1000) for n in range(1001)}
     assert not any("about 0" in s or s.startswith("certain") for s in said)
 
 
@@ -59,14 +63,14 @@ def test_no_chance_is_ever_put_at_none_or_all():
     ("p", "words"), [(0.95, "Almost"), (0.75, "Very"), (0.5, "Prob"), (0.3, "Not"), (0.1, "Noth")]
 )
 def test_a_verdict_is_as_firm_as_its_probability(p, words):
-    assert advice.how_sure(p).startswith(words)
+    assert phrases.how_sure(p).startswith(words)
 
 
 @pytest.mark.parametrize(
     ("text", "lower"), [("Dirty seal", "dirty seal"), ("HV off", "HV off"), ("", "")]
 )
 def test_names_fit_into_a_sentence(text, lower):
-    assert advice.lower_first(text) == lower
+    assert phrases.lower_first(text) == lower
 
 
 # --- verdict -----------------------------------------------------------------------------------
@@ -74,40 +78,40 @@ def test_names_fit_into_a_sentence(text, lower):
 
 def test_the_ranking_falls_and_names_every_cause_once(demo):
     case, _ = demo
-    ranking = advice.ranking(case)
+    ranking = verdicts.ranking(case)
     assert [p for _, p in ranking] == sorted((p for _, p in ranking), reverse=True)
     assert len({c.id for c, _ in ranking}) == len(ranking) == len(case.belief.present)
 
 
 def test_a_cause_that_stands_out(small_bench):
     case = case_of(small_bench, saw("knob", "open"), saw("base", "high"))
-    said = advice.verdict(case)
+    said = verdicts.verdict(case)
     assert said.hypothesis == "vent_open"
     assert said.settled
-    assert said.probability == advice.ranking(case)[0][1]
-    today = advice.today_of(case)
-    assert today.advice == "do_not"
-    assert today.note.endswith("shut it first.")
+    assert said.probability == verdicts.ranking(case)[0][1]
+    coat = today.today_of(case)
+    assert coat.advice == "do_not"
+    assert coat.note.endswith("shut it first.")
     assert "vent left open" in said.sentence
 
 
 def test_nothing_wrong(small_bench):
     case = case_of(small_bench, *SOUND)
-    said = advice.verdict(case)
-    assert said.hypothesis == advice.NOTHING_WRONG
-    assert advice.today_of(case).advice == "coat"
+    said = verdicts.verdict(case)
+    assert said.hypothesis == verdicts.NOTHING_WRONG
+    assert today.today_of(case).advice == "coat"
     assert "nothing is wrong" in said.sentence
 
 
 def test_cured(small_bench):
     case = case_of(small_bench, saw("knob", "open"), did("shut_vent", "cured"))
-    assert advice.verdict(case).hypothesis == advice.CURED
-    assert advice.next_step(case).id == advice.CURED
+    assert verdicts.verdict(case).hypothesis == verdicts.CURED
+    assert steps.next_step(case).id == verdicts.CURED
 
 
 @pytest.mark.parametrize("before", [SOUND, [saw("knob", "open"), did("shut_vent", "cured")], []])
 def test_nobody_coats_while_a_danger_stands(small_bench, before):
-    said = advice.today_of(case_of(small_bench, *before, SMELL))
+    said = today.today_of(case_of(small_bench, *before, SMELL))
     assert said.advice == "do_not"
     assert said.ways == ()
     assert "Smoke" in said.note
@@ -115,10 +119,10 @@ def test_nobody_coats_while_a_danger_stands(small_bench, before):
 
 def test_today_is_the_strictest_of_what_matters(small_bench):
     case = case_of(small_bench, saw("base", "raised"), saw("lamp", "no"), saw("seal", "dusty"))
-    live = {c.today.verdict for c, p in advice.ranking(case) if p >= advice.MATTERS}
+    live = {c.today.verdict for c, p in verdicts.ranking(case) if p >= verdicts.MATTERS}
     assert live == {"do_not", "expect"}
-    assert advice.today_of(case).advice == "do_not"
-    assert advice.today_of(case).ways == ()
+    assert today.today_of(case).advice == "do_not"
+    assert today.today_of(case).ways == ()
 
 
 def test_from_the_complaint_alone_today_claims_nothing(rules):
@@ -126,15 +130,15 @@ def test_from_the_complaint_alone_today_claims_nothing(rules):
     bench = Bench(rules, Machine())
     for complaint in rules.complaints.values():
         case = case_of(bench, complaint=complaint.id)
-        said = advice.today_of(case)
+        said = today.today_of(case)
         assert said.head == "Not known yet"
-        assert said.note == f"Nothing was looked at yet. First: {advice.next_step(case).name}."
+        assert said.note == f"Nothing was looked at yet. First: {steps.next_step(case).name}."
 
 
 def test_what_a_cause_would_allow_is_said_on_its_condition(rules):
     bench = Bench(rules, Machine())
     case = case_of(bench, saw("seal_look", "dust_or_flakes"), complaint="pressure_not_reached")
-    assert advice.today_of(case).note.startswith("If it is this (dirty seal): ")
+    assert today.today_of(case).note.startswith("If it is this (dirty seal): ")
 
 
 def test_what_cannot_be_replaced_is_never_told_to_coat(small_bench, rules):
@@ -148,17 +152,17 @@ def test_what_cannot_be_replaced_is_never_told_to_coat(small_bench, rules):
     bench = Bench(rules, Machine())
     cases += [case_of(bench, kept, complaint=name) for name in rules.complaints]
     for case in cases:
-        said = advice.today_of(case)
+        said = today.today_of(case)
         assert said.advice != "coat"
         assert "oat" not in said.head
 
 
 def test_ways_round_fit_the_complaint_and_a_live_cause(demo):
     case, _ = demo
-    for name in advice.today_of(case).ways:
+    for name in today.today_of(case).ways:
         way = case.rules.workarounds[name]
         assert case.known.complaint in way.complaints
-        live = {c.id: p for c, p in advice.ranking(case)}
+        live = {c.id: p for c, p in verdicts.ranking(case)}
         assert sum(live.get(c, 0) for c in way.causes) > 0.05
 
 
@@ -168,7 +172,7 @@ def test_a_way_round_that_marks_is_not_for_what_cannot_be_replaced(rules):
     journal = append(journal, AT, "finding", rules, finding="seal_look", answer="dust_or_flakes")
     kept = append(journal, AT, "specimen", rules, irreplaceable=True)
     for entries, offered in ((journal, True), (kept, False)):
-        ways = advice.today_of(bench.assess(entries)).ways
+        ways = today.today_of(bench.assess(entries)).ways
         assert ("coat_at_raised_base" in ways) == offered
         assert ways
 
@@ -178,68 +182,68 @@ def test_a_way_round_that_marks_is_not_for_what_cannot_be_replaced(rules):
 
 def test_a_step_says_why_and_for_how_long(demo):
     case, _ = demo
-    step = advice.next_step(case)
+    step = steps.next_step(case)
     assert step.kind in ("check", "remedy", "stop")
     assert step.say
     assert step.why
     assert "None" not in step.why
     if step.kind != "stop":
         assert step.minutes >= step.hands > 0
-        assert step.id in case.rules.actions or step.id == advice.CALL_SERVICE
+        assert step.id in case.rules.actions or step.id == steps.CALL_SERVICE
 
 
 def test_a_step_in_another_state_says_how_to_get_there(small_bench):
     case = case_of(small_bench)
-    step = advice.step_for(case, "look_at_seal", "so")
+    step = steps.step_for(case, "look_at_seal", "so")
     assert "open to air" in step.do.prepare
     assert step.do.move == small_bench.rules.states["pumped"].to["vented"]
     assert step.minutes == step.do.move + 8
-    assert advice.step_for(case, "look_round", "so").do.prepare is None
+    assert steps.step_for(case, "look_round", "so").do.prepare is None
 
 
 def test_a_step_for_somebody_else_says_whom_to_fetch(small_bench):
     role = ("role", {"role": "in_charge"})
     case = case_of(small_bench, role)
-    assert "qualified service" in advice.step_for(case, "mend_pump", "").do.fetch
-    assert advice.step_for(case, "wipe_seal", "").do.fetch is None
+    assert "qualified service" in steps.step_for(case, "mend_pump", "").do.fetch
+    assert steps.step_for(case, "wipe_seal", "").do.fetch is None
 
 
 def test_what_was_answered_is_not_asked_again(small_bench):
     case = case_of(small_bench, saw("knob", "shut"))
-    assert advice.step_for(case, "look_round", "so").findings == ("lamp",)
+    assert steps.step_for(case, "look_round", "so").findings == ("lamp",)
 
 
 def test_what_does_not_exist_on_this_machine_is_not_asked(rules):
     bench = Bench(rules, Machine(facts={"isolation_valve": "no"}))
     case = case_of(bench, complaint="pressure_not_reached")
     for name in rules.actions:
-        for finding in advice.step_for(case, name, "so").findings:
+        for finding in steps.step_for(case, name, "so").findings:
             assert bench.machine.allows(rules.findings[finding].machine)
 
 
 def test_a_closed_case_has_no_next_step(small_bench):
     case = case_of(small_bench, ("closed", {"outcome": "cured"}))
-    assert (advice.next_step(case).kind, advice.next_step(case).id) == ("stop", advice.CLOSED)
+    assert (steps.next_step(case).kind, steps.next_step(case).id) == ("stop", steps.CLOSED)
 
 
 def test_a_case_without_a_complaint_asks_for_one(small_bench):
     case = small_bench.assess(append((), AT, "role", small_bench.rules, role="student"))
-    assert (advice.next_step(case).kind, advice.next_step(case).id) == ("stop", advice.UNNAMED)
-    whole = advice.as_json(case, small_bench)
+    assert (steps.next_step(case).kind, steps.next_step(case).id) == ("stop", steps.UNNAMED)
+    whole = as_object(page_of(case, ()))
     assert whole["complaint"] is None
     assert whole["ranking"] == []
 
 
 def test_a_stop_goes_before_everything(small_bench):
     for before in (SOUND, [("closed", {"outcome": "cured"})], []):
-        assert advice.next_step(case_of(small_bench, *before, SMELL)).id == "smoke"
+        assert steps.next_step(case_of(small_bench, *before, SMELL)).id == "smoke"
 
 
 def test_cautions_of_the_case_go_before_those_of_the_step(small_bench):
     made_safe = ("made_safe", {"caution": "smoke"})
     case = case_of(small_bench, SMELL, made_safe)
-    step = advice.step_for(case, "look_round", "so")
-    assert advice.in_force(case, step) == ["smoke", "glass"]
+    step = steps.step_for(case, "look_round", "so")
+    assert steps.in_force(case, step) == ["smoke", "glass"]
 
 
 def test_a_follow_up_never_marks_a_specimen_that_cannot_be_replaced(rules):
@@ -257,7 +261,7 @@ def test_a_follow_up_never_marks_a_specimen_that_cannot_be_replaced(rules):
         specimen = ("specimen", {"irreplaceable": kept})
         case = case_of(bench, specimen, *small_rise, complaint="pressure_not_reached")
         assert case.follow_up == ("valve_shuts",)
-        step = advice.next_step(case)
+        step = steps.next_step(case)
         assert ("valve_shuts" in step.findings) is not kept
 
 
@@ -265,28 +269,28 @@ def test_a_follow_up_never_marks_a_specimen_that_cannot_be_replaced(rules):
 
 
 def test_every_answer_is_weighed(demo):
-    case, bench = demo
-    if advice.next_step(case).id in (advice.CURED,):
+    case, _ = demo
+    if steps.next_step(case).id in (verdicts.CURED,):
         return
-    rows = advice.evidence(case, bench)
-    assert [s for s, _ in rows] == list(case.seen)
-    assert all(abs(db) < 100 for _, db in rows)
+    rows = why.grounds(case, (), why.view(case)).rows
+    assert [row.seen for row in rows] == list(case.seen)
+    assert all(abs(row.decibans) < 100 for row in rows)
 
 
 @pytest.mark.parametrize("seen", [saw("base", "raised"), saw("seal", "dusty")], ids=str)
 def test_the_answer_that_would_change_it_does(small_bench, seen):
     """What is said to overturn the verdict is tried: it is one of the answers that do."""
     case = case_of(small_bench, seen)
-    said = advice.would_change(case, small_bench)
-    lead = advice.ranking(case)[0][0]
+    said = why.would_change(case)
+    lead = verdicts.ranking(case)[0][0]
     flips = []
     for name, finding in small_bench.rules.findings.items():
         for answer in finding.answers:
             if name == seen[1]["finding"]:
                 continue
-            now = advice.ranking(case_of(small_bench, seen, saw(name, answer)))[0][0]
+            now = verdicts.ranking(case_of(small_bench, seen, saw(name, answer)))[0][0]
             if now.id != lead.id:
-                flips.append((finding.ask, finding.answers[answer], advice.lower_first(now.name)))
+                flips.append((finding.ask, finding.answers[answer], phrases.lower_first(now.name)))
     assert flips
     assert any(all(part in (said or "") for part in flip) for flip in flips), (said, flips)
 
@@ -296,10 +300,10 @@ def test_the_answer_that_would_change_it_does(small_bench, seen):
 
 def test_the_object_is_json_and_agrees_with_the_words(demo):
     case, bench = demo
-    whole = json.loads(json.dumps(advice.as_json(case, bench), allow_nan=False))
-    assert whole["next"]["id"] == advice.next_step(case).id
-    assert whole["verdict"]["sentence"] == advice.verdict(case).sentence
-    assert [r["probability"] for r in whole["ranking"]] == [p for _, p in advice.ranking(case)]
+    whole = json.loads(json.dumps(as_object(page_of(case, ())), allow_nan=False))
+    assert whole["next"]["id"] == steps.next_step(case).id
+    assert whole["verdict"]["sentence"] == verdicts.verdict(case).sentence
+    assert [r["probability"] for r in whole["ranking"]] == [p for _, p in verdicts.ranking(case)]
     assert whole["rule_base"] == bench.rules.hash
     assert sum(s["probability"] for s in whole["sets"]) <= 1 + 1e-9
     assert 0 < whole["nothing_wrong"] < 1

@@ -9,9 +9,11 @@ import pytest
 
 import troubleshoot
 from tests.talk.scripted import Recorder
-from troubleshoot.advice import advice, instruction
+from troubleshoot.advice import instruction
+from troubleshoot.advice import verdict as verdicts
+from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.cli.setup import demo_files
 from troubleshoot.show.html.pages import forms, render
 from troubleshoot.talk.telling import tell
@@ -47,8 +49,8 @@ def test_every_printed_step_has_every_caution_of_its_action(path, rules):
     """In report and forms: where the steps of something stand, its hazards are named too."""
     case_file = read_case(path, rules, AT)
     bench = Bench(rules, case_file.machine)
-    case = bench.assess(case_file.journal)
-    for page in (render(case, bench, case_file.journal, made_at="now"), forms(case, bench)):
+    shown = page_of(bench.assess(case_file.journal), case_file.journal)
+    for page in (render(shown, made_at="now"), forms(shown)):
         flat = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
         for doing in (*rules.actions.values(), *rules.workarounds.values()):
             steps = [" ".join(s.split()) for s in doing.steps]
@@ -105,5 +107,5 @@ def test_a_lab_complaint_with_a_single_cause_has_a_verdict(rules):
     journal = append(journal, AT, "finding", bench.rules, finding="seal_look",
                      answer="dust_or_flakes")  # fmt: skip
     case = bench.assess(journal)
-    assert [c.id for c, _ in advice.suspects(case)] == [only]
-    assert advice.verdict(case).hypothesis == only
+    assert [c.id for c, _ in verdicts.suspects(case)] == [only]
+    assert verdicts.verdict(case).hypothesis == only

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from tests.benchmarks import calibration, policies, random_problems, scores, sessions, speed
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning.decision import exact

@@ -14,7 +14,7 @@ import numpy as np
 
 from tests.benchmarks.policies import information
 from tests.benchmarks.scores import Bin, brier, brier_many, log_score, reliability
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.reasoning.belief import Epoch, Evidence, Observation, posterior
 from troubleshoot.reasoning.planner import Planner
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from troubleshoot.case.casefile import CaseFile, read_case
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import UNLISTED, Journal
-from troubleshoot.case.state import Bench
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.strict_yaml import read

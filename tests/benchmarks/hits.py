@@ -22,7 +22,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.benchmarks.field import rank, wilson
-from troubleshoot.case.state import DEFAULT_STATE, Bench, told
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.known import DEFAULT_STATE, told
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import Action

@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 
 from tests.benchmarks.sessions import Policy, follow_plan, opened
-from troubleshoot.case.state import Assessment, Bench
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.reasoning.planner import ACCEPT, MOST_OUTCOMES, SERVICE, Option, Planner
 
 SURE = 0.8  # above this probability of one cause "bits a minute" stops asking
@@ -25,7 +25,7 @@ FIRST_FOUR = {
 }
 
 
-def parts(bench: Bench, case: Assessment) -> tuple[Planner, np.ndarray]:
+def parts(bench: Bench, case: Diagnosis) -> tuple[Planner, np.ndarray]:
     """The planner of the case and the weight of each hypothesis."""
     assert case.known.complaint is not None
     assert case.belief is not None
@@ -34,7 +34,7 @@ def parts(bench: Bench, case: Assessment) -> tuple[Planner, np.ndarray]:
     return planner, w / w.sum()
 
 
-def offered(case: Assessment) -> dict[str, Option]:
+def offered(case: Diagnosis) -> dict[str, Option]:
     """The checks on offer, those that were done before a remedy left out."""
     assert case.plan is not None
     done = {action for _, action in case.known.checked}
@@ -42,7 +42,7 @@ def offered(case: Assessment) -> dict[str, Option]:
     return {o.action: o for o in checks if o.action is not None}
 
 
-def repair(bench: Bench, case: Assessment) -> Option:
+def repair(bench: Bench, case: Diagnosis) -> Option:
     """The remedy with most probability over cost; service when it is not worth its minutes."""
     assert case.plan is not None
     planner, w = parts(bench, case)
@@ -61,19 +61,19 @@ def repair(bench: Bench, case: Assessment) -> Option:
     return best
 
 
-def ask_then_repair(bench: Bench, case: Assessment, checks: tuple[str, ...]) -> Option:
+def ask_then_repair(bench: Bench, case: Diagnosis, checks: tuple[str, ...]) -> Option:
     """The next of `checks` that still tells something, else the next remedy."""
     on_offer = offered(case)
     return next((on_offer[c] for c in checks if c in on_offer), None) or repair(bench, case)
 
 
-def first_four(bench: Bench, case: Assessment) -> Option:
+def first_four(bench: Bench, case: Diagnosis) -> Option:
     """The four first checks of the complaint, then repairs."""
     assert case.known.complaint is not None
     return ask_then_repair(bench, case, FIRST_FOUR[case.known.complaint])
 
 
-def full_checklist(bench: Bench, case: Assessment) -> Option:
+def full_checklist(bench: Bench, case: Diagnosis) -> Option:
     """The four first checks, then every other check that bears on the complaint, cheapest first."""
     assert case.known.complaint is not None
     return ask_then_repair(bench, case, checklist(bench, case.known.complaint))
@@ -87,7 +87,7 @@ def checklist(bench: Bench, complaint: str) -> tuple[str, ...]:
     return (*first, *(o.action for o in rest if o.action is not None and o.action not in first))
 
 
-def bits_a_minute(bench: Bench, case: Assessment) -> Option:
+def bits_a_minute(bench: Bench, case: Diagnosis) -> Option:
     """The check with most bits a minute until one hypothesis is above `SURE`, then repairs."""
     planner, w = parts(bench, case)
     checks = offered(case)

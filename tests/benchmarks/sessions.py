@@ -14,17 +14,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
-from troubleshoot.case.state import Assessment, Bench
 from troubleshoot.reasoning.belief import RECHECK
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Option
 
 AT = "2026-01-05T09:00:00"
 MOST_STEPS = 60
-Policy = Callable[[Bench, Assessment], Option]
+Policy = Callable[[Bench, Diagnosis], Option]
 
 
-def follow_plan(bench: Bench, case: Assessment) -> Option:
+def follow_plan(bench: Bench, case: Diagnosis) -> Option:
     """Our own planner."""
     assert case.plan is not None
     return case.plan.next

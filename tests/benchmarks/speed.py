@@ -11,8 +11,8 @@ from importlib.util import find_spec
 import numpy as np
 
 from tests.benchmarks.sessions import AT, draw_truth, opened
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Journal, append
-from troubleshoot.case.state import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, posterior

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.benchmarks import hits
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning.belief import posterior

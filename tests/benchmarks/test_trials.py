@@ -12,8 +12,8 @@ import pytest
 
 from tests.benchmarks import trials
 from tests.benchmarks.trials import Ended, Operator, Trial, Written, play, sheet_from
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
-from troubleshoot.case.state import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, shipped
@@ -259,7 +259,7 @@ def test_a_danger_is_repaired_only_once_it_is(rules):
 def test_the_sheets_are_well_formed_against_the_rule_base():
     rules = load()
     sheets = [trials.read_sheet(path) for path in sorted(trials.FOLDER.glob("*.yaml"))]
-    assert len({s.id for s in sheets}) == len(sheets) == 28
+    assert len({s.id for s in sheets}) == len(sheets) == 42
     assert {s.id: found for s in sheets if (found := trials.problems(s, rules))} == {}
 
 

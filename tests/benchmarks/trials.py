@@ -30,8 +30,8 @@ from typing import Any
 import numpy as np
 
 from troubleshoot import units
+from troubleshoot.case.diagnose import Bench, evidence_of
 from troubleshoot.case.journal import Entry, Journal, append
-from troubleshoot.case.state import Assessment, Bench
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
@@ -250,18 +250,6 @@ class Result:
 
 class Ended(Exception):
     """The trial ends here, without the conversation having ended."""
-
-
-class KeptBench(Bench):
-    """A bench that keeps its last assessment: the conversation asks for it several times."""
-
-    _last: tuple[Journal, Assessment] | None = None
-
-    def assess(self, journal: Journal) -> Assessment:
-        """As `Bench.assess`."""
-        if self._last is None or self._last[0] is not journal:
-            self._last = (journal, super().assess(journal))
-        return self._last[1]
 
 
 class Operator:
@@ -568,7 +556,7 @@ class Operator:
         """
         net = self.bench.planner(self.result.complaint).net
         base = self.bench.deduce(self.journal)
-        found = paths(net, self.bench._evidence(base, self.bench.planner(net.complaint)))
+        found = paths(net, evidence_of(base, self.bench.planner(net.complaint)))
         top = max(found.log_weight.max(), found.unlisted)
         weight = np.exp(found.log_weight - top)
         weight /= weight.sum() + np.exp(found.unlisted - top)
@@ -635,7 +623,7 @@ def play(trial: Trial, rules: RuleBase) -> Result:
 
     try:
         machine = machine_from(trial.sheet.machine, trial.id)
-        bench = KeptBench(rules, machine)
+        bench = Bench(rules, machine)
         operator = Operator(trial, bench)
     except Exception as error:
         return Result(trial.id, trial.complaint, ended=said_of(error))

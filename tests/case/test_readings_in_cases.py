@@ -4,9 +4,10 @@ import math
 
 import pytest
 
+from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import as_records, from_records
-from troubleshoot.case.state import Bench
 from troubleshoot.errors import UserError
 from troubleshoot.show.html import pages as html
 
@@ -66,7 +67,7 @@ def test_the_report_draws_the_curve_as_an_image_that_runs_nothing(tmp_path, rule
     straight_rise(tmp_path)
     case = read_case(written(tmp_path, "reading: rise.csv\n    valve: shut"), rules, AT)
     bench = Bench(rules, case.machine)
-    page = html.render(bench.assess(case.journal), bench, case.journal, made_at=AT)
+    page = html.render(page_of(bench.assess(case.journal), case.journal), made_at=AT)
     assert "What the logs show" in page
     assert '<img src="data:image/svg+xml;base64,' in page
 

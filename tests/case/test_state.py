@@ -6,10 +6,14 @@ from pathlib import Path
 import pytest
 
 import troubleshoot
-from troubleshoot.advice import advice
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict as verdicts
+from troubleshoot.advice.page import page_of
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Entry, append
-from troubleshoot.case.state import Bench, active, replay, told
+from troubleshoot.case.known import active, replay, told
 from troubleshoot.coater.machine import Machine
+from troubleshoot.show.json import as_object
 
 AT = "2026-01-05T09:00:00"
 
@@ -54,7 +58,7 @@ def known(rules, *entries):
 def test_the_same_journal_gives_the_same_result(small_rules):
     j = journal(small_rules, SLOW, read("base", "0.4 mbar"), did("wipe_seal", "better"))
     benches = [Bench(small_rules, Machine()) for _ in range(2)]
-    results = [advice.as_json(b.assess(j), b) for b in (*benches, benches[0])]
+    results = [as_object(page_of(b.assess(j), ())) for b in (*benches, benches[0])]
     assert results[0] == results[1] == results[2]
 
 
@@ -62,7 +66,7 @@ def test_when_it_happened_changes_nothing(small_rules, small_bench):
     j = journal(small_rules, SLOW, read("base", "0.4 mbar"), did("wipe_seal", "unchanged"))
     later = tuple(Entry(e.number, f"2031-07-0{n + 1}T23:00:00", e.kind, e.data)
                   for n, e in enumerate(j))  # fmt: skip
-    first, second = (advice.as_json(small_bench.assess(x), small_bench) for x in (j, later))
+    first, second = (as_object(page_of(small_bench.assess(x), ())) for x in (j, later))
     assert first == second
 
 
@@ -70,7 +74,7 @@ def test_one_case_leaves_no_trace_in_the_next(small_rules):
     used, fresh = Bench(small_rules, Machine()), Bench(small_rules, Machine())
     used.assess(journal(small_rules, SLOW, saw("seal", "torn"), saw("lamp", "no")))
     j = journal(small_rules, SLOW, saw("knob", "shut"))
-    assert advice.as_json(used.assess(j), used) == advice.as_json(fresh.assess(j), fresh)
+    assert as_object(page_of(used.assess(j), ())) == as_object(page_of(fresh.assess(j), ()))
 
 
 def test_only_the_command_line_reads_the_clock():
@@ -335,10 +339,10 @@ def test_a_rise_too_small_asks_whether_the_valve_shuts(rules):
     )
     case = bench.assess(j)
     assert case.follow_up == ("valve_shuts",)
-    step = advice.next_step(case)
+    step = steps.next_step(case)
     assert "valve_shuts" in rules.actions[step.id].reveals
     answered = bench.assess(append(j, AT, "finding", rules, finding="valve_shuts", answer="yes"))
-    assert "valve_shuts" not in advice.next_step(answered).findings
+    assert "valve_shuts" not in steps.next_step(answered).findings
 
 
 # --- stop now ----------------------------------------------------------------------------------
@@ -348,11 +352,11 @@ def test_a_danger_sign_stops_until_it_is_made_safe(small_rules, small_bench):
     j = journal(small_rules, ("sign", {"sign": "smell", "present": True}), SLOW)
     case = small_bench.assess(j)
     assert case.stop == "smoke"
-    assert advice.next_step(case).kind == "stop"
+    assert steps.next_step(case).kind == "stop"
     safe = small_bench.assess(append(j, AT, "made_safe", small_rules, caution="smoke"))
     assert safe.stop is None
     assert "smoke" in safe.cautions
-    assert advice.next_step(safe).kind != "stop"
+    assert steps.next_step(safe).kind != "stop"
 
 
 def test_a_sign_that_is_absent_stops_nothing(small_rules, small_bench):
@@ -363,7 +367,7 @@ def test_a_sign_that_is_absent_stops_nothing(small_rules, small_bench):
 def test_a_stop_needs_no_complaint(small_rules, small_bench):
     case = small_bench.assess(journal(small_rules, ("sign", {"sign": "smell", "present": True})))
     assert case.stop == "smoke"
-    assert advice.next_step(case).id == "smoke"
+    assert steps.next_step(case).id == "smoke"
 
 
 def test_an_answer_can_stop_too(rules, bench):
@@ -423,13 +427,13 @@ def test_a_remedy_leaves_the_machine_in_its_state(small_rules):
 def test_a_cured_complaint_ends_the_case_until_something_new_is_seen(small_rules, small_bench):
     j = journal(small_rules, SLOW, saw("knob", "open"), did("shut_vent", "cured"))
     case = small_bench.assess(j)
-    assert advice.is_cured(case)
+    assert verdicts.is_cured(case)
     assert case.belief.present_at_start["vent_open"] > 0.9
     assert case.belief.present["vent_open"] < 0.05
     again = small_bench.assess(
         append(j, AT, "finding", small_rules, finding="seal", answer="dusty")
     )
-    assert not advice.is_cured(again)
+    assert not verdicts.is_cured(again)
 
 
 @pytest.mark.parametrize("outcome", ["better", "unchanged", "worse"])

@@ -68,7 +68,7 @@ def test_a_demo_comes_to_its_known_outcome(diagnosis, path, rules):
 
 def test_a_cured_demo_was_cured_of_what_it_had(rules):
     from troubleshoot.case.casefile import read_case
-    from troubleshoot.case.state import Bench
+    from troubleshoot.case.diagnose import Bench
 
     for path in DEMOS:
         case = read_case(path, rules, "2026-01-05T09:00:00")

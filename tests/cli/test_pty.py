@@ -8,7 +8,7 @@ import time
 import pytest
 
 from tests.cli.checkout import ROOT
-from troubleshoot.advice.advice import commonest_first
+from troubleshoot.advice.verdict import commonest_first
 from troubleshoot.casebook.store import Store
 
 pexpect = pytest.importorskip("pexpect")

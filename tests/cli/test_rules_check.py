@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from troubleshoot.cli.rules import LAYERS, rules
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge import lint
+from troubleshoot.knowledge.lint.run import LAYERS as RUN
 from troubleshoot.knowledge.load import shipped
 
 EXTRA = """findings:
@@ -34,7 +34,7 @@ def lab(tmp_path):
 
 
 def test_layers_of_the_option_are_those_of_the_checks():
-    assert LAYERS == lint.LAYERS
+    assert LAYERS == RUN
 
 
 def test_shipped_rules_are_checked_by_default():

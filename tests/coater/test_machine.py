@@ -4,15 +4,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from troubleshoot.coater.machine import FACTS, NUMBERS, Machine
+from troubleshoot.coater.fields import FACTS
+from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from, read_machine
 from troubleshoot.errors import UserError
 
 
 def test_an_unknown_fact_filters_nothing():
     """Whatever an entry needs of the machine, an empty profile allows it."""
-    for key, values in FACTS.items():
-        for value in values:
+    for key, fact in FACTS.items():
+        for value in fact.choices:
             assert Machine().allows({key: value})
             assert Machine().allows({key: [value]})
 
@@ -21,13 +22,14 @@ def test_an_unknown_fact_filters_nothing():
 def test_a_known_fact_filters_what_contradicts_it(data):
     """Allowed exactly when every known fact is among the values wanted."""
     facts = {
-        key: data.draw(st.sampled_from(values))
-        for key, values in FACTS.items()
+        key: data.draw(st.sampled_from(list(fact.choices)))
+        for key, fact in FACTS.items()
         if data.draw(st.booleans())
     }
     where = {
-        key: data.draw(st.sampled_from(values) | st.lists(st.sampled_from(values), min_size=1))
-        for key, values in FACTS.items()
+        key: data.draw(one | st.lists(one, min_size=1))
+        for key, fact in FACTS.items()
+        for one in [st.sampled_from(list(fact.choices))]
         if data.draw(st.booleans())
     }
     wanted = {k: [v] if isinstance(v, str) else v for k, v in where.items()}
@@ -108,8 +110,3 @@ def test_a_profile_must_be_keys_with_values(tmp_path):
     path.write_text("- shutter\n")
     with pytest.raises(UserError, match=r"bench\.yaml"):
         read_machine(path)
-
-
-def test_facts_and_numbers_do_not_share_names():
-    """A key of a profile is one or the other."""
-    assert not set(FACTS) & set(NUMBERS)

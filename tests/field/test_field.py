@@ -6,8 +6,8 @@ import pytest
 
 from tests.benchmarks.field import FOLDER, NOW, complaint_alone, rank, reports, wilson
 from troubleshoot.case.casefile import read_case
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import UNLISTED
-from troubleshoot.case.state import Bench
 from troubleshoot.strict_yaml import read
 
 FILES = sorted(FOLDER.glob("case-*.yaml"))

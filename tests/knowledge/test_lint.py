@@ -7,14 +7,16 @@ import pytest
 
 from tests.knowledge import tiny
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge import lint
+from troubleshoot.knowledge.lint.run import LAYERS, VIEWED, check
+from troubleshoot.knowledge.lint.style import STYLE as STYLE_CHECKS
+from troubleshoot.knowledge.lint.style import read_words
 from troubleshoot.knowledge.load import shipped
 
 Change = Callable[[tiny.Data], object]
 
 
 def names(folder: Path, *layers: str) -> set[str]:
-    return {remark.name for remark in lint.check([folder], layers or lint.LAYERS)}
+    return {remark.name for remark in check([folder], layers or LAYERS)}
 
 
 def changed(folder: Path, change: Change) -> Path:
@@ -24,11 +26,11 @@ def changed(folder: Path, change: Change) -> Path:
 
 
 def test_nothing_to_remark_on_the_tiny_rules(tmp_path):
-    assert lint.check([tiny.write(tmp_path, tiny.rules())]) == []
+    assert check([tiny.write(tmp_path, tiny.rules())]) == []
 
 
 def test_the_shipped_rules_are_clean():
-    assert lint.check([shipped()]) == []
+    assert check([shipped()]) == []
 
 
 # --- style: what a file looks like ----------------------------------------------------------------
@@ -66,7 +68,7 @@ def test_keys_of_an_entry_have_one_order(tmp_path):
         cause = data["causes"]["bulb_dark"]
         data["causes"]["bulb_dark"] = dict(reversed(cause.items()))
 
-    (remark,) = lint.check([changed(tmp_path, turn_round)], ["style"])
+    (remark,) = check([changed(tmp_path, turn_round)], ["style"])
     assert remark.place.key == "causes.bulb_dark.today"
     assert remark.remedy.startswith("use the order source, name, what, subsystem")
 
@@ -89,7 +91,7 @@ def test_carriage_returns_are_spaces_at_the_end(tmp_path):
 )
 def test_unwanted_words(word, hits, tmp_path):
     folder = tiny.write(tmp_path, tiny.rules())
-    found = lint.check([folder], ["style"], [word])
+    found = check([folder], ["style"], [word])
     assert [r.name for r in found] == ["unwanted_word"] * hits
 
 
@@ -97,18 +99,18 @@ def test_unwanted_words_across_a_line_break(tmp_path):
     folder = tiny.write(tmp_path, tiny.rules())
     file = folder / "all.yaml"
     file.write_text(file.read_text().replace("- Be quiet", "- Be\n      quiet"))
-    (remark,) = lint.check([folder], ["style"], ["be quiet"])
+    (remark,) = check([folder], ["style"], ["be quiet"])
     assert file.read_text().splitlines()[remark.place.line - 1].endswith("- Be")
 
 
 def test_word_list(tmp_path):
     (tmp_path / "words").write_text("# not wanted\n\nfoo\n  bar baz \n")
-    assert lint.read_words(tmp_path / "words") == ("foo", "bar baz")
+    assert read_words(tmp_path / "words") == ("foo", "bar baz")
     (tmp_path / "words").write_text("# nothing\n")
     with pytest.raises(UserError, match="holds no word"):
-        lint.read_words(tmp_path / "words")
+        read_words(tmp_path / "words")
     with pytest.raises(UserError, match="cannot be read"):
-        lint.read_words(tmp_path / "nowhere")
+        read_words(tmp_path / "nowhere")
 
 
 # --- schema and references: what loading says -----------------------------------------------------
@@ -116,7 +118,7 @@ def test_word_list(tmp_path):
 
 def test_schema_problem_has_its_place(tmp_path):
     folder = changed(tmp_path, lambda d: d["causes"]["lid_loose"].update(shares=2.0))
-    (remark,) = lint.check([folder], ["schema"])
+    (remark,) = check([folder], ["schema"])
     assert (remark.layer, remark.name) == ("schema", "does_not_fit")
     assert remark.place.key == "causes.lid_loose.shares"
     line = (folder / "all.yaml").read_text().splitlines()[remark.place.line - 1]
@@ -126,10 +128,10 @@ def test_schema_problem_has_its_place(tmp_path):
 
 def test_reference_problem_has_its_place(tmp_path):
     folder = changed(tmp_path, lambda d: d["causes"]["lid_loose"].update(remedies=["seat_lids"]))
-    (remark,) = lint.check([folder], ["references"])
+    (remark,) = check([folder], ["references"])
     assert (remark.layer, remark.name) == ("references", "unknown_name")
     assert remark.place.key == "causes.lid_loose.remedies"
-    assert lint.check([folder], ["schema"]) == []
+    assert check([folder], ["schema"]) == []
 
 
 def test_every_problem_is_a_remark_of_its_own(tmp_path):
@@ -137,12 +139,12 @@ def test_every_problem_is_a_remark_of_its_own(tmp_path):
         del data["findings"]["hiss"]["ask"]
         data["checks"]["look"]["state"] = "asleep"
 
-    assert len(lint.check([changed(tmp_path, spoil)], ["schema"])) == 2
+    assert len(check([changed(tmp_path, spoil)], ["schema"])) == 2
 
 
 def test_a_problem_of_the_whole_folder_has_no_line(tmp_path):
     folder = changed(tmp_path, lambda d: d.pop("settings"))
-    (remark,) = lint.check([folder], ["schema"])
+    (remark,) = check([folder], ["schema"])
     assert str(remark.place) == str(folder)
 
 
@@ -152,15 +154,15 @@ def test_later_layers_say_what_stands_in_their_way(tmp_path):
     assert names(folder, "style") == set()
 
 
-@pytest.mark.parametrize("layer", lint.LAYERS)
+@pytest.mark.parametrize("layer", LAYERS)
 def test_unreadable_input_is_no_remark(layer, tmp_path):
     with pytest.raises(UserError, match="not a folder"):
-        lint.check([tmp_path / "nowhere"], [layer])
+        check([tmp_path / "nowhere"], [layer])
     with pytest.raises(UserError, match="no rules"):
-        lint.check([tmp_path], [layer])
+        check([tmp_path], [layer])
     (tmp_path / "a.yaml").write_text("a: [\n")
     with pytest.raises(UserError, match="not valid YAML"):
-        lint.check([tmp_path], [layer])
+        check([tmp_path], [layer])
 
 
 # --- reachability ---------------------------------------------------------------------------------
@@ -227,14 +229,14 @@ def test_reachability(name, tmp_path):
 def test_a_drawing_that_no_answer_shows(tmp_path):
     folder = tiny.write(tmp_path / "rules", tiny.rules())
     drawn = tiny.draw(folder, "cloud.svg")
-    (remark,) = lint.check([folder])
+    (remark,) = check([folder])
     assert (remark.layer, remark.name) == ("reachability", "drawing_unused")
     assert str(remark.place) == str(drawn)
     assert "'cloud.svg'" in remark.message
     shown = tiny.rules()
     shown["findings"]["tint"]["drawings"] = {"milky": "cloud.svg"}
     tiny.write(folder, shown)
-    assert lint.check([folder]) == []
+    assert check([folder]) == []
 
 
 def test_a_derivation_reveals_what_it_concludes(tmp_path):
@@ -316,10 +318,10 @@ def test_sense(name, tmp_path):
 
 def test_every_check_is_provoked_above():
     checks = {"style": STYLE, "reachability": REACHABILITY, "sense": SENSE}
-    registered = {"style": lint.STYLE, **lint.VIEWED}
+    registered = {"style": STYLE_CHECKS, **VIEWED}
     for layer, cases in checks.items():
         beside = {"drawing_unused"} if layer == "reachability" else set()  # a file, not an entry
-        assert {*cases, *beside} == {check.__name__ for check in registered[layer]}
+        assert {*cases, *beside} == {c.__name__ for c in registered[layer]}
 
 
 def _twin_declared(data: tiny.Data) -> None:
@@ -355,7 +357,7 @@ def test_twins_a_shade_too_close(tmp_path):
         _twin(data)
         data["causes"]["lid_crooked"]["shows"] = {"hiss": 0.41}
 
-    (remark,) = lint.check([changed(tmp_path, change)], ["sense"])
+    (remark,) = check([changed(tmp_path, change)], ["sense"])
     assert "at best 'hiss', 0.29" in remark.message
 
 
@@ -415,13 +417,13 @@ def test_a_caution_that_fits_is_enough(tmp_path):
 )
 def test_a_state_needs_its_caution(state, caution, tmp_path):
     folder = changed(tmp_path, lambda d: d["checks"]["look"].update(state=state))
-    (remark,) = lint.check([folder], ["sense"])
+    (remark,) = check([folder], ["sense"])
     assert remark.remedy == f"add {caution} to its `hazards`"
 
 
 def test_of_what_is_undeclared_only_the_word_that_brings_the_rest_is_named(tmp_path):
     folder = changed(tmp_path, _step("look", "Pump down and look at it again."))
-    (remark,) = lint.check([folder], ["sense"])
+    (remark,) = check([folder], ["sense"])
     assert remark.place.key == "checks.look"
     assert remark.remedy == "add 'under_vacuum' to its `does`, or the reason why not to `spoken_of`"
 
@@ -467,7 +469,7 @@ def test_an_exception_is_needed_only_where_the_text_gives_away_what_is_not_done(
     word, step, tmp_path
 ):
     change = _step("look", step, does=["under_vacuum"], spoken_of={word: "so"})
-    (remark,) = lint.check([changed(tmp_path, change)], ["sense"])
+    (remark,) = check([changed(tmp_path, change)], ["sense"])
     assert (remark.name, remark.place.key) == ("spoken_of_in_vain", f"checks.look.spoken_of.{word}")
 
 
@@ -534,7 +536,7 @@ def test_only_what_the_upper_folder_brings_in_is_remarked(tmp_path):
     base = changed(tmp_path / "base", _spare_mechanism)
     lab = tmp_path / "lab"
     tiny.write(lab, {"findings": {"smear": tiny.rules()["findings"]["hiss"]}})
-    found = lint.check([base, lab])
+    found = check([base, lab])
     assert {remark.name for remark in found} == {"finding_unrevealed", "finding_unspoken"}
     assert {remark.place.file for remark in found} == {str(lab / "all.yaml")}
 
@@ -543,4 +545,4 @@ def test_what_the_upper_folder_breaks_below_is_remarked(tmp_path):
     base = tiny.write(tmp_path / "base", tiny.rules())
     lab = tmp_path / "lab"
     tiny.write(lab, {"checks": {"look": dict(tiny.rules()["checks"]["look"], reveals=["hiss"])}})
-    assert {r.name for r in lint.check([base, lab])} == {"finding_unrevealed"}
+    assert {r.name for r in check([base, lab])} == {"finding_unrevealed"}

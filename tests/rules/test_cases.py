@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from troubleshoot.advice.advice import same_to_the_user
+from troubleshoot.advice.verdict import same_to_the_user
 from troubleshoot.case.casefile import read_case
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import UNLISTED
-from troubleshoot.case.state import Bench
 from troubleshoot.reasoning.planner import Planner
 
 CASES = Path(__file__).parent / "cases"

@@ -8,8 +8,8 @@ from itertools import permutations
 
 import pytest
 
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
-from troubleshoot.case.state import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 

@@ -2,11 +2,12 @@
 
 import pytest
 
-from troubleshoot.case.state import Bench
+from troubleshoot.advice.page import page_of
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.show.html import content, paper
 from troubleshoot.show.html import pages as html
-from troubleshoot.show.html.words import COATER
 
 PROFILE = {
     "name": "ours", "usual_rise": "0.1 mbar/min", "usual_voltage": "800 V", "distance": "45 mm",
@@ -24,31 +25,31 @@ def bench(rules):
 
 def test_a_default_is_called_one_and_not_known_as_this_coaters(bench):
     lines = {line.label: line for line in content.coater(bench.assess(()))}
-    volume, distance = lines[COATER["volume"]], lines[COATER["distance"]]
+    volume, distance = lines[FIELDS["volume"].label], lines[FIELDS["distance"].label]
     assert (volume.value, volume.default) == ("3 L (default, not measured)", True)
     assert (distance.value, distance.default) == ("45 mm", False)
-    assert lines[COATER["target"]].value == "gold palladium"
-    assert lines[COATER["gauge_kind"]].default
+    assert lines[FIELDS["target"].label].value == "gold palladium"
+    assert lines[FIELDS["gauge_kind"].label].default
     # No pump speed was told and none taken: nothing is known of it.
-    assert lines[COATER["pump_speed"]].value == "not known"
+    assert lines[FIELDS["pump_speed"].label].value == "not known"
 
 
 def test_the_usual_rise_is_assumed_only_where_it_is_not_told(bench, rules):
     bare = content.coater(Bench(rules, machine_from({}, "here")).assess(()))
-    assert {line.label: line.value for line in bare}[COATER["usual_rise"]] == (
+    assert {line.label: line.value for line in bare}[FIELDS["usual_rise"].label] == (
         "0.12 mbar/min assumed"
     )
     own = {line.label: line.value for line in content.coater(bench.assess(()))}
-    assert own[COATER["usual_rise"]] == "0.1 mbar/min"
+    assert own[FIELDS["usual_rise"].label] == "0.1 mbar/min"
 
 
 def test_the_report_says_what_follows_and_the_service_sheet_only_what_is_known(bench):
     case = bench.assess(())
-    report = html.render(case, bench, (), made_at="2026-03-02")
+    report = html.render(page_of(case, ()), made_at="2026-03-02")
     assert "about 0.17 mbar of argon" in report
     # 10.5 m3 in 50: 20.95 % (1 - 0.21) = 16.6 %
     assert "would fall to about 16.6 %" in report
-    sheet = html.service_sheet(case, bench, (), made_at="2026-03-02")
+    sheet = html.service_sheet(page_of(case, ()), made_at="2026-03-02")
     assert "not measured" not in sheet
     assert "would fall" not in sheet
 

@@ -9,10 +9,15 @@ from xml.etree import ElementTree
 
 import pytest
 
-from troubleshoot.advice import advice, instruction
+from troubleshoot.advice import instruction, phrases, today, why
+from troubleshoot.advice import page as pages_of_cases
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict as verdicts
+from troubleshoot.advice.page import leading, page_of
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
-from troubleshoot.case.state import Bench
-from troubleshoot.coater.machine import FACTS, NUMBERS, Machine
+from troubleshoot.coater.fields import FIELDS, NUMBERS
+from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
@@ -134,9 +139,10 @@ def bench_of(machine_hash):
 def page(journal, machine=COATER, what=html.render):
     bench = bench_of(machine.hash)
     case = bench.assess(journal)
+    shown = page_of(case, journal)
     if what is html.forms:
-        return case, Page(html.forms(case, bench))
-    return case, Page(what(case, bench, journal, made_at=MADE))
+        return case, Page(html.forms(shown))
+    return case, Page(what(shown, made_at=MADE))
 
 
 @pytest.fixture(scope="module")
@@ -220,9 +226,9 @@ def test_pages_are_made_for_everyone():
 
 def test_pages_are_pure():
     bench = Bench(RULES, COATER)
-    first = html.render(bench.assess(SLOW), bench, SLOW, made_at=MADE)
+    first = html.render(page_of(bench.assess(SLOW), SLOW), made_at=MADE)
     again = Bench(RULES, COATER)
-    assert html.render(again.assess(SLOW), again, SLOW, made_at=MADE) == first
+    assert html.render(page_of(again.assess(SLOW), SLOW), made_at=MADE) == first
     assert MADE in first
 
 
@@ -256,9 +262,9 @@ def test_nobody_can_write_into_the_page():
     for entries in (journal, ended):
         case = bench.assess(entries)
         for text in (
-            html.render(case, bench, entries, made_at=f"made {HOSTILE}"),
-            html.service_sheet(case, bench, entries, made_at=f"made {HOSTILE}"),
-            html.forms(case, bench),
+            html.render(page_of(case, entries), made_at=f"made {HOSTILE}"),
+            html.service_sheet(page_of(case, entries), made_at=f"made {HOSTILE}"),
+            html.forms(page_of(case, entries)),
         ):
             assert "<script" not in text.lower()
             assert "<b " not in text
@@ -282,7 +288,7 @@ def test_order_of_the_headings(slow):
 
 def test_next_step_comes_with_minutes_steps_and_reason(slow):
     case, seen = slow
-    step = advice.next_step(case)
+    step = steps.next_step(case)
     told_next = seen.between("Do this next", "What it looks like")
     for text in (step.say, step.why, *step.do.steps):
         assert " ".join(text.split()) in told_next
@@ -295,13 +301,13 @@ def test_next_step_comes_with_minutes_steps_and_reason(slow):
 
 def test_verdict_and_today(slow):
     case, seen = slow
-    said = advice.verdict(case)
+    said = verdicts.verdict(case)
     part = seen.between("What it looks like", "what puts it right")
     assert said.sentence in part
-    today = advice.today_of(case)
-    assert f"Can I still coat today? {today.head}. {today.note}" in part
-    assert advice.would_change(case, bench_of(COATER.hash)) in part
-    assert advice.how_firm(case, bench_of(COATER.hash)).sentence in part
+    coat = today.today_of(case)
+    assert f"Can I still coat today? {coat.head}. {coat.note}" in part
+    assert why.would_change(case) in part
+    assert why.how_firm(case).sentence in part
 
 
 def test_a_way_round_stands_with_its_cautions_before_its_steps():
@@ -309,7 +315,7 @@ def test_a_way_round_stands_with_its_cautions_before_its_steps():
         ("complaint", {"complaint": "pressure_not_reached"}), told("seal_look", "dust_or_flakes")
     )
     case, seen = page(journal)
-    ways = [RULES.workarounds[name] for name in advice.today_of(case).ways]
+    ways = [RULES.workarounds[name] for name in today.today_of(case).ways]
     assert ways
     part = seen.between("Ways round, for a picture today", "What would change this")
     assert all(way.name in part for way in ways)
@@ -329,7 +335,7 @@ def test_remedy_says_who_parts_and_proof():
         told("bubbles_in_vacuum", "yes"),
     )
     case, seen = page(journal)
-    said = advice.verdict(case)
+    said = verdicts.verdict(case)
     remedies = [RULES.actions[a] for a in RULES.causes[said.hypothesis].remedies]
     part = seen.text.split("hat puts it right", 1)[1].split("The leading causes", 1)[0]
     shown = next(a for a in remedies if a.say in part)
@@ -343,14 +349,14 @@ def test_remedy_says_who_parts_and_proof():
 
 def test_a_failed_remedy_is_not_offered_again(slow):
     case, _ = slow
-    cured = content.cure(case, advice.verdict(case), advice.next_step(case))
+    cured = page_of(case, ()).found.remedy
     assert cured is None or cured.do.id != "wipe_and_reseat_seals"
 
 
 def test_chart_is_of_causes_that_can_raise_the_complaint_and_adds_up(slow):
     case, seen = slow
-    view = content.view(case, bench_of(COATER.hash))
-    bars = content.leading(case, view)
+    view = why.view(case)
+    bars = leading(case, view)
     assert [b.named for b in bars] == [True, True, True, False, False, False]
     assert [b.part for b in bars[:3]] == sorted((b.part for b in bars[:3]), reverse=True)
     named = {b.name for b in bars[:3]}
@@ -362,7 +368,7 @@ def test_chart_is_of_causes_that_can_raise_the_complaint_and_adds_up(slow):
     part = seen.between("The leading causes", "What was seen, and what it did")
     for bar in bars:
         assert bar.name in part
-        assert advice.chance(bar.part) in part
+        assert phrases.chance(bar.part) in part
     assert "judgement" in part
     assert "%" not in part
 
@@ -373,12 +379,11 @@ def test_what_cannot_raise_the_complaint_is_kept_apart():
         told("cylinder_valve", "shut"),
         told("cylinder_contents", "low_or_zero"),
     )
-    bench = bench_of(COATER.hash)
     case, seen = page(journal)
     assert "slow_pump_down" not in RULES.causes["argon_supply_off"].complaints
-    assert case.belief.present["argon_supply_off"] > advice.MATTERS
+    assert case.belief.present["argon_supply_off"] > verdicts.MATTERS
     name = RULES.causes["argon_supply_off"].name
-    assert name not in {bar.name for bar in content.leading(case, content.view(case, bench))}
+    assert name not in {bar.name for bar in leading(case, why.view(case))}
     part = seen.between("The leading causes", "What was seen, and what it did")
     assert name in part.split("it does not explain this complaint:")[1]
 
@@ -392,9 +397,7 @@ def test_evidence_in_order_with_its_words(slow):
     assert "measured, 2026-03-02 09:03" in part
     assert "worked out by a rule" in part
     assert f"counted in “{RULES.findings['load_contrast'].name}”" in part
-    rows = content.grounds(
-        case, bench_of(COATER.hash), SLOW, content.view(case, bench_of(COATER.hash))
-    )
+    rows = why.grounds(case, SLOW, why.view(case))
     assert len(rows.rows) == len(case.seen)
 
 
@@ -406,11 +409,8 @@ def test_what_speaks_for_points_right_and_against_left():
     )
     bench = bench_of(COATER.hash)
     case = bench.assess(journal)
-    rows = content.grounds(case, bench, journal, content.view(case, bench)).rows
-    assert (
-        RULES.causes["vent_not_closed"].name
-        == content.leading(case, content.view(case, bench))[0].name
-    )
+    rows = why.grounds(case, journal, why.view(case)).rows
+    assert RULES.causes["vent_not_closed"].name == leading(case, why.view(case))[0].name
     weights = {row.name: row for row in rows}
     knob = weights[RULES.findings["vent_knob"].name]
     shape = weights[RULES.findings["curve_shape"].name]
@@ -434,7 +434,7 @@ def test_observations_that_clash_are_pointed_out(monkeypatch):
     _, seen = page(SLOW)
     sentence = "These two do not fit together."
     assert sentence not in seen.text
-    monkeypatch.setattr(advice, "clash", lambda case, bench: sentence)
+    monkeypatch.setattr(pages_of_cases, "clash", lambda case: sentence)
     _, seen = page(SLOW)
     assert sentence in seen.between("Contradictions", "What was not looked at")
 
@@ -444,7 +444,7 @@ def test_what_was_not_looked_at(slow):
     part = seen.between("What was not looked at", "The coater")
     assert "the valve is stiff" in part
     assert f"Answered “don’t know”: {RULES.findings['hiss'].name}." in part
-    unseen = content.unseen(case, bench_of(COATER.hash))
+    unseen = content.unseen(page_of(case, SLOW))
     assert unseen.open
     answered = {RULES.findings[s.finding].name for s in case.seen}
     assert not answered & {name for name, _ in unseen.open}
@@ -452,7 +452,7 @@ def test_what_was_not_looked_at(slow):
 
 def test_before_a_complaint_there_is_no_verdict():
     case, seen = page(())
-    step = advice.next_step(case)
+    step = steps.next_step(case)
     assert step.say in seen.between("Do this next", "What it looks like")
     assert "The leading causes" not in seen.titles("h2")
 
@@ -460,12 +460,12 @@ def test_before_a_complaint_there_is_no_verdict():
 def test_defaults_are_called_so():
     own = {line.label: line for line in content.coater(bench_of(COATER.hash).assess(()))}
     wide = {line.label: line for line in content.coater(bench_of(Machine().hash).assess(()))}
-    label = words.COATER["usual_base"]
+    label = FIELDS["usual_base"].label
     assert (own[label].value, own[label].default) == ("0.06 mbar", False)
     assert wide[label].default
     assert wide[label].value.endswith("assumed")
-    assert wide[words.COATER["trap"]].value == "not known"
-    assert set(words.COATER) == {*FACTS, *NUMBERS}
+    assert wide[FIELDS["trap"].label].value == "not known"
+    assert set(own) == {row.label for row in FIELDS.values()}
 
 
 def test_rule_base_engine_and_logbook(slow):
@@ -509,8 +509,8 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     assert f"{caution.name}." in seen.between("Cautions in force", "Do this next")
     assert f"{caution.name}: settled." not in seen.text
     part = seen.text.split("What it looks like", 1)[1]
-    assert part.strip().startswith(advice.verdict(case).sentence)
-    assert f"Can I still coat today? Do not coat now. {advice.today_of(case).note}" in part
+    assert part.strip().startswith(verdicts.verdict(case).sentence)
+    assert f"Can I still coat today? Do not coat now. {today.today_of(case).note}" in part
     assert "Ways round, for a picture today" not in seen.titles("h3")
     assert "The leading causes" not in seen.titles("h2")
     assert "Apart from the danger: the leading causes" in seen.titles("h2")
@@ -538,7 +538,7 @@ def test_no_form_and_no_steps_for_what_a_danger_bans(sign):
     )
     case, seen = page(journal)
     _, sheet = page(journal, what=html.forms)
-    assert not case.refused.keys() & {f.do.id for f in paper.forms(case, bench_of(COATER.hash))}
+    assert not case.refused.keys() & {f.do.id for f in paper.forms(page_of(case, ()))}
     barred = [RULES.actions[name] for name in case.refused if name in RULES.actions]
     assert barred
     assert not {a.name for a in barred} & set(sheet.titles("h1"))
@@ -556,7 +556,7 @@ def test_nothing_wrong_is_a_verdict_of_its_own():
         told("curve_shape", "usual"),
     )
     case, seen = page(journal)
-    assert advice.verdict(case).hypothesis == advice.NOTHING_WRONG
+    assert verdicts.verdict(case).hypothesis == verdicts.NOTHING_WRONG
     assert not any("puts it right" in title for title in seen.titles("h2"))
     assert seen.text.count(RULES.complaints["slow_pump_down"].normal) == 1
 
@@ -569,9 +569,9 @@ def test_a_cured_case_tells_what_cured_it():
     )
     case, seen = page(journal)
     assert "What put it right" in seen.titles("h2")
-    view = content.view(case, bench_of(COATER.hash))
+    view = why.view(case)
     assert view.before
-    assert content.leading(case, view)[0].name == RULES.causes["vent_not_closed"].name
+    assert leading(case, view)[0].name == RULES.causes["vent_not_closed"].name
     assert case.belief.present["vent_not_closed"] < view.belief.present["vent_not_closed"]
     closed = append(
         journal, MADE, "closed", RULES,
@@ -653,11 +653,10 @@ def test_service_sheet_asks_for_findings_that_exist():
 
 def test_forms_hold_the_next_checks_with_boxes_for_every_answer():
     case, seen = page(SLOW, what=html.forms)
-    bench = bench_of(COATER.hash)
-    made = paper.forms(case, bench)
+    made = paper.forms(page_of(case, ()))
     assert 1 <= len(made) <= 5
     assert seen.titles("h1") == [form.do.name for form in made]
-    step = advice.next_step(case)
+    step = steps.next_step(case)
     if step.kind == "check":
         assert made[0].do.id == step.id
     boxes = sum(1 for tag, _ in seen.tags if tag == "fieldset")
@@ -676,7 +675,7 @@ def test_forms_hold_the_next_checks_with_boxes_for_every_answer():
 def test_forms_show_the_drawings_beside_their_answers():
     journal = journal_of(("complaint", {"complaint": "images_charge"}))
     case, seen = page(journal, what=html.forms)
-    items = [item for form in paper.forms(case, bench_of(COATER.hash)) for item in form.items]
+    items = [item for form in paper.forms(page_of(case, ())) for item in form.items]
     wanted = [tick.drawing for item in items for tick in item.answers if tick.drawing]
     shown = [attributes for tag, attributes in seen.tags if tag == "img"]
     assert wanted
@@ -721,7 +720,7 @@ def test_closed_case_has_no_forms():
 def test_a_check_for_somebody_else_says_so():
     journal = journal_of(("complaint", {"complaint": "no_strike"}))
     case, seen = page(journal, what=html.forms)
-    made = paper.forms(case, bench_of(COATER.hash))
+    made = paper.forms(page_of(case, ()))
     assert made
     for form in made:
         role = RULES.actions[form.do.id].role

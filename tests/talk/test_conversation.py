@@ -9,9 +9,10 @@ from datetime import timedelta
 import pytest
 
 from tests.talk.scripted import OPENING, Killed, Script, Talk
-from troubleshoot.advice import advice
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict as verdicts
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, standing
-from troubleshoot.case.state import Bench
 from troubleshoot.coater.machine import Machine
 
 AT = "2026-01-05T09:00:00"
@@ -236,7 +237,7 @@ def aside(bench, command, more=None):
 def test_why(small_bench):
     t = aside(small_bench, "/why")
     case = small_bench.assess(t.journal)
-    assert t.teller.heard(advice.next_step(case).why, "line") == 1
+    assert t.teller.heard(steps.next_step(case).why, "line") == 1
 
 
 def test_how(small_bench):
@@ -511,7 +512,7 @@ def test_cant_tell_yet_ends_the_epoch_and_says_nothing(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "unknown", "Close the case": "yes"})
     case = small_bench.assess(t.journal)
     assert case.known.epoch == 1
-    assert not advice.is_cured(case)
+    assert not verdicts.is_cured(case)
 
 
 def test_not_now_puts_a_remedy_off(small_bench):

@@ -3,9 +3,10 @@
 import pytest
 
 from tests.talk.scripted import OPENING, Talk
-from troubleshoot.advice import advice
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict as verdicts
 from troubleshoot.case.casefile import read_case
-from troubleshoot.case.state import Bench
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 
@@ -53,8 +54,8 @@ def test_meanwhile_only_what_does_not_touch_it_is_asked(bench, rules):
     t.run()
     case = bench.assess(t.journal)
     assert case.dangers == ("damaged_glass",)
-    assert advice.verdict(case).hypothesis == advice.DANGER
-    step = advice.next_step(case)
+    assert verdicts.verdict(case).hypothesis == verdicts.DANGER
+    step = steps.next_step(case)
     assert case.may(step.id)
     assert "under_vacuum" not in getattr(rules.actions.get(step.id), "effects", ())
 

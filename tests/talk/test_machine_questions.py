@@ -3,16 +3,19 @@
 import pytest
 
 from tests.talk.scripted import Recorder, Script
-from troubleshoot.coater.machine import FACTS, NUMBERS, Machine
-from troubleshoot.coater.profile import machine_from, queries, typed_value
+from troubleshoot.coater.fields import FIELDS
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
 from troubleshoot.talk.machine_questions import (
     BACK,
+    EQUIPMENT,
     HAS,
     QUESTIONS,
     SKIP,
     ask_machine,
     ask_profile,
 )
+from troubleshoot.talk.machine_questions import MORE as OFFER
 
 SKIPPED = {"": "", "valve between": SKIP, "unit": SKIP, "sets the": SKIP, "permits": SKIP,
            "vented": SKIP, "Which of these": [[]], "did not mark": SKIP,
@@ -28,9 +31,10 @@ def asked(answers, kept=()):
     return machine, script, teller
 
 
-def test_every_fact_and_number_of_a_profile_is_asked_for():
-    keys = {q.key for q in QUESTIONS} | set(HAS)
-    assert {*FACTS, *NUMBERS} <= keys
+def test_every_key_of_a_profile_is_asked_for_in_the_order_of_the_rows():
+    """The name is asked before everything, equipment in one list."""
+    keys = [k for q in QUESTIONS for k in (HAS if q is EQUIPMENT else [q.key]) if q is not OFFER]
+    assert ["name", *keys] == list(FIELDS)
 
 
 def test_what_is_skipped_stays_unknown():
@@ -77,17 +81,6 @@ def test_a_told_number_is_no_default():
     assert machine.shown["volume"] == "4 L"
     assert "volume" not in machine.defaults
     assert "pump_speed" in machine.defaults
-
-
-def test_every_default_and_example_is_ordinary():
-    examples = {q.key: q.example for q in QUESTIONS if q.example}
-    defaults = {q.key: q.default for q in QUESTIONS if q.default}
-    for data in (examples, defaults):
-        kept = {key: typed_value(key, text, "mbar") for key, text in data.items()}
-        assert queries(machine_from(kept, "here")) == ()
-    for q in QUESTIONS:
-        assert bool(q.example) == (q.key in NUMBERS)
-        assert q.where or q.key not in NUMBERS
 
 
 def test_a_bare_pressure_is_in_the_gauges_unit():

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from troubleshoot.case.state import Assessment
+from troubleshoot.case.deduce import Deduction
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase, Workaround
 from troubleshoot.physics.safety import oxygen_after_release, released_volume
@@ -109,7 +109,7 @@ class Site:
     barred: Mapping[str, object] = field(default_factory=dict)
 
 
-def site_of(case: Assessment) -> Site:
+def site_of(case: Deduction) -> Site:
     """The place of a case."""
     known = case.known
     return Site(

@@ -7,13 +7,16 @@ claim that nobody made: what a cause would allow is said on the condition that i
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.step import next_step
+from troubleshoot.advice.verdict import MATTERS, is_cured, suspects
+from troubleshoot.case.deduce import Deduction
+from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.permitted import because
-from troubleshoot.case.state import Assessment
 from troubleshoot.knowledge.effects import ANYTHING
 from troubleshoot.knowledge.model import Cause
 from troubleshoot.readings.quantity import answer_text
 
-MATTERS = 0.2
 FITS = 0.05  # a way round is named from this much probability of the causes that it gets round
 ORDER = ("coat", "expect", "do_not")
 HEADS = {
@@ -36,7 +39,22 @@ class Today:
     ways: tuple[str, ...] = ()
 
 
-def of_bans(case: Assessment) -> Today | None:
+def today_of(case: Diagnosis) -> Today:
+    """Whether one can still coat today, and ways round."""
+    banned = of_bans(case)
+    if banned is not None:
+        return banned
+    first, belief = suspects(case), case.belief
+    if is_cured(case):
+        return of_cure(case)
+    look = next_step(case).name
+    p = first[0][1]
+    if belief.nothing_wrong >= max(p, belief.unlisted, 0.5):
+        return of_normal(case, look)
+    return of_causes(case, first, look)
+
+
+def of_bans(case: Deduction) -> Today | None:
     """The answer where a caution forbids it, whatever the cause is."""
     if case.stop is not None:
         name = case.rules.cautions[case.stop].name
@@ -48,7 +66,7 @@ def of_bans(case: Assessment) -> Today | None:
     return None
 
 
-def of_causes(case: Assessment, suspects: Sequence[tuple[Cause, float]], look_first: str) -> Today:
+def of_causes(case: Deduction, suspects: Sequence[tuple[Cause, float]], look_first: str) -> Today:
     """The strictest advice among the causes that matter, each on its condition.
 
     `look_first`: the name of the next thing to look at, for where nothing was looked at yet.
@@ -59,30 +77,29 @@ def of_causes(case: Assessment, suspects: Sequence[tuple[Cause, float]], look_fi
         return _kept(case, Today("expect", NOT_KNOWN, f"{seen} First: {look_first}."))
     worst, _ = max(live, key=lambda pair: ORDER.index(pair[0].today.verdict))
     advice = worst.today.verdict
-    note = f"If it is this ({_inside(worst.name)}): {_inside(worst.today.note)}"
+    note = f"If it is this ({lower_first(worst.name)}): {lower_first(worst.today.note)}"
     ways = () if advice == "do_not" else _ways(case, suspects)
     return _kept(case, Today(advice, HEADS[advice], note, ways))
 
 
-def of_normal(case: Assessment, look_first: str) -> Today:
+def of_normal(case: Diagnosis, look_first: str) -> Today:
     """The answer where nothing is wrong, as far as it was looked at."""
     seen = _looked_at(case)
     if not seen:
         note = f"Nothing was looked at yet. First: {look_first}."
         return _kept(case, Today("expect", NOT_KNOWN, note))
-    assert case.known.complaint is not None
-    again = case.rules.complaints[case.known.complaint].normal.rsplit("Look again", 1)[-1]
+    again = case.rules.complaints[case.complaint].normal.rsplit("Look again", 1)[-1]
     told = "; ".join(seen[:MOST_NAMED])
     note = f"What was looked at fits a sound coater ({told}). Look again{again}"
     return _kept(case, Today("coat", HEADS["coat"], note))
 
 
-def of_cure(case: Assessment) -> Today:
+def of_cure(case: Deduction) -> Today:
     """The answer once the complaint is gone."""
     return _kept(case, Today("coat", HEADS["coat"], "Coat as usual and watch the first run."))
 
 
-def _kept(case: Assessment, said: Today) -> Today:
+def _kept(case: Deduction, said: Today) -> Today:
     """The answer for a specimen that cannot be replaced: a dummy goes first."""
     if not case.known.irreplaceable or said.advice == "do_not":
         return said
@@ -90,18 +107,18 @@ def _kept(case: Assessment, said: Today) -> Today:
     return Today("expect", NOT_THIS_ONE, note, said.ways)
 
 
-def _looked_at(case: Assessment) -> list[str]:
+def _looked_at(case: Deduction) -> list[str]:
     """What was seen or measured, the latest first, as name and answer."""
     findings = case.rules.findings
     return [
-        f"{_inside(findings[s.finding].name)}: "
+        f"{lower_first(findings[s.finding].name)}: "
         f"{s.quantity or answer_text(findings[s.finding], s.answer, case.machine)}"
         for s in sorted(case.seen, key=lambda s: -s.number)
         if s.origin != "derived"
     ]
 
 
-def _ways(case: Assessment, suspects: Sequence[tuple[Cause, float]]) -> tuple[str, ...]:
+def _ways(case: Deduction, suspects: Sequence[tuple[Cause, float]]) -> tuple[str, ...]:
     """Ways round for the complaint and the leading causes that may be offered, best first."""
     live = {c.id: p for c, p in suspects[:5]}
     fits = [
@@ -110,8 +127,3 @@ def _ways(case: Assessment, suspects: Sequence[tuple[Cause, float]]) -> tuple[st
         if case.known.complaint in w.complaints and case.may(w.id)
     ]
     return tuple(w for score, w in sorted(fits, key=lambda f: (-f[0], f[1])) if score > FITS)
-
-
-def _inside(text: str) -> str:
-    """The text for the middle of a sentence, initialisms kept."""
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]

@@ -1,7 +1,7 @@
 """What may be offered now: the one place that says no.
 
 The next step, parked and half-done steps, remedies, forms, ways round, "can I still coat today?"
-and "what would change it" all ask here, through `Assessment.refused`. Safety comes before cost:
+and "what would change it" all ask here, through `Deduction.refused`. Safety comes before cost:
 nothing here looks at a probability.
 """
 

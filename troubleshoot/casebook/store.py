@@ -1,19 +1,20 @@
-"""Where cases and machine profiles are kept: SQLite by default, any SQLAlchemy URL if given.
+"""Where cases and machine profiles are kept: an SQLite file, or a PostgreSQL server for a lab.
 
-Every journal entry is one committed transaction, so nothing that was answered can be lost.
+Every journal entry is one committed transaction, so nothing that was answered can be lost. What the
+list of cases says is written with it, so that the list is one query.
 """
 
 import json
-import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 
-from troubleshoot.case.journal import Entry, Journal, standing
+from troubleshoot.case.journal import Entry, Journal
+from troubleshoot.casebook.migrations import bring_up_to_date
+from troubleshoot.casebook.place import data_folder, is_url, shown
+from troubleshoot.casebook.record import CaseRow, listed
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
@@ -27,6 +28,14 @@ _CASES = sa.Table(
     sa.Column("name", sa.Text, nullable=False),
     sa.Column("opened_at", sa.Text, nullable=False),
     sa.Column("machine", sa.Text, nullable=False),
+    sa.Column("complaint", sa.Text),
+    sa.Column("parked_until", sa.Text),
+    sa.Column("parked_on", sa.Text),
+    sa.Column("outcome", sa.Text),
+    sa.Column("cause", sa.Text),
+    sa.Column("last_at", sa.Text),
+    sa.Column("status", sa.Text),
+    sa.Column("entries", sa.Integer),
 )
 _ENTRIES = sa.Table(
     "entries",
@@ -54,79 +63,67 @@ _RUNS = sa.Table(
 )
 
 
-@dataclass(frozen=True)
-class CaseRow:
-    """One line of the list of cases."""
-
-    id: int
-    name: str
-    opened_at: str
-    last_at: str
-    complaint: str | None
-    status: str  # "open", "parked" or "closed"
-    parked_until: str | None
-    parked_on: str | None
-    outcome: str | None
-    cause: str | None
-    entries: int
-
-
-def data_folder() -> Path:
-    """The folder of the user's data; `TROUBLESHOOT_DATA` names another one."""
-    named = os.environ.get("TROUBLESHOOT_DATA")
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("troubleshoot", appauthor=False))
+_LIST = [c for c in _CASES.c if c.name != "machine"]
+_SERVER = "postgresql+psycopg"
+_SCHEMES = ("sqlite", "postgresql", "postgres", _SERVER)
+LARGEST = 2**31 - 1
+"""No casebook holds a larger case number."""
 
 
 class Store:
-    """The lab's cases and machine profiles."""
+    """The lab's cases and machine profiles.
 
-    def __init__(self, url: str | None = None) -> None:
-        self.place = url or ""
-        if url is None:
-            folder = data_folder()
+    `named`: the path of an SQLite file or an SQLAlchemy URL (SQLite, PostgreSQL); None is the file
+    in the data folder. Raises `UserError` when it cannot be used.
+    """
+
+    def __init__(self, named: str | None = None) -> None:
+        self.place = shown(named)
+        self._remedy = "mend or move it, or name another folder in TROUBLESHOOT_DATA"
+        if named is None:
             try:
-                folder.mkdir(parents=True, exist_ok=True)
+                data_folder().mkdir(parents=True, exist_ok=True)
             except OSError as error:
                 raise UserError(
-                    f"{folder} cannot be made ({error.strerror}): set TROUBLESHOOT_DATA to a "
-                    "folder that can be written."
+                    f"{data_folder()} cannot be made ({error.strerror}): set TROUBLESHOOT_DATA to "
+                    "a folder that can be written."
                 ) from None
-            self.place = str(folder / "cases.db")
-            url = f"sqlite:///{self.place}"
-        try:
-            self._engine = sa.create_engine(url)
-        except (sa.exc.ArgumentError, ImportError) as error:
-            raise self._unusable(error) from None
-        with self._transaction() as db:
-            _META.create_all(db)
+        else:
+            self._remedy = (
+                "see that it is there and can be written, or name another one with --casebook or "
+                "in TROUBLESHOOT_CASEBOOK"
+            )
+        with self._usable():
+            self._engine = _engine(named, self.place)
+            bring_up_to_date(self._engine, _META, self.place)
 
-    def _unusable(self, error: Exception) -> UserError:
-        return UserError(
-            f"{self.place} is not a usable case store ({str(error).splitlines()[0]}): mend or move "
-            "it, or name another folder in TROUBLESHOOT_DATA."
-        )
+    @contextmanager
+    def _usable(self) -> Iterator[None]:
+        """Raises `UserError` when the casebook cannot be read or written."""
+        try:
+            yield
+        except sa.exc.IntegrityError:
+            raise
+        except (sa.exc.DBAPIError, sa.exc.NoResultFound) as error:
+            reason = str(getattr(error, "orig", error)).splitlines()[0].rstrip(".")
+            raise UserError(
+                f"{self.place} is not a usable casebook ({reason}): {self._remedy}."
+            ) from None
 
     @contextmanager
     def _transaction(self) -> Iterator[sa.Connection]:
-        """One transaction. Raises `UserError` when the store cannot be read or written."""
-        try:
-            with self._engine.begin() as db:
-                yield db
-        except sa.exc.IntegrityError:
-            raise
-        except sa.exc.DatabaseError as error:
-            raise self._unusable(error) from None
+        with self._usable(), self._engine.begin() as db:
+            yield db
 
     def new_case(self, name: str, at: str, machine: Machine) -> int:
         """Open a case and give its number."""
         with self._transaction() as db:
             row = db.execute(
                 _CASES.insert().values(
-                    name=name, opened_at=at, machine=json.dumps(machine.as_dict())
+                    name=name,
+                    opened_at=at,
+                    machine=json.dumps(machine.as_dict()),
+                    **listed((), at),
                 )
             )
             key = row.inserted_primary_key
@@ -143,7 +140,7 @@ class Store:
             )
 
     def save(self, case: int, entry: Entry) -> None:
-        """Keep one journal entry, in a transaction of its own.
+        """Keep one journal entry and what the list says because of it, in one transaction.
 
         Raises `UserError` when another program has kept an entry of that number meanwhile.
         """
@@ -157,6 +154,8 @@ class Store:
         try:
             with self._transaction() as db:
                 db.execute(_ENTRIES.insert().values(row))
+                said = listed(_journal(db, case), entry.at)
+                db.execute(_CASES.update().where(_CASES.c.id == case).values(said))
         except sa.exc.IntegrityError:
             raise UserError(
                 f"Case {case} was gone on with in another window meanwhile: take it up again with "
@@ -167,19 +166,16 @@ class Store:
         """The journal of a case. Raises `UserError` for a number that does not exist."""
         self._row(case)
         with self._transaction() as db:
-            rows = db.execute(
-                sa.select(_ENTRIES).where(_ENTRIES.c.case_id == case).order_by(_ENTRIES.c.number)
-            )
-            return tuple(Entry(r.number, r.at, r.kind, json.loads(r.data)) for r in rows)
+            return _journal(db, case)
 
     def machine_of(self, case: int) -> Machine:
         """The machine profile that the case was opened with."""
         return machine_from(json.loads(self._row(case).machine), f"case {case}")
 
     def _row(self, case: int) -> Any:
-        case = min(case, 2**63 - 1)  # no database holds a larger number
         with self._transaction() as db:
-            row = db.execute(sa.select(_CASES).where(_CASES.c.id == case)).one_or_none()
+            wanted = sa.select(_CASES).where(_CASES.c.id == max(0, min(case, LARGEST)))
+            row = db.execute(wanted).one_or_none()
         if row is None:
             raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
         return row
@@ -187,8 +183,8 @@ class Store:
     def cases(self) -> list[CaseRow]:
         """All cases, newest first."""
         with self._transaction() as db:
-            rows = db.execute(sa.select(_CASES).order_by(_CASES.c.id.desc())).all()
-        return [_row_of(r, self.journal(r.id)) for r in rows]
+            rows = db.execute(sa.select(*_LIST).order_by(_CASES.c.id.desc())).all()
+        return [CaseRow(**r._mapping) for r in rows]
 
     def save_machine(self, machine: Machine) -> None:
         """Keep a machine profile under its name."""
@@ -221,27 +217,53 @@ class Store:
         return [Run.of(r.at, r.kind, json.loads(r.data)) for r in rows]
 
 
-def _row_of(row: Any, journal: Sequence[Entry]) -> CaseRow:
-    complaint = outcome = cause = until = parked_on = None
-    for entry in standing(tuple(journal)):
-        if entry.kind == "complaint":
-            complaint = entry.data["complaint"]
-        if entry.kind == "closed":
-            outcome, cause = entry.data["outcome"], entry.data.get("cause")
-        until = entry.data["until"] if entry.kind == "parked" else until
-        parked_on = entry.data["action"] if entry.kind == "parked" else parked_on
-        if entry.kind not in ("parked", "note"):
-            until = parked_on = None
-    return CaseRow(
-        id=row.id,
-        name=row.name,
-        opened_at=row.opened_at,
-        last_at=journal[-1].at if journal else row.opened_at,
-        complaint=complaint,
-        status="closed" if outcome else "parked" if until else "open",
-        parked_until=until,
-        parked_on=parked_on,
-        outcome=outcome,
-        cause=cause,
-        entries=len(journal),
+def _journal(db: sa.Connection, case: int) -> Journal:
+    rows = db.execute(
+        sa.select(_ENTRIES).where(_ENTRIES.c.case_id == case).order_by(_ENTRIES.c.number)
     )
+    return tuple(Entry(r.number, r.at, r.kind, json.loads(r.data)) for r in rows)
+
+
+def _engine(named: str | None, place: str) -> sa.Engine:
+    """The engine of a casebook, tried once. Raises `UserError` for a name that leads nowhere."""
+    remedy = "write the path of an SQLite file, or a URL such as postgresql://user@server/casebook"
+    try:
+        if named is not None and is_url(named):
+            url = sa.make_url(named)
+        else:
+            url = sa.URL.create("sqlite", database=place)
+        if url.drivername not in _SCHEMES:
+            raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
+        if url.drivername == "sqlite":
+            engine = sa.create_engine(url)
+            _transactions_of_our_own(engine)
+        else:
+            # A server that does not answer is told soon, and one that was away is asked again.
+            engine = sa.create_engine(
+                url.set(drivername=_SERVER),
+                connect_args={"connect_timeout": 10},
+                pool_pre_ping=True,
+            )
+        engine.connect().close()
+    except ImportError as error:
+        raise UserError(
+            f"{place} needs a driver that is not installed ({error}): install it with "
+            "pip install 'sputter-troubleshoot[postgres]'."
+        ) from None
+    except (sa.exc.ArgumentError, TypeError, ValueError) as error:
+        reason = str(error).splitlines()[0].rstrip(".")
+        raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
+    return engine
+
+
+def _transactions_of_our_own(engine: sa.Engine) -> None:
+    """Let SQLite roll back tables and columns too, which its driver begins no transaction for."""
+
+    @sa.event.listens_for(engine, "connect")
+    def _(connection: Any, record: Any) -> None:
+        connection.isolation_level = None
+
+    @sa.event.listens_for(engine, "begin")
+    def _(db: sa.Connection) -> None:
+        immediate = db.get_execution_options().get("immediate")
+        db.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")

@@ -12,8 +12,8 @@ from troubleshoot import __version__
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def about(as_json: bool) -> None:
     """Say which version, rules and rule engine run, and where cases are kept."""
-    from troubleshoot.casebook.store import data_folder
-    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.casebook.place import data_folder, shown
+    from troubleshoot.cli.setup import casebook_named, load_rules
     from troubleshoot.knowledge.load import shipped
     from troubleshoot.reasoning.engine import engine_name
 
@@ -29,6 +29,7 @@ def about(as_json: bool) -> None:
         "findings": len(rules.findings),
         "checks_and_remedies": len(rules.actions),
         "data_folder": str(data_folder()),
+        "casebook": shown(casebook_named()),
     }
     if as_json:
         click.echo(json.dumps(facts, indent=2))

@@ -16,14 +16,15 @@ def cases() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def list_cases(as_json: bool) -> None:
     """All cases, newest first."""
-    from troubleshoot.casebook.store import Store
+    from troubleshoot.cli.setup import open_casebook
 
-    rows = Store().cases()
+    store = open_casebook()
+    rows = store.cases()
     if as_json:
         click.echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
         return
     if not rows:
-        click.echo("No case is kept yet. Start one with: troubleshoot diagnose")
+        click.echo(f"No case is kept yet in {store.place}. Start one with: troubleshoot diagnose")
     for row in rows:
         end = row.cause or row.outcome or ""
         until = f"until {row.parked_until.replace('T', ' ')}" if row.parked_until else ""
@@ -40,31 +41,30 @@ def list_cases(as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_case(number: int, as_json: bool) -> None:
     """One case: its journal, and where it stands."""
-    from troubleshoot.advice.advice import as_json as whole
+    from troubleshoot.advice.page import page_of
+    from troubleshoot.case.diagnose import Bench
     from troubleshoot.case.journal import as_records, check_all
-    from troubleshoot.case.state import Bench
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.cli.setup import load_rules, open_casebook
+    from troubleshoot.show.json import as_object
     from troubleshoot.show.plain import show
 
-    store, rules = Store(), load_rules(())
+    store, rules = open_casebook(), load_rules(())
     journal, machine = store.journal(number), store.machine_of(number)
     check_all(journal, rules)
-    bench = Bench(rules, machine)
-    case = bench.assess(journal)
+    page = page_of(Bench(rules, machine).assess(journal), journal)
     if as_json:
         record: dict[str, Any] = {
             "case": number,
             "machine": machine.as_dict(),
             "journal": as_records(journal),
-            "diagnosis": whole(case, bench),
+            "diagnosis": as_object(page),
         }
         click.echo(json.dumps(record, indent=2))
         return
     for entry in journal:
         said = ", ".join(f"{k} {v}" for k, v in entry.data.items() if k not in ("rules", "machine"))
         click.echo(f"{entry.number:>4}  {entry.at.replace('T', ' ')}  {entry.kind:<13} {said}")
-    show(case, bench)
+    show(page)
 
 
 @cases.command("close")
@@ -77,15 +77,14 @@ def close_case(
     number: int, cause: str | None, outcome: str | None, proved_by: str | None, as_json: bool
 ) -> None:
     """Close a case: two short questions, or the same as options."""
+    from troubleshoot.case.diagnose import Bench, Diagnosis
     from troubleshoot.case.journal import check_all
-    from troubleshoot.case.state import Bench
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import interactive, load_rules, now
+    from troubleshoot.cli.setup import interactive, load_rules, now, open_casebook
     from troubleshoot.errors import UserError
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.talk.conversation import Conversation
 
-    store, rules = Store(), load_rules(())
+    store, rules = open_casebook(), load_rules(())
     journal = store.journal(number)
     check_all(journal, rules)
     talk = Conversation(
@@ -96,11 +95,11 @@ def close_case(
         lambda entry: store.save(number, entry),
         now,
     )
-    case = talk.case()
+    case = talk.facts()
     if case.known.closed is not None:
         raise UserError(f"Case {number} is closed already.")
     if cause is None and outcome is None:
-        if not interactive() or case.belief is None:
+        if not interactive() or not isinstance(case, Diagnosis):
             raise UserError(
                 "Say how it ended: --outcome cured --cause ID --proved-by '...' (there is no "
                 "terminal to ask at, or the case has no complaint yet)."

@@ -1,6 +1,7 @@
 """`troubleshoot diagnose`: the main job, by questions or from a file."""
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -33,8 +34,9 @@ def diagnose(
     rule_folders: tuple[Path, ...],
 ) -> None:
     """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says."""
+    from troubleshoot.advice.page import page_of
     from troubleshoot.case.casefile import read_case
-    from troubleshoot.case.state import Bench
+    from troubleshoot.case.diagnose import Bench
     from troubleshoot.cli.setup import find_case_file, interactive, load_rules, now
     from troubleshoot.errors import UserError
 
@@ -65,25 +67,25 @@ def diagnose(
             number=number,
             asks=asks,
         )
-    assessment = bench.assess(journal)
+    page = page_of(bench.assess(journal), journal)
     if as_json:
-        from troubleshoot.advice.advice import as_json as whole
+        from troubleshoot.show.json import as_object
 
-        click.echo(json.dumps(whole(assessment, bench), indent=2))
+        click.echo(json.dumps(as_object(page), indent=2))
     elif not asks:
         from troubleshoot.show.plain import show
 
-        show(assessment, bench)
+        show(page)
     if report or service_sheet or forms:
         from troubleshoot.show.files import to_file
-        from troubleshoot.show.html import pages as html
+        from troubleshoot.show.html import pages
 
-        pages = (
-            (report, lambda: html.render(assessment, bench, journal, made_at=now())),
-            (service_sheet, lambda: html.service_sheet(assessment, bench, journal, made_at=now())),
-            (forms, lambda: html.forms(assessment, bench)),
+        made: tuple[tuple[Path | None, Callable[[], str]], ...] = (
+            (report, lambda: pages.render(page, made_at=now())),
+            (service_sheet, lambda: pages.service_sheet(page, made_at=now())),
+            (forms, lambda: pages.forms(page)),
         )
-        for path, make in pages:
+        for path, make in made:
             if path is not None:
                 to_file(path, make())
                 click.echo(f"Written: {path}", err=True)

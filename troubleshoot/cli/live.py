@@ -2,11 +2,11 @@
 
 import click
 
-from troubleshoot.advice import advice
+from troubleshoot.advice.verdict import verdict
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append, check_all
-from troubleshoot.case.state import Bench
 from troubleshoot.casebook.store import CaseRow, Store
-from troubleshoot.cli.setup import now, stored_machine
+from troubleshoot.cli.setup import now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -29,7 +29,7 @@ def live(
     asks: bool,
 ) -> tuple[Bench, Journal]:
     """Lead a case by questions (or, without a terminal, only find it again)."""
-    store = Store()
+    store = open_casebook()
     teller, asker = TerminalTeller(), TerminalAsker()
     if resume:
         case = _which(store, number, asker if asks else None)
@@ -43,7 +43,7 @@ def live(
         if started is not None:
             name, machine, journal = started
         else:
-            name, journal, machine = "", (), machine or stored_machine(None)
+            name, journal, machine = "", (), machine or stored_machine(None, store)
         case = store.new_case(name, now(), machine or Machine())
         if not journal:
             pinned = {"rules": rules.hash, "engine": engine_name()}
@@ -104,10 +104,10 @@ def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
 
 def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> None:
     case = bench.assess(journal)
-    if case.known.complaint is None or case.belief is None:
+    if not isinstance(case, Diagnosis):
         return
-    teller.line(f"Going on with: {bench.rules.complaints[case.known.complaint].name.lower()}.")
-    teller.line(advice.verdict(case).sentence)
+    teller.line(f"Going on with: {bench.rules.complaints[case.complaint].name.lower()}.")
+    teller.line(verdict(case).sentence)
 
 
 def _goodbye(end: str, case: int, teller: TerminalTeller) -> None:

@@ -29,15 +29,14 @@ def machine() -> None:
 @machine.command("new")
 def new_machine() -> None:
     """Answer a few questions about this coater; all can be skipped."""
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import interactive
+    from troubleshoot.cli.setup import interactive, open_casebook
     from troubleshoot.errors import UserError
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.talk.machine_questions import ask_profile
 
     if not interactive():
         raise UserError("There is no terminal to ask at: use `troubleshoot machine read FILE`.")
-    store = Store()
+    store = open_casebook()
     kept = {m.name: m for m in store.machines()}
     try:
         profile = ask_profile(TerminalAsker(), TerminalTeller(), kept)
@@ -57,11 +56,11 @@ def new_machine() -> None:
 @click.argument("path", type=click.Path(path_type=Path))
 def read_profile(path: Path) -> None:
     """Keep the profile in a YAML file; it takes the place of one of the same name."""
-    from troubleshoot.casebook.store import Store
+    from troubleshoot.cli.setup import open_casebook
     from troubleshoot.coater.profile import read_machine
 
     profile = read_machine(path)
-    Store().save_machine(profile)
+    open_casebook().save_machine(profile)
     click.echo(f"Kept: {profile.name}")
     _ask_about(profile)
 
@@ -73,22 +72,21 @@ def read_profile(path: Path) -> None:
 @click.option("--forget", is_flag=True, help="Instead of a value: it is not known after all.")
 def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) -> None:
     """Change one fact or number of a coater, such as: machine set volume 5 L."""
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import interactive
-    from troubleshoot.coater.machine import FACTS, NUMBERS
-    from troubleshoot.coater.profile import machine_from, queries, typed_value
+    from troubleshoot.cli.setup import interactive, open_casebook
+    from troubleshoot.coater.fields import FIELDS
+    from troubleshoot.coater.plausible import queries
+    from troubleshoot.coater.profile import machine_from, typed_value
     from troubleshoot.errors import UserError, nearest
 
-    store = Store()
+    store = open_casebook()
     before = _one(store, name)
     if before is None:
         raise UserError("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
     key = key.replace("-", "_")
-    known = ["gauge_unit", *FACTS, *NUMBERS]
     if key == "name":
         raise UserError("A name stays, for the run log is kept under it: tell a new machine.")
-    if key not in known:
-        raise UserError(f"There is no {key!r} in a profile{nearest(key, known)}.")
+    if key not in FIELDS:
+        raise UserError(f"There is no {key!r} in a profile{nearest(key, FIELDS)}.")
     if bool(value) == forget:
         raise UserError("Give one value (with its unit), or --forget to take it out.")
     profile = before.as_dict()
@@ -114,7 +112,7 @@ def _one(store: "Store", name: str | None) -> "Machine | None":
     from troubleshoot.cli.setup import stored_machine
     from troubleshoot.errors import UserError
 
-    found = stored_machine(name)
+    found = stored_machine(name, store)
     if found is None and len(store.machines()) > 1:
         raise UserError("Several coaters are kept: say which with --machine.")
     return found
@@ -149,15 +147,14 @@ def good_day(
     --target or a known coating pressure, the usual time; a rise gives the usual rise. Later logs
     and readings are held against them.
     """
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import interactive, load_rules
+    from troubleshoot.cli.setup import interactive, load_rules, open_casebook
     from troubleshoot.coater.machine import Machine
     from troubleshoot.coater.profile import machine_from
     from troubleshoot.errors import UserError
     from troubleshoot.readings.pressure import pressures
     from troubleshoot.sources.log_file import NeedsUnit, read_log
 
-    store = Store()
+    store = open_casebook()
     known = _one(store, name)
     coater = known or Machine()
     try:
@@ -247,23 +244,24 @@ def _healthy(
 
 def _text(key: str, number: "Estimate", coater: "Machine") -> str:
     from troubleshoot import units
-    from troubleshoot.coater.machine import NUMBERS
+    from troubleshoot.coater.fields import NUMBERS
     from troubleshoot.coater.profile import unit_of
 
-    return units.format_in(number.value, unit_of(key, coater.gauge_unit), NUMBERS[key])
+    unit = unit_of(key, coater.gauge_unit)
+    return units.format_in(number.value, unit, NUMBERS[key].dimension)
 
 
 def _with_sigma(key: str, number: "Estimate", coater: "Machine") -> str:
-    from troubleshoot.coater.machine import NUMBERS
+    from troubleshoot.coater.fields import NUMBERS
     from troubleshoot.coater.profile import unit_of
     from troubleshoot.readings.pressure.pressures import with_sigma
 
-    return with_sigma(number, unit_of(key, coater.gauge_unit), NUMBERS[key])
+    return with_sigma(number, unit_of(key, coater.gauge_unit), NUMBERS[key].dimension)
 
 
 def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list[str]:
     """Why a day may not have been a good one."""
-    from troubleshoot.coater.profile import queries
+    from troubleshoot.coater.plausible import queries
 
     out = []
     if story != "usual":
@@ -279,9 +277,9 @@ def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_machines(as_json: bool) -> None:
     """The profiles that are kept; what was not measured is marked as a default."""
-    from troubleshoot.casebook.store import Store
+    from troubleshoot.cli.setup import open_casebook
 
-    machines = Store().machines()
+    machines = open_casebook().machines()
     if as_json:
         click.echo(json.dumps({"machines": [m.as_dict() for m in machines]}, indent=2))
         return
@@ -295,7 +293,7 @@ def show_machines(as_json: bool) -> None:
 
 def _tell(profile: "Machine") -> None:
     """A profile, a line a key, and what follows from it."""
-    from troubleshoot.coater.profile import notes
+    from troubleshoot.coater.consequences import notes
     from troubleshoot.talk.machine_questions import profile_lines
 
     for line in (*profile_lines(profile), *notes(profile)):
@@ -303,7 +301,7 @@ def _tell(profile: "Machine") -> None:
 
 
 def _ask_about(profile: "Machine") -> None:
-    from troubleshoot.coater.profile import queries
+    from troubleshoot.coater.plausible import queries
 
     for sentence in queries(profile):
         click.echo(f"Please check: {sentence}", err=True)

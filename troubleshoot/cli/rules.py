@@ -1,12 +1,13 @@
 """`troubleshoot rules`: look after the rule base."""
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 if TYPE_CHECKING:
-    from troubleshoot.knowledge.lint import Remark
+    from troubleshoot.knowledge.lint.remarks import Remark
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 
@@ -31,24 +32,39 @@ def check(
 
     Exit status 0 when there is nothing to remark, 1 when there is, 2 when it cannot be read.
     """
-    from troubleshoot.knowledge import lint
+    from troubleshoot.knowledge.lint import run
+    from troubleshoot.knowledge.lint.style import read_words
     from troubleshoot.knowledge.load import shipped
 
     folder = folder or shipped()
     alone = alone or folder.resolve() == shipped().resolve()
-    found = lint.check(
-        [folder] if alone else [shipped(), folder],
-        layers or LAYERS,
-        lint.read_words(words) if words else (),
-    )
+    folders = [folder] if alone else [shipped(), folder]
+    found = run.check(folders, layers or LAYERS, read_words(words) if words else ())
     if as_json:
-        _print_json(folder, layers or LAYERS, found)
+        _print_json(folder, layers or LAYERS, found, _changes(folders))
     else:
-        _print_lines(folder, found)
+        _print_lines(folder, found, _changes(folders))
     click.get_current_context().exit(1 if found else 0)
 
 
-def _print_json(folder: Path, layers: tuple[str, ...], found: "list[Remark]") -> None:
+def _changes(folders: Sequence[Path]) -> Mapping[str, tuple[str, ...]]:
+    """The entries beneath that a folder overrides, and those that it extends."""
+    from troubleshoot.errors import UserError
+    from troubleshoot.knowledge.load import load_with_places
+
+    try:
+        loaded = load_with_places(folders)
+    except UserError:
+        return {}  # why it does not load is among the remarks
+    return {"overridden": loaded.overridden, "extended": loaded.extended}
+
+
+def _print_json(
+    folder: Path,
+    layers: tuple[str, ...],
+    found: "list[Remark]",
+    changes: Mapping[str, tuple[str, ...]],
+) -> None:
     import json
 
     remarks = [
@@ -63,16 +79,20 @@ def _print_json(folder: Path, layers: tuple[str, ...], found: "list[Remark]") ->
         }
         for remark in found
     ]
-    click.echo(
-        json.dumps({"folder": str(folder), "layers": list(layers), "remarks": remarks}, indent=2)
-    )
+    record = {"folder": str(folder), "layers": list(layers), **changes, "remarks": remarks}
+    click.echo(json.dumps(record, indent=2))
 
 
-def _print_lines(folder: Path, found: "list[Remark]") -> None:
+def _print_lines(
+    folder: Path, found: "list[Remark]", changes: Mapping[str, tuple[str, ...]]
+) -> None:
     from rich.console import Console
     from rich.text import Text
 
     console = Console(soft_wrap=True, highlight=False)
+    for how, names in changes.items():
+        for name in names:
+            console.print(Text(f"{how.capitalize()}: {name}", style="dim"))
     for remark in found:
         console.print(
             Text.assemble(

@@ -96,12 +96,11 @@ def check_up(**given: Any) -> None:
 
 
 def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str, Any]) -> None:
-    from troubleshoot.casebook.store import Store
-    from troubleshoot.cli.setup import interactive, load_rules, now
+    from troubleshoot.cli.setup import interactive, load_rules, now, open_casebook
     from troubleshoot.errors import UserError, nearest
     from troubleshoot.upkeep.run import Run, doubts
 
-    store, rules = Store(), load_rules(())
+    store, rules = open_casebook(), load_rules(())
     machine = _machine(given["machine_name"], store)
     for name in given["did"]:
         if name not in rules.care:
@@ -135,7 +134,7 @@ def _machine(name: str | None, store: "Store") -> "Machine":
     from troubleshoot.coater.machine import Machine
     from troubleshoot.errors import UserError
 
-    found = stored_machine(name)
+    found = stored_machine(name, store)
     if found is None and len(names := [m.name for m in store.machines()]) > 1:
         raise UserError(f"Several coaters are kept: say which with --machine ({', '.join(names)}).")
     return found or Machine()
@@ -330,9 +329,9 @@ def _comparison(
 def _list(given: Mapping[str, Any]) -> None:
     from dataclasses import asdict
 
-    from troubleshoot.casebook.store import Store
+    from troubleshoot.cli.setup import open_casebook
 
-    store = Store()
+    store = open_casebook()
     machine = _machine(given["machine_name"], store)
     runs = store.runs(machine.name)
     if given["as_json"]:

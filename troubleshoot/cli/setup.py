@@ -4,10 +4,15 @@ import os
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from troubleshoot.casebook.place import data_folder
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge.model import RuleBase
+
+if TYPE_CHECKING:
+    from troubleshoot.casebook.store import Store
 
 
 def now() -> str:
@@ -16,13 +21,12 @@ def now() -> str:
 
 
 def load_rules(extra: tuple[Path, ...]) -> RuleBase:
-    """The shipped rules, with a lab's own folders on top; overrides are told on standard error.
+    """The shipped rules, with a lab's own folders on top; changes are told on standard error.
 
     A lab's folder is named by --rules, or by TROUBLESHOOT_RULES, or is `rules` in the data folder.
     """
     import click
 
-    from troubleshoot.casebook.store import data_folder
     from troubleshoot.knowledge.load import load_with_places, shipped
 
     if not extra and os.environ.get("TROUBLESHOOT_RULES"):
@@ -32,6 +36,8 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
         click.echo(f"Overridden by your own rules: {name}", err=True)
+    for name in loaded.extended:
+        click.echo(f"Extended by your own rules: {name}", err=True)
     return loaded.rules
 
 
@@ -72,11 +78,24 @@ def interactive() -> bool:
     return all(stream is not None and stream.isatty() for stream in streams)
 
 
-def stored_machine(name: str | None) -> Machine | None:
-    """The stored profile of that name, or the only one there is."""
+def casebook_named() -> str | None:
+    """The casebook that the operator named, if any; else it is in the data folder."""
+    import click
+
+    named: str | None = click.get_current_context().obj
+    return named
+
+
+def open_casebook() -> "Store":
+    """The casebook that is meant. Raises `UserError` when it cannot be used."""
     from troubleshoot.casebook.store import Store
 
-    machines = {m.name: m for m in Store().machines()}
+    return Store(casebook_named())
+
+
+def stored_machine(name: str | None, store: "Store | None" = None) -> Machine | None:
+    """The stored profile of that name, or the only one there is."""
+    machines = {m.name: m for m in (store or open_casebook()).machines()}
     if name is not None:
         if name not in machines:
             raise UserError(f"There is no machine called {name!r}{nearest(name, machines)}.")

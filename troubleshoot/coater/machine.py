@@ -12,57 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-# gauge_gas: the gas for which the gauge's scale is right; air stands for nitrogen too.
-FACTS: dict[str, tuple[str, ...]] = {
-    "isolation_valve": ("yes", "no"),
-    "gauge_side": ("chamber", "pump"),
-    "current_set_by": ("needle_valve", "controller"),
-    "hv_permit": ("gauge", "switch", "lid"),
-    "venting": ("manual", "programmed"),
-    "rotation": ("yes", "no"),
-    "shutter": ("yes", "no"),
-    "head": ("diode", "magnetron"),
-    "chamber": ("glass", "metal"),
-    "voltmeter": ("yes", "no"),
-    "spare_gauge": ("yes", "no"),
-    "thickness_monitor": ("yes", "no"),
-    "trap": ("yes", "no"),
-    "xray_detector": ("yes", "no"),
-    "gauge_kind": ("heat_loss", "capacitance", "other"),
-    "gauge_gas": ("air", "argon"),
-    "process_gas": ("argon", "air"),
-    "target": (
-        "gold",
-        "gold_palladium",
-        "platinum",
-        "platinum_palladium",
-        "palladium",
-        "silver",
-        "iridium",
-        "chromium",
-        "other",
-    ),
-}
-NUMBERS: dict[str, str] = {
-    "usual_time": "time",
-    "usual_base": "pressure",
-    "usual_pressure": "pressure",
-    "usual_current": "current",
-    "usual_voltage": "voltage",
-    "usual_rise": "pressure rate",
-    "volume": "volume",
-    "pump_speed": "volume flow",
-    "hose_diameter": "length",
-    "hose_length": "length",
-    "target_radius": "length",
-    "distance": "length",
-    "cylinder": "volume",
-    "fill_pressure": "pressure",
-    "room": "volume",
-}
 # Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
 DERIVED = ("sweep_rate",)
-TEXTS = ("name", "gauge_unit")
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """Read a folder of rules into a `RuleBase`; every error names file, line, key and remedy.
 
 Any file may hold any kinds; a kind is a top-level key whose value maps IDs to entries. One ID
-stands once in a folder. A later folder overrides entries of an earlier one, whole entry by whole
-entry, and drawings by file name.
+stands once in a folder. A later folder overrides or extends entries of an earlier one
+(`knowledge.overlay`), and overrides drawings by file name.
 """
 
 import hashlib
@@ -13,16 +13,19 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from troubleshoot.coater.machine import DERIVED, FACTS, NUMBERS
+from troubleshoot.coater.fields import FACTS, NUMBERS
+from troubleshoot.coater.machine import DERIVED
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
+from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
 from troubleshoot.strict_yaml import Document, Where, read
 
 KINDS: dict[str, type[model.Entry]] = {
     "complaints": model.Complaint,
     "findings": model.Finding,
+    "presuppositions": model.Presupposition,
     "groups": model.Group,
     "mechanisms": model.Mechanism,
     "causes": model.Cause,
@@ -64,23 +67,13 @@ def shipped() -> Path:
 
 
 @dataclass(frozen=True)
-class Place:
-    """Where an entry stands, for messages."""
-
-    document: Document
-    where: Where
-
-    def key(self, *more: str | int) -> str:
-        return self.document.place((*self.where, *more))
-
-
-@dataclass(frozen=True)
 class Loaded:
-    """The rule base, where each entry and each drawing stands, and what a later folder overrode."""
+    """The rule base, where each entry and each drawing stands, and what a later folder changed."""
 
     rules: model.RuleBase
-    places: Mapping[tuple[str, str], Place]
+    places: Mapping[Key, Place]
     overridden: tuple[str, ...]
+    extended: tuple[str, ...]
     drawings: Mapping[str, Path]
 
 
@@ -90,15 +83,16 @@ def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
 
 
 def load_with_places(folders: Sequence[Path]) -> Loaded:
-    """As `load`, with the place of every entry and the list of overrides."""
-    entries: dict[tuple[str, str], tuple[Any, Place]] = {}
-    overridden: list[str] = []
+    """As `load`, with the place of every entry and the lists of what was changed."""
+    entries: Entries = {}
+    overridden: set[Key] = set()
+    extended: set[Key] = set()
     drawn: dict[str, Path] = {}
     digest = hashlib.sha256()
     for folder in folders:
         if not folder.is_dir():
             raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
-        mine: dict[tuple[str, str], tuple[Any, Place]] = {}
+        mine: Entries = {}
         for path in _files(folder, "**/*.yaml"):
             digest.update(path.read_bytes())
             for key, entry in _entries(read(path)):
@@ -108,8 +102,9 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
                         f"{mine[key][1].key()}; give one of them another ID."
                     )
                 mine[key] = entry
-        overridden += [f"{kind}.{name}" for kind, name in mine if (kind, name) in entries]
-        entries.update(mine)
+        entries, replaced, changed = lay(mine, entries)
+        overridden.update(replaced)
+        extended.update(changed)
         for path in _files(folder, f"{pictures.FOLDER}/*.svg"):
             digest.update(path.read_bytes())
             drawn[path.name] = path
@@ -119,7 +114,11 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
     rules = _build(entries, markup, digest.hexdigest()[:12])
     places = {key: place for key, (_, place) in entries.items()}
     _check_references(rules, places)
-    return Loaded(rules, places, tuple(sorted(overridden)), drawn)
+    return Loaded(rules, places, _names(overridden), _names(extended), drawn)
+
+
+def _names(keys: Iterable[Key]) -> tuple[str, ...]:
+    return tuple(f"{kind}.{name}" for kind, name in sorted(keys))
 
 
 def _files(folder: Path, pattern: str) -> list[Path]:
@@ -148,9 +147,7 @@ def _entries(document: Document) -> Iterable[tuple[tuple[str, str], tuple[Any, P
             yield (kind, name), (entry, Place(document, (kind, name)))
 
 
-def _build(
-    entries: Mapping[tuple[str, str], tuple[Any, Place]], drawings: Mapping[str, str], digest: str
-) -> model.RuleBase:
+def _build(entries: Entries, drawings: Mapping[str, str], digest: str) -> model.RuleBase:
     built: dict[str, dict[str, Any]] = {kind: {} for kind in (*KINDS, DERIVATIONS)}
     problems: list[str] = []
     settings = None
@@ -181,10 +178,37 @@ def _build(
         place = entries["remedies", name][1]
         raise UserError(f"{place.key()}: {name!r} is a check already; give one another ID.")
     actions = {**checks, **remedies}
+    built["causes"] = _with_own_cures(built["causes"], actions, entries)
     assert settings is not None
     return model.RuleBase(
         hash=digest, actions=actions, settings=settings, drawings=drawings, **built
     )
+
+
+def _with_own_cures(
+    causes: Mapping[str, model.Cause], actions: dict[str, model.Action], entries: Entries
+) -> dict[str, model.Cause]:
+    """Put what causes say under `cured_by` into the `cures` of `actions`; the causes are returned.
+
+    What cures a cause is a remedy of it, after those that it lists. Raises `UserError` where an
+    action says itself that it cures the cause.
+    """
+    out = {}
+    for cause in causes.values():
+        remedies = list(dict.fromkeys([*cause.remedies, *cause.cured_by]))
+        out[cause.id] = cause.model_copy(update={"remedies": remedies})
+        for name, p in cause.cured_by.items():
+            if name not in actions:
+                continue  # told with all other names that do not exist
+            action = actions[name]
+            if cause.id in action.cures:
+                place = entries["causes", cause.id][1].key("cured_by", name)
+                raise UserError(
+                    f"{place}: {name!r} says itself, under `cures`, that it cures {cause.id!r}; "
+                    "say it in one of the two places."
+                )
+            actions[name] = action.model_copy(update={"cures": {**action.cures, cause.id: p}})
+    return out
 
 
 def _say(item: Any, kind: str, entry: Any, place: Place) -> str:
@@ -192,6 +216,7 @@ def _say(item: Any, kind: str, entry: Any, place: Place) -> str:
     last, message = str(item["loc"][-1]), item["msg"]
     if item["type"] == "extra_forbidden":
         fields = [f for f in KINDS.get(kind, model.Settings).model_fields if f != "id"]
+        fields.append(EXTENDS)
         message = f"unknown key {last!r}{nearest(last, fields)}"
     elif item["type"] == "missing":
         message = f"the key {last!r} is missing"
@@ -327,6 +352,13 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
                 known("findings", f.id, file, rules.drawings, "drawings", answer)
         for target in f.replaces:
             known("findings", f.id, target, rules.findings, "replaces")
+        for target in f.world:
+            known("findings", f.id, target, rules.complaints, "world")
+        for target in f.presumes:
+            known("findings", f.id, target, rules.presuppositions, "presumes")
+        for n, several in enumerate(f.decided_by):
+            for target in several:
+                known("findings", f.id, target, rules.findings, "decided_by", n)
     grouped: dict[str, str] = {}
     _check_machine_facts(rules, places, problems)
     for g in rules.groups.values():
@@ -338,6 +370,22 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
                     f"{grouped[finding]!r}; a finding may be in one group only."
                 )
             grouped[finding] = g.id
+    for p in rules.presuppositions.values():
+        for target in p.needs:
+            known("presuppositions", p.id, target, rules.presuppositions, "needs")
+            if p.id in _needed(rules, target):
+                here = places["presuppositions", p.id].key("needs")
+                problems.append(f"{here}: these presuppositions need one another in a circle.")
+        for key in ("denied_by", "unless"):
+            for n, together in enumerate(getattr(p, key)):
+                for name, wanted in together.items():
+                    pool: Iterable[str] = rules.complaints
+                    if name != "complaint":
+                        if not known("presuppositions", p.id, name, rules.findings, key, n, name):
+                            continue
+                        pool = rules.findings[name].answers
+                    for target in [wanted] if isinstance(wanted, str) else wanted:
+                        known("presuppositions", p.id, target, pool, key, n, name)
     for m in rules.mechanisms.values():
         if m.like is not None and known("mechanisms", m.id, m.like, rules.mechanisms, "like"):
             seen, like = {m.id}, m.like
@@ -354,8 +402,11 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known("causes", c.id, target, rules.mechanisms, "mechanisms")
         for target in c.complaints:
             known("causes", c.id, target, rules.complaints, "complaints", target)
+        for target in c.cured_by:
+            known("causes", c.id, target, rules.actions, "cured_by", target)
         for target in c.remedies:
-            known("causes", c.id, target, rules.actions, "remedies")
+            if target not in c.cured_by:
+                known("causes", c.id, target, rules.actions, "remedies")
         for target in c.alike:
             known("causes", c.id, target, rules.causes, "alike")
         for finding, cells in c.shows.items():
@@ -403,6 +454,17 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
         raise UserError("\n".join(problems))
 
 
+def _needed(rules: model.RuleBase, name: str) -> set[str]:
+    """A presupposition with all that it needs, near and far."""
+    out, open_ = set[str](), [name]
+    while open_:
+        here = open_.pop()
+        if here not in out and here in rules.presuppositions:
+            out.add(here)
+            open_ += rules.presuppositions[here].needs
+    return out
+
+
 def _check_machine_facts(
     rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
 ) -> None:
@@ -419,8 +481,9 @@ def _check_machine_facts(
                 problems.append(f"{place}: no such machine fact{nearest(key, FACTS)}.")
                 continue
             for value in wanted if isinstance(wanted, list) else [wanted]:
-                if value not in FACTS[key]:
-                    problems.append(f"{place}: {value!r} is not one of {FACTS[key]}.")
+                if value not in FACTS[key].choices:
+                    choices = ", ".join(FACTS[key].choices)
+                    problems.append(f"{place}: {value!r} is not one of {choices}.")
 
 
 def _check_derivations(rules: model.RuleBase, known: Any) -> None:

@@ -69,6 +69,10 @@ class Finding(Entry):
     this contrast was computed from and that fall silent once it is known (in the same epoch).
     `looks` says what an answer looks like where its text alone could mislead; `drawings` names a
     small picture of it (a file of the folder `drawings/` beside the rules).
+
+    When it is no question: for a complaint outside its `world` (empty: all; a complaint that no
+    finding's world names has them all), where what it `presumes` is denied, and once all findings
+    of one list in `decided_by` are answered, from which it follows by plain arithmetic.
     """
 
     name: Text
@@ -82,6 +86,24 @@ class Finding(Entry):
     fairly: bool = False
     replaces: list[Id] = []
     machine: Where = {}
+    world: list[Id] = []
+    presumes: list[Id] = []
+    decided_by: list[list[Id]] = []
+
+
+class Presupposition(Entry):
+    """Something that questions take for granted, and what denies it.
+
+    A denial names answers that all stand together (finding: answer or answers), and with the key
+    `complaint` the complaints for which it holds; any one denial is enough, unless one of `unless`
+    holds. It is also denied with any of those that it `needs`. `because` is told to the user.
+    """
+
+    name: Text
+    because: Text
+    needs: list[Id] = []
+    denied_by: list[Where]
+    unless: list[Where] = []
 
 
 class Group(Entry):
@@ -124,7 +146,11 @@ class Today(BaseModel):
 
 
 class Cause(Entry):
-    """A fault, a wrong setting or a wrong technique. `share` is per 100 faults of a busy lab."""
+    """A fault, a wrong setting or a wrong technique. `share` is per 100 faults of a busy lab.
+
+    `cured_by` says with which probability an action cures it, where that action's own `cures` do
+    not; once loaded they hold it, and the action stands among the `remedies`.
+    """
 
     name: Text
     what: Text
@@ -134,7 +160,8 @@ class Cause(Entry):
     mechanisms: list[Id] = []
     complaints: dict[Id, Share]
     shows: dict[Id, Row] = {}
-    remedies: list[Id]
+    remedies: list[Id] = []
+    cured_by: dict[Id, Share] = {}
     alike: list[Id] = []
     intermittent: bool = False
     today: Today
@@ -321,6 +348,7 @@ class RuleBase(BaseModel):
     hash: str
     complaints: Mapping[Id, Complaint]
     findings: Mapping[Id, Finding]
+    presuppositions: Mapping[Id, Presupposition] = {}
     groups: Mapping[Id, Group]
     mechanisms: Mapping[Id, Mechanism]
     causes: Mapping[Id, Cause]

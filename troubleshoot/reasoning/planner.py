@@ -41,9 +41,9 @@ CAN_CHANGE = 0.02  # an answer less likely than this is no reason to ask before 
 class Situation:
     """What the planner must know beside the probabilities.
 
-    `state` of the machine; `role` of who asks; `answered` findings of this epoch ("don't know"
-    included); `closed` actions that are done, may not be offered or were refused (ACCEPT among
-    them); `touched` tags of what was handled last.
+    `state` of the machine; `role` of who asks; `answered` findings that are not asked: they stand
+    ("don't know" included), or make no sense here; `closed` actions that are done, may not be
+    offered or were refused (ACCEPT among them); `touched` tags of what was handled last.
     """
 
     state: str

@@ -1,21 +1,19 @@
-"""A diagnosis on the terminal, without questions."""
+"""A case on the terminal, without questions."""
 
-from troubleshoot.advice import advice, instruction
-from troubleshoot.case.state import Assessment, Bench
-from troubleshoot.readings.quantity import answer_text
-from troubleshoot.reasoning.explain import in_words
+from troubleshoot.advice.page import CasePage, Cure, Found
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.why import Grounds
 from troubleshoot.show.terminal import TerminalTeller
 from troubleshoot.talk.telling import minutes_of, tell, tell_caution
 
 
-def show(case: Assessment, bench: Bench) -> None:
+def show(page: CasePage) -> None:
     """Print where the case stands."""
-    out, told = TerminalTeller(), set[str]()
-    step = advice.next_step(case)
-    for box in instruction.boxes(instruction.site_of(case), case.cautions):
+    out, told, step = TerminalTeller(), set[str](), page.step
+    for box in page.cautions:
         if box.id not in step.hazards:
             tell_caution(out, box, told)
-    for text in case.contradictions:
+    for text in page.case.contradictions:
         out.caution("These do not fit together", text, False)
     out.title(f"Next: {step.say}")
     if step.do is not None:
@@ -24,51 +22,39 @@ def show(case: Assessment, bench: Bench) -> None:
         tell(out, step.do, told)
     if step.why:
         out.small(f"Why now: {step.why}")
-    if case.belief is None:
+    if page.found is None or page.today is None:
         return
-    said, today = advice.verdict(case), advice.today_of(case)
-    out.title(said.sentence)
-    if not case.dangers:
-        out.line(advice.how_firm(case, bench).sentence)
-        clash = advice.clash(case, bench)
-        if clash:
-            out.line(clash)
-        changes = advice.would_change(case, bench)
-        if changes:
-            out.line(f"What would change it: {changes}")
-    out.line(f"Today: {advice.lower_first(today.head)}. {today.note}")
-    for name in today.ways[:3]:
-        out.line(f"  A way round: {advice.lower_first(case.rules.workarounds[name].name)}.")
-    _causes(out, case)
-    _remedy(out, case, step, told)
-    _evidence(out, case, bench)
+    found, today = page.found, page.today
+    out.title(found.verdict.sentence)
+    if not page.dangers:
+        if not found.view.before:
+            out.line(found.firm.sentence)
+        if found.clash:
+            out.line(found.clash)
+    if found.change:
+        out.line(f"What would change it: {found.change}")
+    out.line(f"Today: {lower_first(today.head)}. {today.note}")
+    for way in page.ways[:3]:
+        out.line(f"  A way round: {lower_first(way.name)}.")
+    _causes(out, found, danger=bool(page.dangers))
+    if found.remedy and not found.remedy.above and not found.view.before:
+        _remedy(out, found.remedy, found.verdict.name, told)
+    if found.grounds and found.grounds.rows:
+        _evidence(out, found.grounds)
 
 
-def _causes(out: TerminalTeller, case: Assessment) -> None:
-    assert case.belief is not None
-    top = advice.suspects(case)[:3]
-    apart = "Apart from the danger: how" if case.dangers else "How"
-    out.title(f"{apart} likely (judgement, as far as the evidence has come)")
-    out.bars(
-        [
-            *((c.name, p) for c, p in top),
-            ("Nothing is wrong", case.belief.nothing_wrong),
-            ("Not in this rule base", case.belief.unlisted),
-        ]
-    )
+def _causes(out: TerminalTeller, found: Found, *, danger: bool) -> None:
+    head = "Apart from the danger: how likely" if danger else "How likely"
+    head += " before the last remedy" if found.view.before else ""
+    out.title(f"{head} (judgement, as far as the evidence has come)")
+    out.bars([(bar.name, bar.part) for bar in found.bars])
     out.small("Two causes may be present together, so these can sum to more than 100 %.")
 
 
-def _remedy(out: TerminalTeller, case: Assessment, step: advice.NextStep, told: set[str]) -> None:
-    """The remedy of the leading cause, if it stands out, may be done and is not the next step."""
-    cause, p = advice.suspects(case)[0]
-    if advice.verdict(case).hypothesis != cause.id or p < advice.MATTERS:
-        return
-    remedies = advice.remedies_of(case, cause)
-    if not remedies or remedies[0].id == step.id:
-        return
-    do = instruction.for_action(instruction.site_of(case), remedies[0])
-    out.title(f"Remedy for “{advice.lower_first(cause.name)}”: {do.say}")
+def _remedy(out: TerminalTeller, remedy: Cure, name: str, told: set[str]) -> None:
+    """What puts the verdict right."""
+    do = remedy.do
+    out.title(f"Remedy for “{lower_first(name)}”: {do.say}")
     out.small(f"By {do.who}; {minutes_of(do)}")
     tell(out, do, told)
     if do.proof:
@@ -77,18 +63,10 @@ def _remedy(out: TerminalTeller, case: Assessment, step: advice.NextStep, told: 
         out.line(f"For the specimen's owner: {do.tell_owner}")
 
 
-def _evidence(out: TerminalTeller, case: Assessment, bench: Bench) -> None:
-    rows = advice.evidence(case, bench)
-    if not rows:
-        return
-    cause = advice.suspects(case)[0][0]
-    out.title(f"What each answer says about “{advice.lower_first(cause.name)}”")
-    for seen, weight in rows:
-        finding = case.rules.findings[seen.finding]
-        shown = seen.quantity or answer_text(finding, seen.answer, case.machine)
+def _evidence(out: TerminalTeller, grounds: Grounds) -> None:
+    out.title(f"What each answer says about “{lower_first(grounds.cause)}”")
+    for row in grounds.rows:
         derived = {"derived": " (follows from the others)", "reading": " (read off a log)"}.get(
-            seen.origin, ""
+            row.seen.origin, ""
         )
-        counted = advice.counted_in(case, seen)
-        says = f"counted in “{advice.lower_first(counted)}”" if counted else in_words(weight)
-        out.line(f"  {finding.name}: {shown}{derived} — {says}")
+        out.line(f"  {row.name}: {row.quantity or row.answer}{derived} — {row.words}")

@@ -8,7 +8,14 @@ nothing.
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
-from troubleshoot.advice import advice, instruction
+from troubleshoot.advice import instruction, verdict
+from troubleshoot.advice import step as steps
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.step import NextStep
+from troubleshoot.advice.today import today_of
+from troubleshoot.advice.why import how_firm
+from troubleshoot.case.deduce import Deduction
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import (
     UNKNOWN,
     Entry,
@@ -18,7 +25,6 @@ from troubleshoot.case.journal import (
     standing,
 )
 from troubleshoot.case.permitted import LIFTS_A_BAN
-from troubleshoot.case.state import Assessment, Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Circumstance, Finding
@@ -88,6 +94,7 @@ class Conversation:
         self.asker, self.teller = asker, teller
         self.journal, self._save, self._now = journal, save, now
         self._ask_machine = ask_machine
+        self._kept: tuple[Journal, Deduction] | None = None
         self._told: set[str] = set()
         self._shown: set[str] = set()
 
@@ -113,16 +120,25 @@ class Conversation:
         self.journal = append(self.journal, self._now(), kind, self.rules, **data)
         self._save(self.journal[-1])
 
-    def case(self) -> Assessment:
-        """Where the case stands now."""
-        return self.bench.assess(self.journal)
+    def facts(self) -> Deduction:
+        """What is known and follows now, worked out once for each journal."""
+        if self._kept is None or self._kept[0] is not self.journal:
+            self._kept = (self.journal, self.bench.assess(self.journal))
+        return self._kept[1]
+
+    def case(self) -> Diagnosis:
+        """Where a case with a complaint stands now."""
+        case = self.facts()
+        if not isinstance(case, Diagnosis):
+            raise ValueError("the case has no complaint yet")
+        return case
 
     # --- the opening screen --------------------------------------------------------------------
 
     def _open(self) -> None:
         """Ask the opening questions that were not answered yet; a case file has said it all."""
         done = {e.data["done"] for e in standing(self.journal) if e.kind == "opening"}
-        if self.case().known.complaint is not None and not done:
+        if self.facts().known.complaint is not None and not done:
             return
         questions = (
             ("signs", self._ask_signs),
@@ -138,7 +154,7 @@ class Conversation:
         if left:
             self.teller.title("First, one minute")
         for name, ask in left:
-            if name in CAN_WAIT and self.case().dangers:
+            if name in CAN_WAIT and self.facts().dangers:
                 continue  # the danger comes first; a later session asks what is left
             ask()
             self.add("opening", done=name)
@@ -146,7 +162,7 @@ class Conversation:
     def _learn_machine(self) -> None:
         if self._ask_machine is not None:
             machine = self._ask_machine()
-            self.bench = Bench(self.rules, machine)
+            self.bench, self._kept = Bench(self.rules, machine), None
             self.add("machine", name=machine.name, hash=machine.hash)
 
     def _ask_complaint(self) -> None:
@@ -181,7 +197,7 @@ class Conversation:
         while True:
             found = self.asker.choose(
                 "What is the trouble?",
-                [*(Choice(c.id, c.name) for c in advice.commonest_first(self.rules)), own],
+                [*(Choice(c.id, c.name) for c in verdict.commonest_first(self.rules)), own],
                 About("opening", "complaint"),
             )
             if found != own.value:
@@ -254,7 +270,7 @@ class Conversation:
 
     def _fitting(self, when: str) -> list[Circumstance]:
         """Circumstances to be asked then, that bear on the complaint and were not asked yet."""
-        known = self.case().known
+        known = self.facts().known
         return [
             c
             for c in self.rules.circumstances.values()
@@ -283,9 +299,9 @@ class Conversation:
             About("opening", "history"),
         )
 
-    def _ask_before_remedy(self, case: Assessment) -> bool:
+    def _ask_before_remedy(self, case: Diagnosis) -> bool:
         """Ask what was not asked yet and bears on the leading causes; True when one holds."""
-        live = {c.id for c, p in advice.suspects(case)[:4] if p >= WORTH_ASKING}
+        live = {c.id for c, p in verdict.suspects(case)[:4] if p >= WORTH_ASKING}
         fitting = [c for c in self._fitting("later") if live.intersection(c.odds)]
         return self._ask_which_hold(
             fitting, "One more thing: do any of these hold?", About("circumstances")
@@ -311,11 +327,11 @@ class Conversation:
             self._once(text, lambda t=text: self.teller.caution("These do not fit", t, False))  # type: ignore[misc]
         parked, begun = case.known.parked, self._begun(case)
         if begun is not None and case.may(begun):
-            rest = advice.step_for(case, begun, "It is half done: this is the rest.")
+            rest = steps.step_for(case, begun, "It is half done: this is the rest.")
             self._show(case, rest)
             self._check(case, rest)
             return None
-        step = advice.next_step(case)
+        step = steps.next_step(case)
         if case.dangers and step.id == case.dangers[0]:
             self._danger(case, step)
             return None
@@ -325,11 +341,11 @@ class Conversation:
         if parked is not None and waits and case.may(parked.data["action"]):
             until = str(parked.data["until"])
             due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
-            step = advice.step_for(case, parked.data["action"], f"It was parked and {due}.")
+            step = steps.step_for(case, parked.data["action"], f"It was parked and {due}.")
         asks_first = step.kind == "remedy" and parked is None and not case.dangers
         if asks_first and self._ask_before_remedy(case):
             return None
-        if step.id == advice.CALL_SERVICE:
+        if step.id == steps.CALL_SERVICE:
             return self._service(case, step)
         self._show(case, step)
         action = self.rules.actions[step.id]
@@ -341,7 +357,7 @@ class Conversation:
             self._remedy(case, step)
         return None
 
-    def _begun(self, case: Assessment) -> str | None:
+    def _begun(self, case: Diagnosis) -> str | None:
         """The check that was left between two of its questions, if the case stands there."""
         for entry in reversed(standing(self.journal)):
             if entry.kind not in ("note", "workaround", "reading"):
@@ -351,10 +367,10 @@ class Conversation:
 
     def _stop_now_first(self) -> None:
         while True:
-            case = self.case()
+            case = self.facts()
             if case.stop is None:
                 return
-            step = advice.next_step(case)
+            step = steps.next_step(case)
             assert step.do is not None
             tell(self.teller, step.do, self._shown)
             answer = self.asker.choose(
@@ -369,7 +385,7 @@ class Conversation:
                 raise Stopped
             self.add("made_safe", caution=case.stop)
 
-    def _danger(self, case: Assessment, step: advice.NextStep) -> None:
+    def _danger(self, case: Diagnosis, step: NextStep) -> None:
         """A danger that was made safe: nothing more until the right person speaks."""
         assert step.do is not None
         self.teller.title(f"The danger comes first: {step.name}")
@@ -407,7 +423,7 @@ class Conversation:
             self._told.add(key)
             tell()
 
-    def _show(self, case: Assessment, step: advice.NextStep) -> None:
+    def _show(self, case: Diagnosis, step: NextStep) -> None:
         """A step with every caution that is in force; steps of a check only when asked for."""
         assert step.do is not None
         self.teller.title(step.say)
@@ -417,7 +433,7 @@ class Conversation:
                 tell_caution(self.teller, box, self._shown)
         tell(self.teller, step.do, self._shown, steps=step.kind == "remedy")
 
-    def _park(self, case: Assessment, step: advice.NextStep) -> bool:
+    def _park(self, case: Diagnosis, step: NextStep) -> bool:
         answer = self._ask(
             case, step, f"This waits about {step.wait:g} minutes.",
             [
@@ -440,7 +456,7 @@ class Conversation:
 
     # --- checks --------------------------------------------------------------------------------
 
-    def _check(self, case: Assessment, step: advice.NextStep) -> None:
+    def _check(self, case: Diagnosis, step: NextStep) -> None:
         if step.id in self.case().known.cannot:
             return
         if TELLS.intersection(step.findings):
@@ -461,9 +477,7 @@ class Conversation:
                 break
         self.add("action", action=step.id)
 
-    def _finding(
-        self, case: Assessment, step: advice.NextStep, finding: Finding, **data: object
-    ) -> bool:
+    def _finding(self, case: Diagnosis, step: NextStep, finding: Finding, **data: object) -> bool:
         """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
         answer = (
             self._quantity(case, step, finding)
@@ -478,9 +492,7 @@ class Conversation:
         self.add("finding", finding=finding.id, **answer, **data)
         return True
 
-    def _words(
-        self, case: Assessment, step: advice.NextStep, finding: Finding
-    ) -> dict[str, object] | None:
+    def _words(self, case: Diagnosis, step: NextStep, finding: Finding) -> dict[str, object] | None:
         answers = [Choice(a, t) for a, t in finding.answers.items()]
         extra = [
             Choice(FAIRLY, "I am only fairly sure: …"),
@@ -498,7 +510,7 @@ class Conversation:
         return {"answer": UNKNOWN if answer == DONT_KNOW else answer}
 
     def _quantity(
-        self, case: Assessment, step: advice.NextStep, finding: Finding
+        self, case: Diagnosis, step: NextStep, finding: Finding
     ) -> dict[str, object] | None:
         assert finding.quantity is not None
         self.teller.small(
@@ -524,8 +536,8 @@ class Conversation:
 
     def _ask(
         self,
-        case: Assessment,
-        step: advice.NextStep,
+        case: Diagnosis,
+        step: NextStep,
         question: str,
         choices: Sequence[Choice],
         about: About,
@@ -538,7 +550,7 @@ class Conversation:
                 return answer
 
     def _aside(
-        self, command: str, case: Assessment, step: advice.NextStep, finding: Finding | None
+        self, command: str, case: Diagnosis, step: NextStep, finding: Finding | None
     ) -> bool:
         match command:
             case "/stop":
@@ -570,10 +582,10 @@ class Conversation:
                 return False
         return True
 
-    def _cannot(self, step: advice.NextStep) -> None:
+    def _cannot(self, step: NextStep) -> None:
         self.add("cannot", action=step.id)
 
-    def _something_else(self, step: advice.NextStep) -> None:
+    def _something_else(self, step: NextStep) -> None:
         """Record any finding, whatever is being asked."""
         net = self.bench.planner(self.case().known.complaint or "").net
         words = self.asker.text("What did you see? A few words:")
@@ -613,7 +625,7 @@ class Conversation:
 
     # --- remedies ------------------------------------------------------------------------------
 
-    def _remedy(self, case: Assessment, step: advice.NextStep) -> None:
+    def _remedy(self, case: Diagnosis, step: NextStep) -> None:
         if step.id in self.case().known.cannot:
             return
         answer = self._ask(
@@ -633,7 +645,7 @@ class Conversation:
             return
         self._recheck(step)
 
-    def _recheck(self, step: advice.NextStep) -> None:
+    def _recheck(self, step: NextStep) -> None:
         complaint = self.rules.complaints[self.case().known.complaint or ""]
         action = self.rules.actions[step.id]
         now = self.asker.choose(
@@ -657,7 +669,7 @@ class Conversation:
         if advice_text:
             self.teller.line(advice_text)
 
-    def _service(self, case: Assessment, step: advice.NextStep) -> str | None:
+    def _service(self, case: Diagnosis, step: NextStep) -> str | None:
         self._show(case, step)
         answer = self._ask(
             case, step, "Close this case as handed to service?",
@@ -671,12 +683,12 @@ class Conversation:
 
     # --- the end -------------------------------------------------------------------------------
 
-    def _finish(self, case: Assessment, step: advice.NextStep) -> str | None:
-        if step.id == advice.CLOSED:
+    def _finish(self, case: Diagnosis, step: NextStep) -> str | None:
+        if step.id == steps.CLOSED:
             return "closed"
         self.teller.title(step.name)
         self.teller.line(step.say)
-        if step.id == advice.NOTHING_WRONG:
+        if step.id == verdict.NOTHING_WRONG:
             answer = self._ask(
                 case, step, "Close the case as normal?",
                 [Choice("yes", "Yes, carry on"), Choice("no", "No, something is wrong: go on")],
@@ -690,9 +702,8 @@ class Conversation:
         self.close(case)
         return "closed"
 
-    def close(self, case: Assessment) -> None:
+    def close(self, case: Diagnosis) -> None:
         """Two short questions, and the case is closed."""
-        assert case.belief is not None
         start = case.belief.present_at_start
         likely = sorted(start, key=lambda c: -start[c])[:4]
         cause = self.asker.choose(
@@ -734,10 +745,9 @@ class Conversation:
 
     # --- telling -------------------------------------------------------------------------------
 
-    def _tell_ranking(self, case: Assessment) -> None:
-        assert case.belief is not None
-        top = [(c.name, p) for c, p in advice.suspects(case)[:3]]
-        self.teller.line(advice.verdict(case).sentence)
+    def _tell_ranking(self, case: Diagnosis) -> None:
+        top = [(c.name, p) for c, p in verdict.suspects(case)[:3]]
+        self.teller.line(verdict.verdict(case).sentence)
         self.teller.bars(
             [
                 *top,
@@ -745,11 +755,11 @@ class Conversation:
                 ("Not in this rule base", case.belief.unlisted),
             ]
         )
-        self.teller.small(advice.how_firm(case, self.bench).sentence)
+        self.teller.small(how_firm(case).sentence)
         self.teller.small("The probabilities are judgement, and say how far the evidence has come.")
 
-    def _tell_today(self, case: Assessment) -> None:
-        said = advice.today_of(case)
+    def _tell_today(self, case: Diagnosis) -> None:
+        said = today_of(case)
         self.teller.line(f"{said.head}: {said.note}")
         if not said.ways:
             return
@@ -792,4 +802,4 @@ def echo(typed: str, finding: Finding, machine: Machine) -> str:
     answer = list(finding.answers)[max(range(len(bands)), key=bands.__getitem__)]
     said = answer_text(finding, answer, machine)
     shown = dict.fromkeys(units.format_in(si, u) for u in others)
-    return " = ".join(dict.fromkeys((typed, *shown))) + f": {advice.lower_first(said)}"
+    return " = ".join(dict.fromkeys((typed, *shown))) + f": {lower_first(said)}"

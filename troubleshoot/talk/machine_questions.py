@@ -4,51 +4,45 @@ What matters most comes first; sizes and the gauge are a second part that can be
 a size that is not known a default is offered, and kept apart from what was told.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
-from troubleshoot.coater.machine import FACTS, NUMBERS, Machine
-from troubleshoot.coater.profile import (
-    as_shown,
-    machine_from,
-    notes,
-    odd_number,
-    together,
-    typed_value,
-)
+from troubleshoot.coater.consequences import notes
+from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS, Fact, Field, Number, Text
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.plausible import odd_number, together
+from troubleshoot.coater.profile import as_shown, machine_from, typed_value
 from troubleshoot.errors import UserError
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
-SKIP, BACK, MORE, EQUIPMENT = "/skip", "/back", "/more", "/equipment"
-UNITS = ("mbar", "Torr", "Pa")
-WORDS = {
-    "needle_valve": "the needle valve (fixed voltage)",
-    "controller": "a controller (the current is set)",
-    "gauge": "the gauge",
-    "switch": "a vacuum switch",
-    "lid": "a lid switch",
-    "manual": "by hand",
-    "programmed": "by a program",
-    "chamber": "the chamber side",
-    "pump": "the pump side",
-    "diode": "a plain disc (diode)",
-    "magnetron": "a disc with magnets behind it (magnetron)",
-    "heat_loss": "heat loss (a hot wire: Pirani or thermocouple)",
-    "capacitance": "capacitance (a membrane; reads every gas alike)",
-    "gold_palladium": "gold-palladium",
-    "platinum_palladium": "platinum-palladium",
-    "other": "another",
-}
-HAS = {
-    "rotation": "a turning stage",
-    "shutter": "a shutter before the target",
-    "voltmeter": "a meter for the voltage of the discharge",
-    "trap": "a trap in the line to the pump",
-    "spare_gauge": "a second gauge that could be borrowed",
-    "thickness_monitor": "a thickness monitor",
-    "xray_detector": "an X-ray detector at the microscope",
-}
+SKIP, BACK = "/skip", "/back"
+HAS = {key: row.ask for key, row in FIELDS.items() if row.part == "equipment"}
+EQUIPMENT = Text(key="/equipment", label="", ask="Which of these are there?")
+MORE = Fact(
+    key="/more",
+    label="",
+    ask="Tell more? Gauge, head, sizes, cylinder and room: two minutes, with the handbook or a "
+    "ruler",
+    choices={"yes": "Yes, go on"},
+)
+"""Two questions that stand for no key: equipment is one list, and the second part is offered."""
+
+
+def _questions() -> Iterator[Field]:
+    """The rows in their order, but for the name, which is asked before all of them."""
+    rows = (row for row in FIELDS.values() if row.key != "name")
+    for part, group in groupby(rows, key=lambda row: row.part):
+        if part == "equipment":
+            yield EQUIPMENT
+            continue
+        if part == "more":
+            yield MORE
+        yield from group
+
+
+QUESTIONS = tuple(_questions())
 
 
 @dataclass
@@ -70,171 +64,14 @@ class Answers:
         return machine_from({**told, "defaults": self.defaults}, "the machine")
 
 
-@dataclass(frozen=True)
-class Question:
-    """One step: a choice, a number or a word, by its key in the profile.
-
-    `where` tells where a number is found; `default` is taken where nothing is answered; `when`
-    says whether it makes sense after what was told so far.
-    """
-
-    key: str
-    ask: str
-    example: str = ""
-    where: str = ""
-    default: str = ""
-    when: Callable[[Mapping[str, str]], bool] = lambda told: True
-
-
-def _if(**wanted: str) -> Callable[[Mapping[str, str]], bool]:
-    return lambda told: all(told.get(k) == v for k, v in wanted.items())
-
-
-def _more(**wanted: str) -> Callable[[Mapping[str, str]], bool]:
-    return lambda told: told.get(MORE) == "yes" and _if(**wanted)(told)
-
-
-QUESTIONS = (
-    Question("isolation_valve", "Is there a valve between the chamber and the pump?"),
-    Question(
-        "gauge_side",
-        "On which side of that valve does the gauge sit?",
-        when=_if(isolation_valve="yes"),
-    ),
-    Question("gauge_unit", "In which unit does the gauge read?"),
-    Question("current_set_by", "What sets the discharge current?"),
-    Question("hv_permit", "What permits the high voltage?"),
-    Question("venting", "How is the chamber vented?"),
-    Question(EQUIPMENT, "Which of these are there?"),
-    Question(
-        "usual_time",
-        "The usual time from starting the pump until you can coat?",
-        "6 min",
-        "From the log book, or what an ordinary day takes.",
-    ),
-    Question(
-        "usual_base",
-        "The usual base pressure, empty, argon shut?",
-        "0.03 mbar",
-        "The reading after ten minutes of pumping on a good day. A log of one tells it too: "
-        "`troubleshoot machine good-day LOG.csv`.",
-    ),
-    Question(
-        "usual_pressure",
-        "The usual coating pressure, as the gauge shows it?",
-        "0.1 mbar",
-        "From the recipe on the wall, or the gauge's reading while you coat.",
-    ),
-    Question(
-        "usual_current",
-        "The usual discharge current?",
-        "12 mA",
-        "From the recipe, or the meter's reading while you coat.",
-    ),
-    Question(
-        MORE,
-        "Tell more? Gauge, head, sizes, cylinder and room: two minutes, with the handbook or a "
-        "ruler",
-    ),
-    Question("gauge_kind", "What kind of gauge is it?", default="heat_loss", when=_more()),
-    Question(
-        "gauge_gas",
-        "For which gas is the gauge's scale right?",
-        where="air or nitrogen if nobody ever set it to argon",
-        default="air",
-        when=lambda told: _more()(told) and told.get("gauge_kind", "heat_loss") == "heat_loss",
-    ),
-    Question("process_gas", "In which gas do you coat?", default="argon", when=_more()),
-    Question("target", "Which metal is the target?", when=_more()),
-    Question("head", "What is the head like?", when=_more()),
-    Question("chamber", "What is the chamber made of?", when=_more()),
-    Question(
-        "volume",
-        "The chamber's volume?",
-        "5 L",
-        "Handbook; or 3.14 x radius x radius x height in cm, divided by 1000. A bell 15 cm across "
-        "and 15 cm high holds 2.7 L.",
-        "3 L",
-        _more(),
-    ),
-    Question(
-        "pump_speed",
-        "The pump's speed?",
-        "4 m3/h",
-        "On the pump's plate, in m3/h, L/min or L/s.",
-        "1.1 L/s",
-        _more(),
-    ),
-    Question(
-        "hose_diameter",
-        "The bore of the hose to the pump?",
-        "20 mm",
-        "The inside, at an open end or at the flange.",
-        "20 mm",
-        _more(),
-    ),
-    Question(
-        "hose_length",
-        "The length of that hose?",
-        "1 m",
-        "Along the hose.",
-        "1 m",
-        _more(),
-    ),
-    Question(
-        "target_radius",
-        "The target's radius?",
-        "25 mm",
-        "Half of its diameter. Handbook, or a spare target: no ruler into the head.",
-        "25 mm",
-        _more(),
-    ),
-    Question(
-        "distance",
-        "The distance from target to specimen?",
-        "50 mm",
-        "From the target's face to the top of a stub, lid on; most people work at about 50 mm.",
-        "50 mm",
-        _more(),
-    ),
-    Question(
-        "usual_voltage",
-        "The usual voltage of the discharge?",
-        "800 V",
-        "The panel's meter while you coat; never with a meter of your own. Leave the minus out.",
-        when=_more(voltmeter="yes"),
-    ),
-    Question(
-        "usual_rise",
-        "Empty, valve to the pump shut: how far does it rise in one minute?",
-        "0.1 mbar",
-        "On a good day, after ten minutes of pumping.",
-        when=_more(isolation_valve="yes", gauge_side="chamber"),
-    ),
-    Question(
-        "cylinder",
-        "The argon cylinder's volume?",
-        "10 L",
-        "The water volume, stamped on its shoulder. With the room it says what a full leak would "
-        "do.",
-        when=lambda told: _more()(told) and told.get("process_gas") != "air",
-    ),
-    Question(
-        "fill_pressure",
-        "Its pressure when full?",
-        "200 bar",
-        "On its label.",
-        "200 bar",
-        when=lambda told: "cylinder" in told,
-    ),
-    Question(
-        "room",
-        "The room's volume?",
-        "40 m3",
-        "Length x width x height, in metres.",
-        when=lambda told: "cylinder" in told,
-    ),
-)
+def _makes_sense(question: Field, told: Mapping[str, str]) -> bool:
+    """Whether to ask, after what was told so far."""
+    if question.part == "more" and told.get(MORE.key) != "yes":
+        return False
+    return all(
+        key in told if wanted is None else told.get(key, FIELDS[key].default) == wanted
+        for key, wanted in question.needs.items()
+    )
 
 
 def ask_machine(asker: Asker, teller: Teller, kept: Mapping[str, Machine]) -> Machine:
@@ -262,11 +99,11 @@ def ask_profile(asker: Asker, teller: Teller, kept: Mapping[str, Machine]) -> Ma
     found = _ask_name(asker, teller, kept, answers)
     if found is not None:
         return found
-    behind: list[Question] = []
+    behind: list[Field] = []
     ahead = list(QUESTIONS)
     while ahead:
         question = ahead.pop(0)
-        if not question.when(answers.told):
+        if not _makes_sense(question, answers.told):
             continue
         if _put(question, asker, teller, answers) != BACK:
             behind.append(question)
@@ -276,7 +113,7 @@ def ask_profile(asker: Asker, teller: Teller, kept: Mapping[str, Machine]) -> Ma
             last = behind.pop()
             # What lies between was not asked; it may be after another answer.
             ahead = list(QUESTIONS[QUESTIONS.index(last) :])
-            answers.forget(last.key, *(HAS if last.key == EQUIPMENT else ()))
+            answers.forget(last.key, *(HAS if last is EQUIPMENT else ()))
         else:
             teller.small("This is the first question.")
     _look_over(asker, teller, answers)
@@ -288,7 +125,7 @@ def _ask_name(
 ) -> Machine | None:
     """Take a name into the answers; or the profile that is kept under it, to leave it so."""
     while True:
-        name = asker.text("What is this coater called?").strip() or Machine().name
+        name = asker.text(FIELDS["name"].ask).strip() or Machine().name
         if name in kept:
             teller.line(f"There is one called {name} already:")
             teller.steps(profile_lines(kept[name])[1:])
@@ -315,23 +152,21 @@ def profile_lines(machine: Machine) -> list[str]:
     return told + [f"{key}: {value}" for key, value in shown if value is not None]
 
 
-def _put(question: Question, asker: Asker, teller: Teller, answers: Answers) -> str | None:
+def _put(question: Field, asker: Asker, teller: Teller, answers: Answers) -> str | None:
     """Put one question into the answers; `BACK` if that was said."""
-    if question.key == EQUIPMENT:
-        return _put_equipment(question, asker, answers)
-    if question.key in NUMBERS:
+    if question is EQUIPMENT:
+        return _put_equipment(asker, answers)
+    if isinstance(question, Number):
         return _put_number(question, asker, teller, answers)
-    options = {MORE: ("yes",), "gauge_unit": UNITS}.get(question.key) or FACTS[question.key]
-    named = "Yes, go on" if question.key == MORE else None
     if question.default:
         skip = f"Not sure ({question.default.replace('_', ' ')} is taken, as a default)"
     else:
-        skip = "No, that is all" if question.key == MORE else "Skip"
+        skip = "No, that is all" if question is MORE else "Skip"
     hint = f" ({question.where})" if question.where else ""
     answer = asker.choose(
         question.ask + hint,
         [
-            *(Choice(v, named or WORDS.get(v, v)) for v in options),
+            *(Choice(value, words) for value, words in question.choices.items()),
             Choice(SKIP, skip, aside=True),
             Choice(BACK, "Go back", aside=True),
         ],
@@ -345,9 +180,9 @@ def _put(question: Question, asker: Asker, teller: Teller, answers: Answers) -> 
     return None
 
 
-def _put_equipment(question: Question, asker: Asker, answers: Answers) -> str | None:
+def _put_equipment(asker: Asker, answers: Answers) -> str | None:
     """A list to mark. What is not marked is there only if nobody knows."""
-    there = asker.several(question.ask, [Choice(key, words) for key, words in HAS.items()])
+    there = asker.several(EQUIPMENT.ask, [Choice(key, words) for key, words in HAS.items()])
     rest = "no"
     if len(there) < len(HAS):
         rest = asker.choose(
@@ -366,7 +201,7 @@ def _put_equipment(question: Question, asker: Asker, answers: Answers) -> str | 
     return None
 
 
-def _put_number(question: Question, asker: Asker, teller: Teller, answers: Answers) -> str | None:
+def _put_number(question: Number, asker: Asker, teller: Teller, answers: Answers) -> str | None:
     """A number with its unit, asked again until it can be read; an odd one is asked about."""
     key = question.key
     empty = f"{question.default}, as a default" if question.default else "skip"
@@ -401,7 +236,6 @@ def _sure(asker: Asker, odd: str) -> bool:
 
 def _look_over(asker: Asker, teller: Teller, answers: Answers) -> None:
     """What does not fit together is told, and every number can be changed before it is kept."""
-    by_key = {q.key: q for q in QUESTIONS}
     while odd := together(answers.machine()):
         for sentence in odd:
             teller.line(f"Please check: {sentence}")
@@ -414,5 +248,5 @@ def _look_over(asker: Asker, teller: Teller, answers: Answers) -> None:
         if answer == "no":
             return
         before: dict[str, Any] = {answer: answers.told.pop(answer)}
-        if _put_number(by_key[answer], asker, teller, answers) == BACK:
+        if _put_number(NUMBERS[answer], asker, teller, answers) == BACK:
             answers.told |= before

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot import units
+from troubleshoot.coater.consequences import hose_share
 from troubleshoot.coater.machine import Machine
-from troubleshoot.coater.profile import hose_share
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.pressure.curve_models import MOLECULAR, SHAPES, pump_models, rise_models

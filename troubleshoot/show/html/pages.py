@@ -13,84 +13,68 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from troubleshoot.advice import advice, instruction
-from troubleshoot.case.journal import Journal
-from troubleshoot.case.state import Assessment, Bench
-from troubleshoot.coater.profile import notes
+from troubleshoot.advice.instruction import ROLE_NAMES
+from troubleshoot.advice.page import CasePage
+from troubleshoot.advice.phrases import chance
+from troubleshoot.case.deduce import Deduction
+from troubleshoot.coater.consequences import notes
 from troubleshoot.reasoning.engine import engine_name
 from troubleshoot.show.html import content, paper, svg, words
 
 STYLE = "sheet.css"
 
 
-def render(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) -> str:
+def render(page: CasePage, *, made_at: str) -> str:
     """The report of a case. `made_at` is printed as given."""
-    step = advice.next_step(case)
-    page: dict[str, object] = {
-        "step": step,
-        "do": step.do,
-        "boxes": content.cautions(case, step),
-        "deeds": content.deeds(case, journal),
-        "curves": content.curves(journal),
-        "fired": content.fired(case),
-        "unseen": content.unseen(case, bench),
-        "coater": content.coater(case),
-        "coater_notes": notes(case.machine),
-        "told": content.circumstances(case),
-        "origin": content.origin(case, journal),
-        "engine": engine_name(),
-        "sources": content.sources(case, step, []),
-        "sign_off": content.sign_off(case),
-        "outcome": content.outcome(case),
-        "said": None,
-        "clash": None,
-    }
-    if case.belief is not None:
-        said, today = advice.verdict(case), advice.today_of(case)
-        site = instruction.site_of(case)
-        seen = content.view(case, bench)
-        is_cause = said.hypothesis in case.rules.causes
-        page |= {
-            "said": said,
-            "today": today,
-            "ways": [instruction.for_way(site, case.rules.workarounds[w]) for w in today.ways],
-            # For "nothing is wrong" the single answer that swaps two unlikely causes is no news.
-            "change": advice.would_change(case, bench) if is_cause else None,
-            "cause": case.rules.causes.get(said.hypothesis),
-            "cure": content.cure(case, said, step),
-            "firm": advice.how_firm(case, bench).sentence,
-            "clash": advice.clash(case, bench),
-            "before": seen.before,
-            "bars": content.leading(case, seen),
-            "bystanders": content.bystanders(case, seen),
-            "evidence": content.grounds(case, bench, journal, seen),
-            "sources": content.sources(case, step, [c for c, _ in content.ranked(case, seen)]),
-        }
-    return _page("report.html.j2", case, made_at=made_at, **page)
+    case, journal = page.case, page.journal
+    found = page.found
+    return _page(
+        "report.html.j2",
+        case,
+        made_at=made_at,
+        page=page,
+        found=found,
+        cause=case.rules.causes.get(found.verdict.hypothesis) if found else None,
+        times={entry.number: words.moment(entry.at) for entry in journal},
+        deeds=content.deeds(case, journal),
+        curves=content.curves(journal),
+        fired=content.fired(case),
+        unseen=content.unseen(page),
+        coater=content.coater(case),
+        coater_notes=notes(case.machine),
+        told=content.circumstances(case),
+        origin=content.origin(case, journal),
+        engine=engine_name(),
+        sources=content.sources(page),
+        sign_off=content.sign_off(case),
+        outcome=content.outcome(case),
+    )
 
 
-def service_sheet(case: Assessment, bench: Bench, journal: Journal, *, made_at: str) -> str:
+def service_sheet(page: CasePage, *, made_at: str) -> str:
     """One A4 page of what a service engineer asks for, with blanks for what is not known."""
+    case = page.case
     return _page(
         "service_sheet.html.j2",
         case,
         made_at=made_at,
-        dangers=content.dangers(case),
+        dangers=page.dangers,
         coater=content.coater(case),
         readings=paper.readings(case),
-        deeds=content.deeds(case, journal),
+        deeds=content.deeds(case, page.journal),
         cannot=content.refused(case),
-        suspects=paper.suspects(case, bench),
+        suspects=paper.suspects(page),
         shows=paper.when_it_shows(case),
     )
 
 
-def forms(case: Assessment, bench: Bench) -> str:
+def forms(page: CasePage) -> str:
     """A blank one-page form for each of the best checks still to do, for the bench."""
-    return _page("forms.html.j2", case, forms=paper.forms(case, bench), stop=content.stop_box(case))
+    stop = next((box for box in page.dangers if box.stop), None)
+    return _page("forms.html.j2", page.case, forms=paper.forms(page), stop=stop)
 
 
-def _page(template: str, case: Assessment, **values: object) -> str:
+def _page(template: str, case: Deduction, **values: object) -> str:
     text = (
         _templates()
         .get_template(template)
@@ -117,8 +101,8 @@ def _templates() -> Environment:
         lstrip_blocks=True,
     )
     env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "picture": svg.picture}
-    env.globals |= {"roles": instruction.ROLE_NAMES}
-    env.filters |= {"minutes": words.minutes, "chance": advice.chance}
+    env.globals |= {"roles": ROLE_NAMES}
+    env.filters |= {"minutes": words.minutes, "chance": chance}
     return env
 
 

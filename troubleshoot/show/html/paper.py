@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 
-from troubleshoot.advice import advice
 from troubleshoot.advice.instruction import Box, Instruction, boxes, for_action, site_of
-from troubleshoot.case.state import Assessment, Bench
+from troubleshoot.advice.page import Bar, CasePage
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.verdict import MATTERS
+from troubleshoot.case.deduce import Deduction
+from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.coater.fields import FIELDS
 from troubleshoot.readings.quantity import answer_text, unit_of
-from troubleshoot.show.html.content import Bar, leading, view
-from troubleshoot.show.html.words import COATER, plain
+from troubleshoot.show.html.words import plain
 
 FORMS = 5
 MOST_LINES = 17
@@ -82,7 +85,7 @@ class Form:
         return ticks + len(self.do.steps) + 2 * len(self.boxes) > MOST_LINES
 
 
-def readings(case: Assessment) -> tuple[Reading, ...]:
+def readings(case: Deduction) -> tuple[Reading, ...]:
     """What the coater shows now and what is usual, None where it is not known."""
     return tuple(
         Reading(label, _now(case, finding), case.machine.shown.get(usual or ""))
@@ -91,7 +94,7 @@ def readings(case: Assessment) -> tuple[Reading, ...]:
     )
 
 
-def _now(case: Assessment, name: str) -> str | None:
+def _now(case: Deduction, name: str) -> str | None:
     """The latest answer to a finding, all its measured values, or why there is none."""
     finding = case.rules.findings[name]
     seen = [s for s in case.seen if s.finding == name]
@@ -103,7 +106,7 @@ def _now(case: Assessment, name: str) -> str | None:
     if not case.machine.allows(finding.machine):
         lacks = (k for k in finding.machine if not case.machine.allows({k: finding.machine[k]}))
         facts = ", ".join(
-            f"{advice.lower_first(COATER[k])}: {plain(case.machine.facts[k])}" for k in lacks
+            f"{lower_first(FIELDS[k].label)}: {plain(case.machine.facts[k])}" for k in lacks
         )
         return f"not possible here ({facts})"
     if ways and not allowed:
@@ -117,7 +120,7 @@ def _now(case: Assessment, name: str) -> str | None:
     return None
 
 
-def when_it_shows(case: Assessment) -> str | None:
+def when_it_shows(case: Deduction) -> str | None:
     """When the fault shows, as it was answered."""
     seen = [s for s in case.seen if s.finding == "when_it_happens"]
     if not seen:
@@ -125,20 +128,18 @@ def when_it_shows(case: Assessment) -> str | None:
     return answer_text(case.rules.findings["when_it_happens"], seen[-1].answer, case.machine)
 
 
-def forms(case: Assessment, bench: Bench) -> tuple[Form, ...]:
+def forms(page: CasePage) -> tuple[Form, ...]:
     """The best checks still to do, the next step first; none while something must be settled."""
-    if case.stop is not None or case.plan is None or case.known.closed is not None:
+    case, step = page.case, page.step
+    if case.stops or case.known.closed is not None or not isinstance(case, Diagnosis):
         return ()
-    step = advice.next_step(case)
     names = [step.id] if step.kind == "check" else []
     names += [o.action for o in case.plan.options if o.kind == "check" and o.action]
-    return tuple(_form(case, bench, name) for name in list(dict.fromkeys(names))[:FORMS])
+    return tuple(_form(case, name) for name in list(dict.fromkeys(names))[:FORMS])
 
 
-def _form(case: Assessment, bench: Bench, name: str) -> Form:
-    assert case.situation is not None
-    action = case.rules.actions[name]
-    site = site_of(case)
+def _form(case: Diagnosis, name: str) -> Form:
+    action, site = case.rules.actions[name], site_of(case)
     return Form(
         do=for_action(site, action),
         boxes=boxes(site, (*action.hazards, *case.cautions)),
@@ -146,12 +147,12 @@ def _form(case: Assessment, bench: Bench, name: str) -> Form:
             item(case, f)
             for f in action.reveals
             if f not in case.situation.answered
-            and bench.machine.allows(case.rules.findings[f].machine)
+            and case.machine.allows(case.rules.findings[f].machine)
         ),
     )
 
 
-def item(case: Assessment, name: str) -> Item:
+def item(case: Deduction, name: str) -> Item:
     """The finding `name` as a question on paper, in the numbers of this coater."""
     finding = case.rules.findings[name]
     answers = tuple(
@@ -165,10 +166,7 @@ def item(case: Assessment, name: str) -> Item:
     return Item(finding.ask, answers, unit_of(finding, case.machine))
 
 
-def suspects(case: Assessment, bench: Bench) -> tuple[Bar, ...]:
+def suspects(page: CasePage) -> tuple[Bar, ...]:
     """The leading causes that are likely enough to be worth an engineer's ear."""
-    if case.belief is None:
-        return ()
-    return tuple(
-        b for b in leading(case, view(case, bench)) if b.named and b.part >= advice.MATTERS
-    )
+    bars = page.found.bars if page.found else ()
+    return tuple(b for b in bars if b.named and b.part >= MATTERS)

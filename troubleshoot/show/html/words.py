@@ -2,6 +2,7 @@
 
 from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.case.journal import UNKNOWN
+from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.model import RuleBase
@@ -20,41 +21,6 @@ OUTCOME_WORDS = {
     "service": "handed to service",
     "normal": "nothing was wrong",
     "unsolved": "closed without an answer",
-}
-COATER = {
-    "head": "Head",
-    "chamber": "Chamber",
-    "isolation_valve": "Isolation valve between chamber and pump",
-    "gauge_side": "Gauge sits on the side of the",
-    "current_set_by": "Current is set by the",
-    "hv_permit": "High voltage is permitted by the",
-    "venting": "Venting",
-    "rotation": "Turning stage",
-    "shutter": "Shutter",
-    "voltmeter": "Voltmeter for the discharge",
-    "spare_gauge": "Spare gauge",
-    "thickness_monitor": "Thickness monitor",
-    "trap": "Trap in the pump line",
-    "xray_detector": "X-ray detector on the microscope",
-    "gauge_kind": "Kind of gauge",
-    "gauge_gas": "Gauge is scaled for",
-    "process_gas": "Gas that is let in",
-    "target": "Target",
-    "usual_time": "Usual time to pump down",
-    "usual_base": "Usual base pressure",
-    "usual_pressure": "Usual coating pressure",
-    "usual_current": "Usual current",
-    "usual_voltage": "Usual voltage",
-    "usual_rise": "Usual rise with the pump shut off, empty",
-    "volume": "Chamber volume",
-    "pump_speed": "Pump speed",
-    "hose_diameter": "Bore of the hose to the pump",
-    "hose_length": "Length of the hose",
-    "target_radius": "Radius of the target",
-    "distance": "Distance from target to specimen",
-    "cylinder": "Argon cylinder",
-    "fill_pressure": "Cylinder pressure when full",
-    "room": "Room",
 }
 
 
@@ -99,7 +65,7 @@ def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
         case "state":
             return f"state: {rules.states[name].name}"
         case "machine":
-            return f"{COATER[name]}: {plain(value)}"
+            return f"{FIELDS[name].label}: {plain(value)}"
         case "role":
             return f"{ROLE_NAMES[name]} is at the coater"
         case "specimen":

@@ -1,0 +1,143 @@
+"""A casebook of every older version is opened, brought up to date and kept whole."""
+
+import shutil
+import sqlite3
+from dataclasses import astuple
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from troubleshoot.casebook import migrations
+from troubleshoot.casebook.migrations import LATEST, STEPS
+from troubleshoot.casebook.store import Store
+from troubleshoot.errors import UserError
+from troubleshoot.upkeep.run import Run
+
+V0 = Path(__file__).parent / "fixtures" / "store_v0.sqlite"
+
+
+@pytest.fixture
+def old(tmp_path):
+    """A casebook of version 0: two cases, a machine and three runs."""
+    return str(shutil.copy(V0, tmp_path / "lab.db"))
+
+
+def version(path):
+    with sqlite3.connect(path) as db:
+        return db.execute("select version from casebook").fetchall()
+
+
+def dump(path):
+    with sqlite3.connect(path) as db:
+        return list(db.iterdump())
+
+
+def test_a_new_casebook_is_of_the_latest_version(tmp_path):
+    Store(str(tmp_path / "new.db"))
+    assert version(tmp_path / "new.db") == [(LATEST,)]
+
+
+def test_version_0_is_brought_up_to_date(old):
+    assert "casebook" not in "".join(dump(old))
+    Store(old)
+    assert version(old) == [(LATEST,)]
+
+
+def test_the_list_of_version_0_is_kept(old):
+    """As the program of that version printed it, which read the journals for it."""
+    assert [astuple(c) for c in Store(old).cases()] == [
+        (2, "Vent", "2026-03-03T10:00:00", "2026-03-03T10:04:00", "slow", "closed", None, None,
+         "cured", "vent_open", 5),
+        (1, "Damp Monday", "2026-03-02T09:00:00", "2026-03-02T09:32:00", "slow", "parked",
+         "2026-03-02T11:00", "wait_an_hour", None, None, 33),
+    ]  # fmt: skip
+
+
+def test_everything_else_of_version_0_is_kept(old):
+    store = Store(old)
+    assert [len(store.journal(case)) for case in (1, 2)] == [33, 5]
+    assert store.journal(1)[12].data == {"finding": "base", "quantity": "0.4 mbar"}
+    (machine,) = store.machines()
+    assert (machine.name, machine.gauge_unit) == ("the harbour coater", "mbar")
+    assert store.machine_of(1) == store.machine_of(2) == machine
+    assert store.runs(machine.name) == [
+        Run("2026-03-01T09:00:00", "run", {"base": 5.0, "current": 0.012, "seconds": 60.0},
+            "gold", "good"),
+        Run("2026-03-02T08:00:00", "check_up", {"time": 300.0, "base": 3.0}, None, "bad", ("oil",)),
+        Run("2026-03-04T08:00:00", "care", did=("oil", "seals")),
+    ]  # fmt: skip
+
+
+def test_no_row_of_version_0_is_changed_but_for_its_new_columns(old):
+    tables = {"entries": "*", "machines": "*", "runs": "*", "cases": "id, name, opened_at, machine"}
+
+    def rows():
+        with sqlite3.connect(old) as db:
+            return {t: db.execute(f"select {c} from {t}").fetchall() for t, c in tables.items()}
+
+    before = rows()
+    Store(old)
+    assert rows() == before
+    assert [len(r) for r in before.values()] == [38, 1, 3, 2]
+
+
+def test_an_old_casebook_has_the_columns_of_a_new_one(old, tmp_path):
+    def columns(path):
+        look = sa.inspect(sa.create_engine(f"sqlite:///{path}"))
+        return {
+            table: sorted(
+                (c["name"], str(c["type"]), c["nullable"]) for c in look.get_columns(table)
+            )
+            for table in look.get_table_names()
+        }
+
+    Store(old)
+    Store(str(tmp_path / "new.db"))
+    assert columns(old) == columns(tmp_path / "new.db")
+
+
+def test_a_step_that_fails_leaves_everything_as_it_was(old, monkeypatch):
+    def fails(db):
+        STEPS[0](db)
+        raise RuntimeError("the power was cut")
+
+    before = dump(old)
+    monkeypatch.setattr(migrations, "STEPS", (fails,))
+    with pytest.raises(RuntimeError):
+        Store(old)
+    assert dump(old) == before
+
+
+def test_the_steps_before_one_that_fails_are_kept(old, monkeypatch):
+    def fails(db):
+        db.exec_driver_sql("DROP TABLE runs")
+        raise RuntimeError("the power was cut")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(migrations, "STEPS", (*STEPS, fails))
+        patch.setattr(migrations, "LATEST", LATEST + 1)
+        with pytest.raises(RuntimeError):
+            Store(old)
+    assert version(old) == [(LATEST,)]
+    assert len(Store(old).runs("the harbour coater")) == 3
+
+
+def test_an_old_casebook_that_cannot_be_written_is_left_as_it_is(old):
+    before = dump(old)
+    with pytest.raises(UserError, match="readonly"):
+        Store(f"sqlite:///file:{old}?mode=ro&uri=true")
+    assert dump(old) == before
+
+
+def test_a_newer_casebook_is_refused_and_left_as_it_is(tmp_path):
+    path = tmp_path / "lab.db"
+    Store(str(path))
+    with sqlite3.connect(path) as db:
+        db.execute("update casebook set version = ?", (LATEST + 1,))
+    before = dump(path)
+    with pytest.raises(UserError, match="newer version") as error:
+        Store(str(path))
+    assert str(path) in str(error.value)
+    assert "\n" not in str(error.value)
+    assert dump(path) == before

@@ -1,0 +1,104 @@
+"""The list of cases says of each what its journal says, after every entry."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
+
+from troubleshoot.case.journal import Entry, from_records
+from troubleshoot.case.known import replay
+from troubleshoot.casebook.record import listed
+from troubleshoot.casebook.store import Store
+from troubleshoot.coater.machine import Machine
+
+EVERY_KIND = Path(__file__).parent.parent / "case" / "fixtures" / "every_kind.json"
+OPENED = "2026-03-02T08:59:00"
+KINDS = {
+    "complaint": {"complaint": "slow"},
+    "finding": {"finding": "knob", "answer": "open"},
+    "note": {"text": "so"},
+    "parked": {"action": "wait_an_hour", "until": "2026-03-02T11:00"},
+    "closed": {"outcome": "cured", "cause": "vent_open"},
+}
+RETRACT = st.integers(0, 11).map(lambda n: ("retract", {"entry": n}))
+ENTRY = st.one_of(st.sampled_from(list(KINDS.items())), RETRACT)
+
+
+def replayed(journal, rules):
+    """What the list should say, by the replay that the diagnosis itself goes by."""
+    known = replay(journal, rules, Machine())
+    parked = known.parked.data if known.parked else {}
+    closed = known.closed or {}
+    return {
+        "last_at": journal[-1].at if journal else OPENED,
+        "complaint": known.complaint,
+        "status": "closed" if closed else "parked" if parked else "open",
+        "parked_until": parked.get("until"),
+        "parked_on": parked.get("action"),
+        "outcome": closed.get("outcome"),
+        "cause": closed.get("cause"),
+        "entries": len(journal),
+    }
+
+
+def row(store):
+    (case,) = store.cases()
+    return {k: v for k, v in asdict(case).items() if k not in ("id", "name", "opened_at")}
+
+
+@pytest.mark.parametrize("more", [[], [("retract", n) for n in range(32, -1, -1)]])
+def test_the_record_is_true_after_every_kind_of_entry(small_rules, more):
+    """And while all of them are taken back again, one by one."""
+    kept = from_records(json.loads(EVERY_KIND.read_text()))
+    kept += tuple(
+        Entry(len(kept) + n, f"2026-03-02T10:{n:02}:00", kind, {"entry": entry})
+        for n, (kind, entry) in enumerate(more)
+    )
+    store = Store("sqlite://")
+    case = store.new_case("one", OPENED, Machine())
+    assert row(store) == replayed((), small_rules)
+    statuses = set()
+    for n, entry in enumerate(kept, start=1):
+        store.save(case, entry)
+        assert row(store) == replayed(kept[:n], small_rules), entry
+        statuses.add(row(store)["status"])
+    assert statuses == {"open", "parked", "closed"}
+
+
+@settings(
+    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(entries=st.lists(ENTRY, max_size=12))
+@example([("closed", KINDS["closed"]), ("retract", {"entry": 0}), ("retract", {"entry": 1})])
+@example([("parked", KINDS["parked"]), ("finding", KINDS["finding"]), ("retract", {"entry": 1})])
+def test_whatever_is_taken_back(small_rules, entries):
+    """A retracted retraction lets the first entry stand; taking an answer back parks again."""
+    journal = tuple(
+        Entry(n, f"2026-03-02T09:{n:02}:00", kind, data)
+        for n, (kind, data) in enumerate(entries)
+        if kind != "retract" or data["entry"] < n
+    )
+    journal = tuple(Entry(n, e.at, e.kind, e.data) for n, e in enumerate(journal))
+    assert listed(journal, OPENED) == replayed(journal, small_rules)
+
+
+def test_the_list_reads_no_journal(monkeypatch):
+    """The list is one query of one table: it stands even where the entries cannot be read."""
+    store = Store("sqlite://")
+    case = store.new_case("one", OPENED, Machine())
+    store.save(case, Entry(0, OPENED, "complaint", {"complaint": "slow"}))
+    with store._transaction() as db:
+        db.exec_driver_sql("DROP TABLE entries")
+    assert row(store)["complaint"] == "slow"
+
+
+def test_an_entry_whose_record_cannot_be_written_is_not_kept_either():
+    store = Store("sqlite://")
+    case = store.new_case("one", OPENED, Machine())
+    with pytest.raises(KeyError):
+        store.save(case, Entry(0, OPENED, "closed", {}))
+    assert store.journal(case) == ()
+    assert row(store)["entries"] == 0

@@ -1,0 +1,39 @@
+"""Probabilities and minutes as a person says them."""
+
+
+def chance(p: float) -> str:
+    """A probability as a person says it."""
+    if p >= 0.95:
+        return "almost certain"
+    if p <= 0.05:
+        return "very unlikely"
+    tenths = round(10 * p)
+    return f"about {max(1, tenths)} in 10"
+
+
+def in_brackets(p: float) -> str:
+    """The chance behind a verdict, left out where `how_sure` says it already."""
+    return "" if p >= 0.95 else f" ({chance(p)})"
+
+
+def how_sure(p: float) -> str:
+    """How firmly a verdict of probability `p` may be put."""
+    for least, words in ((0.9, "Almost certainly"), (0.7, "Very likely"), (0.5, "Probably")):
+        if p >= least:
+            return words
+    return (
+        "Not settled yet; it looks most like this"
+        if p >= 0.25
+        else "Nothing stands out yet; first in line"
+    )
+
+
+def rough(minutes: float) -> str:
+    """Minutes to the nearest one or five: more would be false precision."""
+    whole = round(minutes) if minutes < 10 else round(minutes / 5) * 5
+    return "a minute" if whole == 1 else f"{whole} minutes"
+
+
+def lower_first(text: str) -> str:
+    """The text for the middle of a sentence ("Dirty seal" -> "dirty seal"), initialisms kept."""
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]

@@ -1,0 +1,171 @@
+"""What is believed of a case and what to do next, computed only when it is asked for.
+
+`Bench` keeps what was compiled for one rule base and machine; a `Diagnosis` is a case that has a
+complaint. Belief and plan are worked out at their first use and then kept.
+"""
+
+from dataclasses import dataclass, fields
+from functools import cached_property
+
+from troubleshoot.case.deduce import Deduction, deduce
+from troubleshoot.case.journal import Journal
+from troubleshoot.case.known import Done, Known, active
+from troubleshoot.case.relevance import no_sense
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.reasoning.belief import (
+    RECHECK,
+    Epoch,
+    Evidence,
+    Network,
+    Observation,
+    Posterior,
+    Treatment,
+    capped_odds,
+    posterior,
+)
+from troubleshoot.reasoning.planner import Plan, Planner, Situation
+
+
+@dataclass(frozen=True)
+class Diagnosis(Deduction):
+    """A case that has a complaint: what was observed, what is believed, what to do next."""
+
+    complaint: str
+    planner: Planner
+    evidence: Evidence
+    situation: Situation
+
+    @cached_property
+    def belief(self) -> Posterior:
+        """The posterior over sets of causes."""
+        return posterior(self.planner.net, self.evidence)
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The next step and why."""
+        return self.planner.plan(self.belief, self.situation)
+
+
+class Bench:
+    """One rule base and one machine, with what was compiled for them kept."""
+
+    def __init__(self, rules: RuleBase, machine: Machine) -> None:
+        self.rules, self.machine = rules, machine
+        self._planners: dict[str, Planner] = {}
+
+    def planner(self, complaint: str) -> Planner:
+        """The compiled planner (and, as `.net`, network) of a complaint."""
+        if complaint not in self._planners:
+            net = Network(self.rules, self.machine, complaint)
+            self._planners[complaint] = Planner(net, self.machine)
+        return self._planners[complaint]
+
+    def deduce(self, journal: Journal) -> Deduction:
+        """What is known and what follows by rules alone."""
+        return deduce(journal, self.rules, self.machine)
+
+    def assess(self, journal: Journal) -> Deduction:
+        """Where the case stands: a `Diagnosis` as soon as it has a complaint."""
+        base = self.deduce(journal)
+        return base if base.known.complaint is None else self.diagnose(base)
+
+    def diagnose(self, base: Deduction) -> Diagnosis:
+        """The diagnosis of a case that has a complaint. Raises ValueError where it has none."""
+        complaint = base.known.complaint
+        if complaint is None:
+            raise ValueError("a case without a complaint has no diagnosis")
+        planner = self.planner(complaint)
+        return Diagnosis(
+            **{f.name: getattr(base, f.name) for f in fields(Deduction)},
+            complaint=complaint,
+            planner=planner,
+            evidence=evidence_of(base, planner),
+            situation=situation_of(base),
+        )
+
+
+def evidence_of(base: Deduction, planner: Planner) -> Evidence:
+    known = base.known
+    answered = {s.finding for s in base.seen}
+    odds = capped_odds(
+        base.rules,
+        [
+            c.odds
+            for c in (base.rules.circumstances[name] for name in active(known))
+            if not answered.intersection(c.said_by)
+        ],
+    )
+    epochs = []
+    for number in range(known.epoch + 1):
+        observations = tuple(
+            Observation(s.finding, s.likelihood)
+            for s in base.seen
+            if s.epoch == number and s.finding in planner.net.findings
+        )
+        done = known.treatments[number] if number < known.epoch else None
+        treatment = _treatment(base.rules, done) if number < known.epoch else None
+        epochs.append(Epoch(observations, treatment))
+    assert known.complaint is not None
+    return Evidence(known.complaint, odds, tuple(epochs))
+
+
+def situation_of(base: Deduction) -> Situation:
+    """What the planner must know of a case beside the probabilities."""
+    known = base.known
+    now = known.epoch
+    closed = {a for e, a in known.checked if e == now}
+    closed |= {d.action for d in known.treatments if d is not None}
+    closed |= set(known.cannot) | {a for e, a in known.later if e == now}
+    closed |= set(base.refused) | known.go_on
+    last = {(s.finding, s.epoch) for s in base.seen} | {(f, e) for e, f in known.unknown}
+    answered = {
+        name
+        for name, epoch in dict(sorted(last)).items()
+        if not _reopened(base.rules, known, epoch, name)
+    }
+    assert known.complaint is not None
+    answered |= no_sense(base.rules, known.complaint, _standing(base, answered)).keys()
+    touched = {tag for name in active(known) for tag in base.rules.circumstances[name].touched}
+    return Situation(
+        state=known.state,
+        role=known.role,
+        answered=frozenset(answered),
+        closed=frozenset(closed),
+        touched=frozenset(touched),
+    )
+
+
+def _reopened(rules: RuleBase, known: Known, epoch: int, finding: str) -> bool:
+    """Whether something done since may have changed what this finding shows."""
+    for done in known.treatments[epoch:]:
+        if done is None:
+            return True
+        if done.complaint_now == "unchanged":
+            continue
+        action = rules.actions[done.action]
+        if any((c, finding) in rules.rows for c in (*action.cures, *action.may_cause)):
+            return True
+    return False
+
+
+def _standing(base: Deduction, answered: set[str]) -> list[tuple[str, str]]:
+    """(finding, answer) of what still stands; a later "don't know" takes an answer back."""
+    unknown = set(base.known.unknown)
+    last = {s.finding: s for s in base.seen}  # in the order of epochs
+    return [
+        (name, s.answer)
+        for name, s in last.items()
+        if name in answered and not any(f == name and e > s.epoch for e, f in unknown)
+    ]
+
+
+def _treatment(rules: RuleBase, done: Done | None) -> Treatment:
+    if done is None:
+        return Treatment({}, {}, None)
+    action = rules.actions[done.action]
+    recheck = None
+    if done.complaint_now in RECHECK:
+        vector = [1.0 if a == done.complaint_now else 0.0 for a in RECHECK]
+        recheck = (vector[0], vector[1], vector[2], vector[3])
+    return Treatment(action.cures, action.may_cause, recheck)

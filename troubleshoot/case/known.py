@@ -1,0 +1,230 @@
+"""The journal read through: plain facts, nothing inferred. No clock is read."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from troubleshoot.case.journal import DEFAULT_ROLE, UNKNOWN, Entry, Journal, standing
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.readings.quantity import LEAST, likelihood
+
+DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One answer. `origin`: told (in words), measured (a number), reading (log), derived (rule)."""
+
+    number: int
+    epoch: int
+    finding: str
+    answer: str
+    sure: str
+    origin: str
+    quantity: str | None
+    state: str | None
+    likelihood: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Done:
+    """An action that may have cured something, and what was seen of the complaint afterwards."""
+
+    number: int
+    action: str
+    complaint_now: str
+    value: str | None
+
+
+@dataclass
+class Known:
+    """The journal read through: plain facts, nothing inferred.
+
+    `signs`, `made_safe` and `repaired` hold the number of the entry that said so last.
+    """
+
+    name: str = ""
+    complaint: str | None = None
+    words: str | None = None
+    role: str = DEFAULT_ROLE
+    irreplaceable: bool = False
+    state: str = "any"
+    state_stated: bool = False
+    since: str | None = None
+    signs: dict[str, int] = field(default_factory=dict)
+    circumstances: dict[str, str] = field(default_factory=dict)
+    seen: list[Seen] = field(default_factory=list)
+    unknown: list[tuple[int, str]] = field(default_factory=list)
+    treatments: list[Done | None] = field(default_factory=list)
+    checked: list[tuple[int, str]] = field(default_factory=list)
+    cannot: dict[str, str] = field(default_factory=dict)
+    later: list[tuple[int, str]] = field(default_factory=list)
+    go_on: set[str] = field(default_factory=set)
+    parked: Entry | None = None
+    workarounds: list[str] = field(default_factory=list)
+    made_safe: dict[str, int] = field(default_factory=dict)
+    repaired: dict[str, int] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    closed: Mapping[str, object] | None = None
+
+    @property
+    def epoch(self) -> int:
+        """The number of the epoch that is running."""
+        return len(self.treatments)
+
+    def done_since(self, number: int) -> frozenset[str]:
+        """What was put right after the entry `number`, whatever the complaint did then."""
+        return frozenset(d.action for d in self.treatments if d is not None and d.number > number)
+
+    @property
+    def last_outcome(self) -> str | None:
+        """What was last seen of the complaint after a remedy."""
+        done = [t for t in self.treatments if t is not None]
+        return done[-1].complaint_now if done else None
+
+
+def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
+    """Read the standing entries in order."""
+    known = Known()
+    for entry in standing(journal):
+        data = entry.data
+        if known.parked is not None and entry.kind not in ("parked", "note"):
+            known.parked = None
+        match entry.kind:
+            case "opened":
+                known.name = str(data.get("name", ""))
+            case "role":
+                known.role = data["role"]
+            case "specimen":
+                known.irreplaceable = bool(data["irreplaceable"])
+            case "state":
+                known.state, known.state_stated = data["state"], True
+            case "sign":
+                if data["present"]:  # a sign that is not seen any more is not a repair
+                    known.signs[data["sign"]] = entry.number
+            case "complaint":
+                known.complaint, known.words = data["complaint"], data.get("words")
+                if known.state == "any":
+                    known.state = DEFAULT_STATE[rules.complaints[data["complaint"]].place]
+            case "circumstance":
+                known.circumstances[data["circumstance"]] = data["answer"]
+            case "since":
+                known.since = data["text"]
+            case "finding":
+                _replay_finding(known, entry, rules, machine)
+            case "reading":
+                _replay_reading(known, entry, rules)
+            case "action":
+                _replay_action(known, entry, rules)
+            case "cannot":
+                known.cannot[data["action"]] = data.get("why", "")
+            case "later":
+                known.later.append((known.epoch, data["action"]))
+            case "epoch":
+                known.treatments.append(None)
+            case "go_on":
+                known.go_on.add(data["although"])
+            case "parked":
+                known.parked = entry
+            case "workaround":
+                known.workarounds.append(data["workaround"])
+            case "made_safe":
+                known.made_safe[data["caution"]] = entry.number
+            case "repaired":
+                known.repaired[data["caution"]] = entry.number
+            case "note":
+                known.notes.append(data["text"])
+            case "closed":
+                known.closed = data
+    return known
+
+
+def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machine) -> None:
+    name = entry.data["finding"]
+    known.seen = [s for s in known.seen if (s.finding, s.epoch) != (name, known.epoch)]
+    known.unknown = [u for u in known.unknown if u != (known.epoch, name)]
+    if entry.data.get("answer") == UNKNOWN:
+        known.unknown.append((known.epoch, name))
+        return
+    finding = rules.findings[name]
+    quantity = entry.data.get("quantity")
+    sure = entry.data.get("sure") or ("fairly" if finding.fairly else "certain")
+    if quantity is not None:
+        vector = likelihood(finding, str(quantity), machine)
+        answer = list(finding.answers)[max(range(len(vector)), key=vector.__getitem__)]
+    else:
+        answer = entry.data["answer"]
+        vector = told(rules, name, answer, sure)
+    known.seen.append(
+        Seen(
+            number=entry.number,
+            epoch=known.epoch,
+            finding=name,
+            answer=answer,
+            sure=sure,
+            origin="told" if quantity is None else "measured",
+            quantity=None if quantity is None else str(quantity),
+            state=known.state if known.state_stated else None,
+            likelihood=vector,
+        )
+    )
+
+
+def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:
+    """What a reader found, as soft evidence; the file itself is never read again."""
+    for name, vector in entry.data["findings"].items():
+        known.seen = [s for s in known.seen if (s.finding, s.epoch) != (name, known.epoch)]
+        most = max(vector)
+        known.seen.append(
+            Seen(
+                number=entry.number,
+                epoch=known.epoch,
+                finding=name,
+                answer=list(rules.findings[name].answers)[vector.index(most)],
+                sure="certain",
+                origin="reading",
+                quantity=None,
+                state=None,
+                likelihood=tuple(max(float(v), LEAST * most) for v in vector),
+            )
+        )
+
+
+def told(rules: RuleBase, finding: str, answer: str, sure: str) -> tuple[float, ...]:
+    """The likelihood of an answer given in words.
+
+    "Fairly sure" leaves 1 - `fairly_sure` to the other answers, of an ordered finding to the
+    neighbours only.
+    """
+    entry = rules.findings[finding]
+    answers = list(entry.answers)
+    here = answers.index(answer)
+    if sure == "certain":
+        return tuple(1.0 if n == here else 0.0 for n in range(len(answers)))
+    ordered = entry.kind in ("graded", "two_sided")
+    others = [n for n in range(len(answers)) if n != here and (not ordered or abs(n - here) == 1)]
+    p = rules.settings.fairly_sure
+    rest = (1.0 - p) / len(others)
+    return tuple(p if n == here else rest if n in others else 0.0 for n in range(len(answers)))
+
+
+def _replay_action(known: Known, entry: Entry, rules: RuleBase) -> None:
+    action = rules.actions[entry.data["action"]]
+    known.checked.append((known.epoch, action.id))
+    if "complaint_now" in entry.data:
+        value = entry.data.get("value")
+        known.treatments.append(
+            Done(
+                entry.number,
+                action.id,
+                entry.data["complaint_now"] or UNKNOWN,
+                None if value is None else str(value),
+            )
+        )
+    if action.leaves or action.state != "any":
+        known.state, known.state_stated = action.leaves or action.state, False
+
+
+def active(known: Known) -> list[str]:
+    """The circumstances that hold."""
+    return [name for name, answer in known.circumstances.items() if answer == "yes"]

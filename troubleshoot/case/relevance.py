@@ -1,0 +1,62 @@
+"""Which questions make no sense in a case, and why.
+
+A question may belong to the world of other complaints, take something for granted that the answers
+so far deny, or follow from what was said already. The rule base says which
+(`knowledge.model.Finding`, `Presupposition`). Pure; no probability is looked at.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from troubleshoot.knowledge.model import Finding, RuleBase, Where
+
+
+def no_sense(rules: RuleBase, complaint: str, seen: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Finding -> why it is no question now, as a sentence.
+
+    `seen` holds (finding, answer) of everything that still stands; what nobody knew is not in it.
+    """
+    told = dict(seen)
+    denied = _denied(rules, complaint, told)
+    worlds = {name for finding in rules.findings.values() for name in finding.world}
+    out = {}
+    for finding in rules.findings.values():
+        broken = [rules.presuppositions[p].because for p in finding.presumes if p in denied]
+        sources = _sources(finding, told)
+        if complaint in worlds and finding.world and complaint not in finding.world:
+            out[finding.id] = (
+                f"It says nothing of this trouble: {rules.complaints[complaint].name}."
+            )
+        elif broken:
+            out[finding.id] = broken[0]
+        elif sources:
+            names = ", and ".join(rules.findings[name].name for name in sources)
+            out[finding.id] = f"It follows from what was said already: {names}."
+    return out
+
+
+def _sources(finding: Finding, told: Mapping[str, str]) -> list[str]:
+    """The answered findings that decide this one."""
+    return next((names for names in finding.decided_by if all(n in told for n in names)), [])
+
+
+def _denied(rules: RuleBase, complaint: str, told: Mapping[str, str]) -> set[str]:
+    """The presuppositions that do not hold."""
+
+    def holds(together: Where) -> bool:
+        return all(
+            (complaint if name == "complaint" else told.get(name))
+            in ([wanted] if isinstance(wanted, str) else wanted)
+            for name, wanted in together.items()
+        )
+
+    out = {
+        p.id
+        for p in rules.presuppositions.values()
+        if any(map(holds, p.denied_by)) and not any(map(holds, p.unless))
+    }
+    more = True
+    while more:
+        follow = {p.id for p in rules.presuppositions.values() if out.intersection(p.needs)} - out
+        out |= follow
+        more = bool(follow)
+    return out

@@ -1,0 +1,32 @@
+"""Where the user's data are: known without loading a database library."""
+
+import os
+import re
+from pathlib import Path
+
+
+def data_folder() -> Path:
+    """The folder of the user's data; `TROUBLESHOOT_DATA` names another one."""
+    named = os.environ.get("TROUBLESHOOT_DATA")
+    if named:
+        return Path(named)
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("troubleshoot", appauthor=False))
+
+
+def is_url(named: str) -> bool:
+    """Whether a casebook is named by a URL; otherwise it is the path of an SQLite file."""
+    return "://" in named
+
+
+def shown(named: str | None) -> str:
+    """What to call a casebook in print: its whole path, or its URL without the password.
+
+    None: the one in the data folder. The options of a URL are left out, for they may hold one too.
+    """
+    if named is None:
+        return str(data_folder() / "cases.db")
+    if not is_url(named):
+        return os.path.abspath(named)
+    return re.sub(r"://([^/@:]*):.*@", r"://\1@", named).partition("?")[0]
