@@ -11,7 +11,7 @@ from troubleshoot.knowledge.load import load, shipped
 
 
 @pytest.fixture(autouse=True)
-def data_folder(tmp_path, monkeypatch):
+def data_folder(tmp_path, tmp_path_factory, monkeypatch):
     """Cases and machines of a test are kept in its own folder, never in the user's."""
     folder = tmp_path / "troubleshoot-data"
     monkeypatch.setenv("TROUBLESHOOT_DATA", str(folder))

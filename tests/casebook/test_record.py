@@ -72,6 +72,7 @@ def test_the_record_is_true_after_every_kind_of_entry(small_rules, more):
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(entries=st.lists(ENTRY, max_size=12))
+@example([("parked", KINDS["parked"]), ("note", KINDS["note"])])
 @example([("closed", KINDS["closed"]), ("retract", {"entry": 0}), ("retract", {"entry": 1})])
 @example([("parked", KINDS["parked"]), ("finding", KINDS["finding"]), ("retract", {"entry": 1})])
 def test_whatever_is_taken_back(small_rules, entries):

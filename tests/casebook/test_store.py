@@ -2,7 +2,6 @@
 
 import sqlite3
 import sys
-from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -286,10 +285,3 @@ def test_a_casebook_that_cannot_be_written_can_be_read_and_loses_nothing(tmp_pat
             write()
     assert Store(str(path)).cases() == before
     assert len(store.journal(1)) == 1
-
-
-def test_two_windows_may_open_a_new_casebook_at_once(tmp_path):
-    named = str(tmp_path / "lab.db")
-    with ThreadPoolExecutor(8) as pool:
-        stores = list(pool.map(Store, [named] * 8))
-    assert [s.cases() for s in stores] == [[]] * 8

@@ -75,6 +75,21 @@ def test_json_when_clean(lab):
     assert json.loads(result.output)["remarks"] == []
 
 
+def test_what_is_overridden_and_extended_is_listed_apart(lab, rules):
+    caution = next(iter(rules.cautions.values()))
+    (lab / "mine.yaml").write_text(
+        "settings: {extends: true, source: judgement}\n"
+        f"cautions:\n  {caution.id}:\n    source: judgement\n    name: Mind\n"
+        "    hazard: It is hot.\n    precaution: Keep away.\n"
+    )
+    data = json.loads(run(lab, "--json").output)
+    assert data["overridden"] == [f"cautions.{caution.id}"]
+    assert data["extended"] == ["settings.settings"]
+    lines = run(lab).output.splitlines()
+    assert f"Overridden: cautions.{caution.id}" in lines
+    assert "Extended: settings.settings" in lines
+
+
 def test_alone_leaves_the_shipped_rules_out(lab):
     result = run(lab, "--alone", "--json")
     assert result.exit_code == 1

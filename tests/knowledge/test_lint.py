@@ -194,6 +194,35 @@ def _hidden_finding(data: tiny.Data) -> None:
     data["causes"]["bulb_dark"]["shows"]["smear"] = 0.8
 
 
+def _unused_presupposition(data: tiny.Data) -> None:
+    data["presuppositions"] = {
+        "lit": {
+            "source": "judgement",
+            "name": "it is lit",
+            "because": "It is dark.",
+            "denied_by": [{"tint": "dark"}],
+        }
+    }
+
+
+def _idle_world(data: tiny.Data) -> None:
+    """A complaint is named in the world of a finding that none of its causes shows."""
+    _second_complaint(data)
+    data["causes"]["lid_loose"]["complaints"]["odd"] = 0.5
+    data["findings"]["tint"]["world"] = ["slow", "odd"]
+
+
+def _cut_off(data: tiny.Data) -> None:
+    """Two causes of two complaints, told apart by what belongs to the second one alone."""
+    _second_complaint(data)
+    data["findings"]["smear"] = dict(data["findings"]["hiss"], world=["slow"])
+    data["checks"]["look"]["reveals"].append("smear")
+    for cause, finding in (("lid_loose", "hiss"), ("bulb_dark", "tint")):
+        data["causes"][cause]["complaints"]["odd"] = 0.5
+        data["causes"][cause]["shows"] = {**data["causes"][cause].get("shows", {}), "smear": 0.8}
+        data["findings"][finding]["world"] = ["odd"]
+
+
 def _idle_check(data: tiny.Data) -> None:
     data["checks"]["ponder"] = dict(data["checks"]["look"], reveals=[])
 
@@ -212,6 +241,8 @@ REACHABILITY: dict[str, Change] = {
     ),
     "remedy_does_not_cure": lambda d: d["causes"]["bulb_dark"]["remedies"].append("seat_lid"),
     "remedy_without_proof": lambda d: d["remedies"]["seat_lid"].pop("proof"),
+    "presupposition_unused": _unused_presupposition,
+    "world_without_say": _idle_world,
     "mechanism_unused": _spare_mechanism,
     "caution_unused": _spare_caution,
     "group_unused": lambda d: d["groups"]["ears"].update(findings=[]),
@@ -286,6 +317,7 @@ def _step(action: str, step: str, **more: object) -> Change:
 
 SENSE: dict[str, Change] = {
     "causes_not_told_apart": _twin,
+    "told_apart_outside_only": _cut_off,
     "row_says_nothing": _row("bulb_dark", "hiss", 0.06),
     "row_below_background": _row("lid_loose", "tint", {"dark": 0.1, "milky": 0.01}),
     "background_above_causes": lambda d: (
@@ -314,6 +346,29 @@ SENSE: dict[str, Change] = {
 @pytest.mark.parametrize("name", SENSE)
 def test_sense(name, tmp_path):
     assert names(changed(tmp_path, SENSE[name]), "sense") == {name}
+
+
+def test_what_a_denial_or_a_caution_reads_may_be_asked_though_no_cause_shows_it(tmp_path):
+    """It settles other questions, or stops what is dangerous."""
+
+    def denies(data):
+        _idle_world(data)
+        _unused_presupposition(data)
+        data["findings"]["hiss"]["presumes"] = ["lit"]
+
+    def warns(data):
+        _idle_world(data)
+        data["derivations"] = {
+            "dark_is_dangerous": {
+                "when": [{"finding": "tint", "is": "dark"}],
+                "then": [{"caution": "fingers"}],
+                "because": "so",
+                "source": "judgement",
+            }
+        }
+
+    for number, change in enumerate((denies, warns)):
+        assert names(changed(tmp_path / str(number), change), "reachability") == set()
 
 
 def test_every_check_is_provoked_above():

@@ -211,6 +211,59 @@ def test_settings_can_be_overridden(tmp_path):
     assert load([base, lab]).settings.sticky == 0.5
 
 
+# --- a cause with its own cures -----------------------------------------------------------------
+
+
+def own_cause(tmp_path, **keys):
+    """The tiny rules with a lab's folder upon them that holds one cause, without `remedies`."""
+    cause = {**tiny.rules()["causes"]["bulb_dark"], "name": "Bulb cracked", **keys}
+    if "remedies" not in keys:
+        del cause["remedies"]
+    base = tiny.write(tmp_path / "base", tiny.rules())
+    return base, tiny.write(tmp_path / "lab", {"causes": {"bulb_cracked": cause}})
+
+
+def test_a_cause_may_say_what_cures_it(tmp_path):
+    """The remedy is not copied, keeps what it cured before, and is a remedy of the cause."""
+    cures = {"seat_lid": 0.2, "change_bulb": 0.9}
+    rules = load(own_cause(tmp_path, cured_by=cures))
+    assert rules.actions["change_bulb"].cures == {"bulb_dark": 0.9, "bulb_cracked": 0.9}
+    assert rules.actions["seat_lid"].cures == {"lid_loose": 0.9, "bulb_cracked": 0.2}
+    assert rules.causes["bulb_cracked"].remedies == ["seat_lid", "change_bulb"]
+    assert rules.causes["bulb_dark"].remedies == ["change_bulb"]
+
+
+def test_remedies_that_are_listed_come_first(tmp_path):
+    """In their own order; what else cures it follows."""
+    cures = {"seat_lid": 0.2, "change_bulb": 0.9}
+    rules = load(own_cause(tmp_path, cured_by=cures, remedies=["change_bulb"]))
+    assert rules.causes["bulb_cracked"].remedies == ["change_bulb", "seat_lid"]
+
+
+def test_a_cause_may_be_without_remedy(tmp_path):
+    """`rules check` remarks on it."""
+    assert load(own_cause(tmp_path)).causes["bulb_cracked"].remedies == []
+
+
+def test_a_cure_is_said_in_one_place(tmp_path):
+    """Not by the remedy and by the cause, even if both say the same."""
+    folder = edited(tmp_path, "causes", "lid_loose", cured_by={"seat_lid": 0.9})
+    line = line_of(folder, "causes", "lid_loose", "cured_by", "seat_lid")
+    (message,) = refusal(folder).splitlines()
+    assert message.startswith(
+        f"{folder / 'all.yaml'}, line {line}, key causes.lid_loose.cured_by.seat_lid: 'seat_lid'"
+    )
+    assert "in one of the two places" in message
+
+
+def test_what_cures_a_cause_must_exist(tmp_path):
+    """One message, and a probability like any other."""
+    (message,) = refusal(*own_cause(tmp_path / "a", cured_by={"change_blub": 0.9})).splitlines()
+    assert "key causes.bulb_cracked.cured_by.change_blub: 'change_blub' does not exist" in message
+    assert "did you mean 'change_bulb'?" in message
+    assert "less than 1" in refusal(*own_cause(tmp_path / "b", cured_by={"change_bulb": 1}))
+
+
 # --- entries against the schema -----------------------------------------------------------------
 
 
@@ -301,6 +354,7 @@ EVERY_REFERENCE = [
     (("mechanisms", "leak"), {"shows": {"hisss": 0.5}}, "shows.hisss", "'hisss'", "hiss"),
     (("groups", "ears"), {"findings": ["his"]}, "findings", "'his'", "hiss"),
     (("findings", "tint"), {"replaces": ["hisss"]}, "replaces", "'hisss'", "hiss"),
+    (("findings", "tint"), {"world": ["slo"]}, "world", "'slo'", "slow"),
     (("findings", "tint"), {"looks": {"drk": "so"}}, "looks.drk", "'drk'", "dark"),
     (("checks", "listen"), {"reveals": ["hissing"]}, "reveals", "'hissing'", "hiss"),
     (("remedies", "seat_lid"), {"cures": {"lid_lose": 0.5}}, "cures.lid_lose", "'lid_lose'",
@@ -325,6 +379,58 @@ def test_what_is_referred_to_must_exist(tmp_path, path, changes, key, wrong, rig
     assert "does not exist" in message
     if right != "bulb_dark" or wrong != "'bulb'":  # too far off to guess
         assert f"did you mean {right!r}?" in message
+
+
+@pytest.mark.parametrize(
+    ("name", "phrases", "words"),
+    [
+        ("hisss", {"says": ["it hisses"]}, "phrases.hisss: 'hisss' does not exist"),
+        ("hiss", {"of": "complaint"}, "phrases.hiss: 'hiss' does not exist"),
+        ("hiss", {"answers": {"yse": ["it hisses"]}}, "'yse' does not exist; did you mean 'yes'?"),
+        ("slow", {"of": "complaint", "answers": {"yes": ["it is"]}}, "'yes' does not exist"),
+        ("hiss", {"says": "it hisses"}, "phrases.hiss.says: Input should be a valid list"),
+    ],
+)
+def test_phrases_name_what_exists(tmp_path, name, phrases, words):
+    data = tiny.rules()
+    data["phrases"] = {name: {"source": "judgement", **phrases}}
+    assert words in refusal(tiny.write(tmp_path / "rules", data))
+
+
+LIT = {"source": "judgement", "name": "it is lit", "because": "so", "denied_by": [{"hiss": "no"}]}
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"needs": ["lti"]}, "lit.needs: 'lti' does not exist; did you mean 'lit'?"),
+        ({"needs": ["lit"]}, "lit.needs: these presuppositions need one another in a circle"),
+        ({"denied_by": [{"hisss": "no"}]}, "'hisss' does not exist; did you mean 'hiss'?"),
+        ({"denied_by": [{"hiss": "yse"}]}, "'yse' does not exist; did you mean 'yes'?"),
+        ({"unless": [{"tint": ["clear", "drk"]}]}, "'drk' does not exist; did you mean 'dark'?"),
+        ({"denied_by": [{"complaint": "slo"}]}, "'slo' does not exist; did you mean 'slow'?"),
+        ({"denied_by": [{}]}, "lit.denied_by.0: Dictionary should have at least 1 item"),
+        ({"because": None}, "lit: the key 'because' is missing"),
+    ],
+)
+def test_a_presupposition_names_what_exists(tmp_path, changes, words):
+    data = tiny.rules()
+    entry = {key: value for key, value in (LIT | changes).items() if value is not None}
+    data["presuppositions"] = {"lit": entry}
+    assert words in refusal(tiny.write(tmp_path, data))
+
+
+def test_what_is_presumed_must_exist(tmp_path):
+    data = tiny.rules()
+    data["presuppositions"] = {"lit": LIT}
+    data["findings"]["tint"]["presumes"] = ["lti"]
+    message = refusal(tiny.write(tmp_path, data))
+    assert "tint.presumes: 'lti' does not exist; did you mean 'lit'?" in message
+
+
+def test_what_decides_a_finding_must_exist(tmp_path):
+    message = refusal(edited(tmp_path, "findings", "tint", decided_by=[["hiss"], ["hisss"]]))
+    assert "tint.decided_by.1: 'hisss' does not exist; did you mean 'hiss'?" in message
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ from tests.reasoning.small import (
 )
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
+from troubleshoot.reasoning import belief as beliefs
 from troubleshoot.reasoning.belief import (
     RECHECK,
     Epoch,
@@ -701,3 +702,47 @@ def test_pairs_are_close_to_triples(shipped):
         p = [posterior(Network(rules, Machine(), name, most), evidence).present for most in (2, 3)]
         worst += [abs(p[0][c] - p[1][c]) for c in rules.causes]
     assert math.fsum(worst) / len(worst) < 0.01
+
+
+# --- long cases ---------------------------------------------------------------------------------
+
+
+def many_remedies(rules, number, seed):
+    """Evidence of a case in which `number` remedies were tried in vain, with a look before each."""
+    rng = random.Random(seed)
+    looks = ["base_loaded", "seal_look", "pump_sound", "hose_look", "oil_look", "curve_shape"]
+    remedies = [a for a in rules.actions.values() if a.kind == "remedy" and a.cures]
+    epochs = []
+    for _ in range(number):
+        finding = rules.findings[rng.choice(looks)]
+        vector = [0.0] * len(finding.answers)
+        vector[rng.randrange(len(vector))] = 1.0
+        action = rng.choice(remedies)
+        recheck = rng.choice([(0.0, 1.0, 0.0, 0.0), (0.0, 0.0, 1.0, 0.0)])
+        epochs.append(
+            Epoch(
+                (Observation(finding.id, tuple(vector)),),
+                Treatment(action.cures, action.may_cause, recheck),
+            )
+        )
+    return Evidence("slow_pump_down", {}, (*epochs, Epoch(())))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_dropping_the_lightest_paths_changes_next_to_nothing(rules, monkeypatch, seed):
+    """Against all paths, after ten remedies: no probability moves by more than 0.002."""
+    net = Network(rules, Machine(), "slow_pump_down")
+    evidence = many_remedies(rules, 10, seed)
+    bounded = beliefs.posterior(net, evidence)
+    monkeypatch.setattr(beliefs, "MOST_PATHS", 10**9)
+    whole = beliefs.posterior(net, evidence)
+    assert max(abs(bounded.present[c] - whole.present[c]) for c in whole.present) < 2e-3
+    assert abs(bounded.nothing_wrong - whole.nothing_wrong) < 2e-3
+
+
+def test_a_case_of_two_hundred_remedies_stays_small(rules):
+    """Paths and columns are bounded, so memory grows with the number of remedies only."""
+    net = Network(rules, Machine(), "slow_pump_down")
+    found = beliefs.paths(net, many_remedies(rules, 200, 1))
+    assert len(found.log_weight) <= beliefs.MOST_PATHS
+    assert max(sets.shape[1] for sets in found.epochs) <= net.max_faults

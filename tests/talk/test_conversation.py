@@ -147,8 +147,15 @@ def test_circumstances_are_kept(small_bench):
     t.run()
     assert t.entries("circumstance") == [
         {"circumstance": "dusty_room", "answer": "yes"},
-        {"circumstance": "vent_touched", "answer": "no"},
+        {"circumstance": "vent_touched", "answer": "unknown"},
     ]
+
+
+def test_what_was_not_marked_is_a_no_only_when_somebody_said_so(small_bench):
+    for marked, answer in (((), "unknown"), (("/unsure",), "unknown"), (("/none",), "no")):
+        t = talk(small_bench, {"Which of these hold?": marked, "How is the vent knob?": "/stop"})
+        t.run()
+        assert {e["answer"] for e in t.entries("circumstance")} == {answer}
 
 
 def test_the_machine_is_asked_once_and_pinned(small_bench):
@@ -389,8 +396,7 @@ def test_back_over_a_finished_check_asks_its_last_question_again(small_bench):
 def test_back_over_a_remedy(small_bench):
     t = talk(
         small_bench,
-        {"Tell me when it is done.": ["done", "/stop"], "Is it still slow?": "unchanged",
-         "handed to service?": "/back"},
+        {"Tell me when it is done.": ["done", "/back", "/stop"], "Is it still slow?": "unchanged"},
         journal=only(small_bench, "wipe_seal", seal="dusty"),
     )  # fmt: skip
     assert t.run() == "stopped"
@@ -490,11 +496,10 @@ def dusty(bench, answers):
 
 def test_better_is_kept_with_the_number(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "better", "From how much": "0.5 to 0.2 mbar"})
-    assert t.entries("action") == [
-        {"action": "wipe_seal", "complaint_now": "better", "value": "0.5 to 0.2 mbar"}
-    ]
-    assert t.teller.heard("Wipe the other seal too.", "line") == 1
-    assert small_bench.assess(t.journal).known.epoch == 1
+    said = {"action": "wipe_seal", "complaint_now": "better", "value": "0.5 to 0.2 mbar"}
+    assert t.entries("action")[0] == said
+    assert t.teller.heard("this time more thoroughly. Wipe the other seal too.", "line") >= 1
+    assert small_bench.assess(t.journal).known.epoch == 2
 
 
 def test_the_number_may_be_left_out(small_bench):
@@ -504,7 +509,8 @@ def test_the_number_may_be_left_out(small_bench):
 
 def test_unchanged_says_where_to_look(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "unchanged"})
-    assert t.teller.heard("Look elsewhere.", "line") == 1
+    assert t.teller.heard("Look elsewhere.", "line") >= 1
+    assert len(t.entries("action")) == 2  # once more, more thoroughly, and never a third time
     assert not any("From how much" in q for q in t.asker.asked)
 
 

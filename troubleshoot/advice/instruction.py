@@ -32,6 +32,12 @@ DUMMY = {
 }
 
 
+LEAVE = {
+    "marks": "It marks this specimen, which cannot be replaced: only with the leave of its owner.",
+    "spends": "It uses up this specimen, which cannot be replaced: only its owner decides that.",
+}
+
+
 @dataclass(frozen=True)
 class Box:
     """A caution as it is boxed. `stop`: nothing else may be done before it is settled.
@@ -61,7 +67,8 @@ class Instruction:
     """An action or a way round, ready to be shown. Minutes are plain minutes.
 
     `move` to bring the machine into the state that is needed (`prepare` says which), `fetch` when
-    it is for somebody of a higher role, `expect` what a way round gives.
+    it is for somebody of a higher role, `again` when it was tried before, `leave` when the owner of
+    a specimen that cannot be replaced has to agree, `expect` what a way round gives.
     """
 
     id: str
@@ -75,6 +82,8 @@ class Instruction:
     prepare: str | None = None
     fetch: str | None = None
     specimen: str | None = None
+    again: str | None = None
+    leave: str | None = None
     hands: float = 0.0
     wait: float = 0.0
     blocked: float = 0.0
@@ -107,6 +116,8 @@ class Site:
     settled: frozenset[str] = frozenset()
     dangers: frozenset[str] = frozenset()
     barred: Mapping[str, object] = field(default_factory=dict)
+    tried: frozenset[str] = frozenset()
+    irreplaceable: bool = False
 
 
 def site_of(case: Deduction) -> Site:
@@ -123,6 +134,8 @@ def site_of(case: Deduction) -> Site:
         ),
         dangers=frozenset(case.dangers),
         barred=case.refused,
+        tried=frozenset(d.action for d in known.treatments if d is not None),
+        irreplaceable=known.irreplaceable,
     )
 
 
@@ -188,7 +201,9 @@ def for_action(at: Site, action: Action) -> Instruction:
         tools=tuple(action.tools),
         prepare=prepare,
         fetch=fetch,
-        specimen=DUMMY.get(action.specimen),
+        specimen=None if at.irreplaceable else DUMMY.get(action.specimen),
+        again=_again(action) if action.id in at.tried else None,
+        leave=LEAVE[action.specimen] if at.irreplaceable and action.specimen != "safe" else None,
         hands=minutes.hands,
         wait=minutes.wait,
         blocked=minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked,
@@ -198,6 +213,12 @@ def for_action(at: Site, action: Action) -> Instruction:
         if_not=action.if_not,
         tell_owner=action.tell_owner,
     )
+
+
+def _again(action: Action) -> str:
+    """What to do better the second time."""
+    more = action.if_partly or action.if_not
+    return f"It was done once already: this time more thoroughly. {more}".strip()
 
 
 def for_way(at: Site, way: Workaround) -> Instruction:

@@ -11,6 +11,7 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.knowledge.model import Action, Caution
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE
 
+LIKELY = 0.5  # a cause this likely has its remedy named although it marks the specimen
 CALL_SERVICE, CLOSED, UNNAMED = "call_service", "closed", "no_complaint"
 
 
@@ -80,6 +81,9 @@ def next_step(case: Deduction) -> NextStep:
             "What was seen fits a sound coater better than any fault.",
         )  # fmt: skip
     if option.kind == SERVICE:
+        leave = _with_leave(case)
+        if leave is not None:
+            return leave
         do = instruction.for_service()
         return NextStep(
             "remedy", do.id, do.name, do.say,
@@ -87,6 +91,22 @@ def next_step(case: Deduction) -> NextStep:
         )  # fmt: skip
     assert option.action is not None
     return _step(case, rules.actions[option.action], _why(case))
+
+
+def _with_leave(case: Diagnosis) -> NextStep | None:
+    """The remedy of the leading cause that only the specimen keeps from being offered.
+
+    With one that cannot be replaced, what marks it (never what spends it) is named before service,
+    as its owner's decision.
+    """
+    cause, p = suspects(case)[0]
+    put_off = {*case.known.cannot, *(a for e, a in case.known.later if e == case.known.epoch)}
+    for name in cause.remedies:
+        action, why = case.rules.actions[name], case.refused.get(name)
+        only_that = why is not None and why.kind == "specimen" and action.specimen == "marks"
+        if p >= LIKELY and only_that and name not in put_off and not case.known.tries(name):
+            return _step(case, action, "Nothing gentler is left, and one cause is likely.")
+    return None
 
 
 def _danger_step(case: Deduction, danger: Caution) -> NextStep:
@@ -159,6 +179,8 @@ def _why(case: Diagnosis) -> str:
         return "It looks at what was handled last, before anything that costs money or a visit."
     if plan.reason == "knob_first":
         return "A knob or a lamp costs nothing to look at, before anything that costs money."
+    if plan.reason == "short_first":
+        return "A short look comes before a long one while it can still change what to do."
     if plan.reason == "far_ahead":
         return "One cause is far ahead, and this puts it right: trying is quicker than asking more."
     if plan.next.kind == "check":

@@ -144,8 +144,9 @@ class _Writer:
     def item(self, n: int, item: Any, at: str) -> str:
         where: Where = ("journal", n)
         kinds = [k for k in item if k in ITEMS] if isinstance(item, dict) else []
-        if "state" in kinds and len(kinds) > 1:
-            kinds.remove("state")
+        for beside in ("state", "note"):  # they may also stand beside what an item is about
+            if beside in kinds and len(kinds) > 1:
+                kinds.remove(beside)
         if len(kinds) != 1:
             raise UserError(
                 f"{self.document.place(where)}: exactly one of {', '.join(ITEMS)} is needed here."

@@ -20,7 +20,7 @@ UNKNOWN = "unknown"
 UNLISTED = "unlisted"
 DEFAULT_ROLE = "student"
 SURE = ("certain", "fairly")
-OUTCOMES = ("cured", "workaround", "service", "normal", "unsolved")
+OUTCOMES = ("cured", "workaround", "service", "normal", "comes_and_goes", "unsolved")
 
 # kind -> (keys it must have, keys it may have)
 SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {

@@ -76,6 +76,10 @@ class Known:
         """What was put right after the entry `number`, whatever the complaint did then."""
         return frozenset(d.action for d in self.treatments if d is not None and d.number > number)
 
+    def tries(self, action: str) -> int:
+        """How often a remedy was done."""
+        return sum(d is not None and d.action == action for d in self.treatments)
+
     @property
     def last_outcome(self) -> str | None:
         """What was last seen of the complaint after a remedy."""

@@ -17,12 +17,11 @@ def no_sense(rules: RuleBase, complaint: str, seen: Iterable[tuple[str, str]]) -
     """
     told = dict(seen)
     denied = _denied(rules, complaint, told)
-    worlds = {name for finding in rules.findings.values() for name in finding.world}
     out = {}
     for finding in rules.findings.values():
         broken = [rules.presuppositions[p].because for p in finding.presumes if p in denied]
         sources = _sources(finding, told)
-        if complaint in worlds and finding.world and complaint not in finding.world:
+        if not rules.is_in_world(finding.id, complaint):
             out[finding.id] = (
                 f"It says nothing of this trouble: {rules.complaints[complaint].name}."
             )

@@ -6,7 +6,7 @@ from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append, check_all
 from troubleshoot.casebook.store import CaseRow, Store
-from troubleshoot.cli.setup import now, open_casebook, stored_machine
+from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -98,7 +98,7 @@ def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
         due = "due now" if (case.parked_until or "") <= now() else f"until {case.parked_until}"
         teller.line(
             f"Parked: case {case.id}, {action.name if action else case.parked_on} ({due}). "
-            f"Go on with: troubleshoot diagnose --resume --case {case.id}"
+            f"Go on with: {going_on(case.id)}"
         )
 
 
@@ -114,4 +114,4 @@ def _goodbye(end: str, case: int, teller: TerminalTeller) -> None:
     if end == "closed":
         teller.line(f"Case {case} is closed and kept.")
         return
-    click.echo(f"Case {case} is kept. Go on with: troubleshoot diagnose --resume --case {case}")
+    click.echo(f"Case {case} is kept. Go on with: {going_on(case)}")

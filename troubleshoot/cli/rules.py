@@ -55,7 +55,7 @@ def _changes(folders: Sequence[Path]) -> Mapping[str, tuple[str, ...]]:
     try:
         loaded = load_with_places(folders)
     except UserError:
-        return {}  # why it does not load is among the remarks
+        return {}  # the layers schema and references say why it does not load
     return {"overridden": loaded.overridden, "extended": loaded.extended}
 
 

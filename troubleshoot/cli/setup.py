@@ -1,12 +1,13 @@
 """What several commands need: the rules, the machine, the clock, whether a terminal is there."""
 
 import os
+import shlex
 import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from troubleshoot.casebook.place import data_folder
+from troubleshoot.casebook.place import data_folder, shown
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge.model import RuleBase
@@ -27,12 +28,14 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
     """
     import click
 
-    from troubleshoot.knowledge.load import load_with_places, shipped
+    from troubleshoot.knowledge.load import load, load_with_places, shipped
 
     if not extra and os.environ.get("TROUBLESHOOT_RULES"):
         extra = (Path(os.environ["TROUBLESHOOT_RULES"]),)
     elif not extra and (data_folder() / "rules").is_dir():
         extra = (data_folder() / "rules",)
+    if not extra:
+        return load()
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
         click.echo(f"Overridden by your own rules: {name}", err=True)
@@ -91,6 +94,13 @@ def open_casebook() -> "Store":
     from troubleshoot.casebook.store import Store
 
     return Store(casebook_named())
+
+
+def going_on(case: int) -> str:
+    """The command that goes on with a case, in the casebook that it is kept in."""
+    named = casebook_named()
+    where = "" if named is None else f" --casebook {shlex.quote(shown(named))}"
+    return f"troubleshoot{where} diagnose --resume --case {case}"
 
 
 def stored_machine(name: str | None, store: "Store | None" = None) -> Machine | None:

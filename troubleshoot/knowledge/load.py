@@ -17,7 +17,7 @@ from troubleshoot.coater.fields import FACTS, NUMBERS
 from troubleshoot.coater.machine import DERIVED
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge import drawings as pictures
-from troubleshoot.knowledge import model
+from troubleshoot.knowledge import kept, model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
 from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
 from troubleshoot.strict_yaml import Document, Where, read
@@ -37,6 +37,8 @@ KINDS: dict[str, type[model.Entry]] = {
     "workarounds": model.Workaround,
     "care": model.Care,
     "states": model.MachineState,
+    "synonyms": model.Synonyms,
+    "phrases": model.Phrases,
 }
 ACTION_KIND = {"checks": {"kind": "check"}, "remedies": {"kind": "remedy"}}
 SETTINGS, DERIVATIONS = "settings", "derivations"
@@ -78,8 +80,19 @@ class Loaded:
 
 
 def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
-    """The rule base in `folders` (the shipped one by default). Raises `UserError`."""
-    return load_with_places(folders or [shipped()]).rules
+    """The rule base in `folders` (the shipped one by default). Raises `UserError`.
+
+    The shipped rules are read from a copy that was validated before, where there is one.
+    """
+    if folders is not None:
+        return load_with_places(folders).rules
+    home = shipped()
+    key = kept.key_of([*_files(home, "**/*.yaml"), *_files(home, f"{pictures.FOLDER}/*.svg")])
+    rules = kept.read(key)
+    if rules is None:
+        rules = load_with_places([home]).rules
+        kept.write(key, rules)
+    return rules
 
 
 def load_with_places(folders: Sequence[Path]) -> Loaded:
@@ -418,8 +431,6 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
         for key, pool in (("cures", rules.causes), ("may_cause", rules.causes)):
             for target in getattr(a, key):
                 known(kind, a.id, target, pool, key, target)
-        for target in a.not_for:
-            known(kind, a.id, target, rules.complaints, "not_for")
         for target in a.hazards:
             known(kind, a.id, target, rules.cautions, "hazards")
         if a.proof is not None:
@@ -449,6 +460,18 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
     for care in rules.care.values():
         if care.runs is None and care.days is None:
             problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
+    named: dict[str, Mapping[str, model.Entry]] = {
+        "finding": rules.findings,
+        "complaint": rules.complaints,
+        "sign": rules.signs,
+        "circumstance": rules.circumstances,
+        "action": rules.actions,
+    }
+    for phrases in rules.phrases.values():
+        known("phrases", phrases.id, phrases.id, named[phrases.of])
+        answers = rules.findings[phrases.id].answers if phrases.id in rules.findings else {}
+        for answer in phrases.answers:
+            known("phrases", phrases.id, answer, answers, "answers", answer)
     _check_derivations(rules, known)
     if problems:
         raise UserError("\n".join(problems))

@@ -21,6 +21,7 @@ Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whi
 Share = Annotated[float, Field(gt=0, lt=1)]
 Row = dict[AnswerId, Share] | Share
 Where = dict[Id, str | list[str]]
+Together = Annotated[Where, Field(min_length=1)]
 
 Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
 Role = Literal["student", "experienced", "in_charge", "service"]
@@ -102,8 +103,8 @@ class Presupposition(Entry):
     name: Text
     because: Text
     needs: list[Id] = []
-    denied_by: list[Where]
-    unless: list[Where] = []
+    denied_by: list[Together]
+    unless: list[Together] = []
 
 
 class Group(Entry):
@@ -184,7 +185,6 @@ class Action(Entry):
 
     `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
     ban; `spoken_of` gives the reason for a word that its text seems to say and that it does not do.
-    `not_for` names complaints on which it says nothing that is worth its minutes.
     """
 
     kind: Literal["check", "remedy"]
@@ -203,7 +203,6 @@ class Action(Entry):
     knob: bool = False
     about: list[Id] = []
     machine: Where = {}
-    not_for: list[Id] = []
     hazards: list[Id] = []
     reveals: list[Id] = []
     cures: dict[Id, Share] = {}
@@ -307,6 +306,29 @@ class Care(Entry):
     machine: Where = {}
 
 
+class Synonyms(Entry):
+    """Words that people use for what the rule base calls by the words in `means`.
+
+    With an empty `means` they say nothing about a trouble (a, the, und, le) and are passed over.
+    Those that are not understood `alone` tell a quality or an amount (good, not, minutes).
+    """
+
+    alone: bool = True
+    means: list[Text]
+    words: list[Text]
+
+
+class Phrases(Entry):
+    """What people say who mean the entry with this ID (of the kind `of`).
+
+    `answers`: the same for one answer of a finding; `says`: for the entry as a whole.
+    """
+
+    of: Literal["finding", "complaint", "sign", "circumstance", "action"] = "finding"
+    says: list[Text] = []
+    answers: dict[AnswerId, list[Text]] = {}
+
+
 class MachineState(Entry):
     """A state of the machine and the minutes it takes to bring it into another one."""
 
@@ -332,6 +354,7 @@ class Settings(Entry):
     accept_normal_minutes: float = Field(gt=0)
     proof_minutes: float = Field(gt=0)
     intermittent_passes: Share
+    second_try: Share
     recheck: dict[Literal["gone", "same", "fewer", "never_was", "more"], dict[AnswerId, Share]]
 
 
@@ -362,6 +385,8 @@ class RuleBase(BaseModel):
     derivations: Mapping[Id, Derivation]
     settings: Settings
     drawings: Mapping[str, str] = {}
+    synonyms: Mapping[Id, Synonyms] = {}
+    phrases: Mapping[Id, Phrases] = {}
 
     @cached_property
     def rows(self) -> dict[tuple[str, str], dict[str, float]]:
@@ -369,6 +394,19 @@ class RuleBase(BaseModel):
         from troubleshoot.knowledge.rows import resolve
 
         return resolve(self)
+
+    def is_in_world(self, finding: str, complaint: str) -> bool:
+        """Whether a careful expert might ask this finding of this complaint.
+
+        A complaint that no world names is one that was added beside them: it has all findings.
+        """
+        world = self.findings[finding].world
+        return not world or complaint in world or complaint not in self.named_in_worlds
+
+    @cached_property
+    def named_in_worlds(self) -> frozenset[str]:
+        """The complaints that the world of some finding names."""
+        return frozenset(c for finding in self.findings.values() for c in finding.world)
 
     @cached_property
     def revealed_by(self) -> dict[str, list[str]]:

@@ -74,9 +74,9 @@ def _extend(key: Key, entry: Mapping[str, Any], place: Place, lower: Entries) ->
         raise UserError(f"{place.key(EXTENDS)}: write `{EXTENDS}: true`, or leave it out.")
     if key not in lower:
         near = nearest(name, [other for k, other in lower if k == kind])
+        instead = near or f"; write the whole entry without `{EXTENDS}`"
         raise UserError(
-            f"{place.key(EXTENDS)}: {name!r} does not exist in the rules beneath{near}; extend "
-            f"one that does, or write the whole entry without `{EXTENDS}`."
+            f"{place.key(EXTENDS)}: {name!r} does not exist in the rules beneath{instead}."
         )
     base, beneath = lower[key]
     if not isinstance(base, dict):

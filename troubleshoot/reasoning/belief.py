@@ -28,6 +28,7 @@ from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.findings import Floats, Ints, Table, compile_table
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
+MOST_PATHS = 10_000  # of more paths than this the lightest are dropped; what that costs is measured
 RECHECK = ("cured", "better", "unchanged", "worse")
 Names = tuple[str, ...]
 
@@ -250,20 +251,58 @@ class Paths:
 def paths(net: Network, evidence: Evidence) -> Paths:
     """All paths and their log weights, not normalised."""
     odds = case_odds(net, evidence)
-    epochs = [net.starts]
+    trail = _Trail(net.starts)
     with np.errstate(divide="ignore"):
-        log_weight = np.log(net.prior(epochs[0], odds))
+        log_weight = np.log(net.prior(net.starts, odds))
     unlisted = math.log(net.unlisted_weight)
     start_total = np.logaddexp(np.logaddexp.reduce(log_weight), unlisted)
     last: Last = {}
     for number, epoch in enumerate(evidence.epochs):
-        log_weight = log_weight + _log_likelihood(net, epoch, epochs, last, net.probabilities)
+        log_weight = log_weight + _log_likelihood(
+            net, epoch, trail.now, trail.at, last, net.probabilities
+        )
         unlisted += _log_likelihood_unlisted(net, epoch, last)
         _remember(last, number, epoch)
         if epoch.treatment is not None:
-            epochs, log_weight = _treat(net, epoch.treatment, epochs, log_weight)
+            now, rows, log_weight = _treat(net, epoch.treatment, trail.now, log_weight)
+            trail.add(now, rows)
             unlisted += _recheck_unlisted(net, epoch.treatment)
-    return Paths(epochs, log_weight, unlisted, float(start_total))
+    return Paths(trail.all(), log_weight, unlisted, float(start_total))
+
+
+class _Trail:
+    """The sets of every path in each epoch, kept as what each epoch's rows came from.
+
+    A long case copies no epoch that nobody looks at again.
+    """
+
+    def __init__(self, starts: Ints) -> None:
+        self._sets, self._rows = [starts], list[Ints]()
+
+    @property
+    def now(self) -> Ints:
+        """The sets of the epoch that is running."""
+        return self._sets[-1]
+
+    def add(self, now: Ints, rows: Ints) -> None:
+        """A new epoch, whose row i came from row `rows[i]` of the last one."""
+        self._sets.append(now)
+        self._rows.append(rows)
+
+    def at(self, number: int) -> Ints:
+        """The sets of an epoch, a row for each path of now."""
+        back: Ints | None = None
+        for rows in reversed(self._rows[number:]):
+            back = rows if back is None else rows[back]
+        return self._sets[number] if back is None else self._sets[number][back]
+
+    def all(self) -> list[Ints]:
+        """The sets of every epoch, a row for each path of now."""
+        out, back = [self.now], np.arange(len(self.now))
+        for sets, rows in zip(reversed(self._sets[:-1]), reversed(self._rows), strict=True):
+            back = rows[back]
+            out.append(sets[back])
+        return out[::-1]
 
 
 def case_odds(net: Network, evidence: Evidence) -> Floats:
@@ -286,8 +325,9 @@ def log_likelihood(
     total: Floats = np.zeros(len(epochs[0]))
     last: Last = {}
     for number, epoch in enumerate(evidence.epochs):
-        upto = list(epochs[: number + 1])
-        total = total + _log_likelihood(net, epoch, upto, last, probabilities)
+        total = total + _log_likelihood(
+            net, epoch, epochs[number], epochs.__getitem__, last, probabilities
+        )
         _remember(last, number, epoch)
     return total
 
@@ -313,11 +353,11 @@ def kept(net: Network, epoch: Epoch) -> list[Observation]:
 def _log_likelihood(
     net: Network,
     epoch: Epoch,
-    epochs: list[Ints],
+    now: Ints,
+    sets_at: Callable[[int], Ints],
     last: Last,
     probabilities: Probabilities,
 ) -> Floats:
-    now = epochs[-1]
     total: Floats = np.zeros(len(now))
     groups: dict[str, list[tuple[Floats, float]]] = {}
     for seen in kept(net, epoch):
@@ -328,7 +368,7 @@ def _log_likelihood(
             before, repeated = last[seen.finding]
             sticky = net.rules.settings.sticky
             stuck = sticky * float(repeated @ vector) + (1.0 - sticky) * fresh
-            fresh = np.where(_unchanged(net, seen.finding, epochs[before], now), stuck, fresh)
+            fresh = np.where(_unchanged(net, seen.finding, sets_at(before), now), stuck, fresh)
             mean = sticky * float(repeated @ vector) + (1.0 - sticky) * mean
         group = net.group_of.get(seen.finding)
         if group is None:
@@ -374,16 +414,20 @@ def _padded(members: Ints, width: int, n: int) -> Ints:
 
 
 def _treat(
-    net: Network, treatment: Treatment, epochs: list[Ints], log_weight: Floats
-) -> tuple[list[Ints], Floats]:
-    """Split every path by what the treatment may have cured or caused, then look again."""
+    net: Network, treatment: Treatment, before: Ints, log_weight: Floats
+) -> tuple[Ints, Ints, Floats]:
+    """Split every path by what the treatment may have cured or caused, then look again.
+
+    The new sets, the row that each came from, and the weights. Of more than `MOST_PATHS` the
+    lightest are dropped.
+    """
     n = len(net.causes)
     cure = np.zeros(n + 1)
     for cause, p in treatment.cures.items():
         if cause in net.index:
             cure[net.index[cause]] = p
     rows = np.arange(len(log_weight))
-    now, weight = epochs[-1], log_weight
+    now, weight = before, log_weight
     for column in range(now.shape[1]):
         hit = np.flatnonzero(cure[now[:, column]] > 0)
         if not len(hit):
@@ -410,10 +454,18 @@ def _treat(
         rows = np.concatenate([rows, rows[free]])
         weight = np.concatenate([left, weight[free] + math.log(p)])
     if treatment.recheck is not None:
-        before = epochs[-1][rows]
-        weight = weight + np.log(_recheck(net, before, now) @ np.array(treatment.recheck))
+        weight = weight + np.log(_recheck(net, before[rows], now) @ np.array(treatment.recheck))
     kept = np.flatnonzero(weight > weight.max() - NEGLIGIBLE)
-    return [*(members[rows[kept]] for members in epochs), now[kept]], weight[kept]
+    if len(kept) > MOST_PATHS:
+        kept = np.sort(kept[np.argpartition(-weight[kept], MOST_PATHS)[:MOST_PATHS]])
+    return _narrow(now[kept], n), rows[kept], weight[kept]
+
+
+def _narrow(members: Ints, n: int) -> Ints:
+    """The same sets without columns that hold padding only: each cause that a remedy may bring
+    adds a column, and a long case would grow as wide as it is long."""
+    ordered = np.sort(members, axis=1)
+    return ordered[:, : max(1, int((ordered < n).any(axis=0).sum()))]
 
 
 def _recheck(net: Network, before: Ints, now: Ints) -> Floats:

@@ -30,10 +30,13 @@ NEGLIGIBLE = 1e-6
 TWO_STEPS_UP_TO = 450  # outcomes of all checks; beyond, one step keeps the answer quick
 SMALL = 2000  # problems of at most so many nodes are solved exactly
 ACCEPT, SERVICE = "accept", "service"
+MOSTLY = 0.5  # "nothing is wrong" this likely goes before a call for service
 FAR_AHEAD = 0.9  # a cause this likely, with a cheap, safe remedy: that remedy is the next step
 CURES = 0.5  # ... if it cures it at least this often
 CHEAP_HANDS = 20.0  # minutes hands-on of a cheap remedy
 A_DAY = 240.0  # blocked minutes from which the coater is gone for the day
+LONG_LOOK = 30.0  # hands-on and waiting minutes of a check that a short look comes before
+SHORT_LOOK = 6.0  # weighted minutes, the way there included, of a short look
 CAN_CHANGE = 0.02  # an answer less likely than this is no reason to ask before a dear remedy
 
 
@@ -43,13 +46,16 @@ class Situation:
 
     `state` of the machine; `role` of who asks; `answered` findings that are not asked: they stand
     ("don't know" included), or make no sense here; `closed` actions that are done, may not be
-    offered or were refused (ACCEPT among them); `touched` tags of what was handled last.
+    offered or were refused (ACCEPT among them); `tried` remedies that were done once without ending
+    the complaint: a second, more thorough try has a chance of its own; `touched` tags of what was
+    handled last.
     """
 
     state: str
     role: str
     answered: frozenset[str] = frozenset()
     closed: frozenset[str] = frozenset()
+    tried: frozenset[str] = frozenset()
     touched: frozenset[str] = frozenset()
 
 
@@ -69,7 +75,8 @@ class Plan:
 
     `reason`: "expected" (least expected minutes), "knob_first", "touched_first" (they come before
     anything that costs money, a visit or the coater for a day, while they can change which remedy
-    is best), "likely" (remedy at once), "far_ahead" (one cause is, and its remedy is cheap).
+    is best), "short_first" (as they do, before a long check), "likely" (remedy at once),
+    "far_ahead" (one cause is, and its remedy is cheap).
     `splits` names the two leading causes when the step separates them.
     """
 
@@ -120,11 +127,7 @@ class Planner:
         self.rules: RuleBase = net.rules
         self.machine = machine
         self.states = list(self.rules.states)
-        self.actions = [
-            a
-            for a in self.rules.actions.values()
-            if machine.allows(a.machine) and net.complaint not in a.not_for
-        ]
+        self.actions = [a for a in self.rules.actions.values() if machine.allows(a.machine)]
         n = len(net.causes)
         # Hypotheses: 0 nothing wrong, 1 unlisted, then the single causes in the network's order.
         self.size = n + 2
@@ -163,12 +166,21 @@ class Planner:
         rows = [n for n, a in enumerate(self.actions) if a.id not in situation.closed]
         checks = self._checks(w, rows, situation)
         remedies = [n for n in rows if self.fixes[n].any()]
+        fresh = [n for n in remedies if self.actions[n].id not in situation.tried]
         settings = self.rules.settings
-        for price in (settings.look_further_minutes, settings.service_minutes):
-            weighed = self._weigh(w, list(checks.items()), remedies, situation, price)
+        for price, tries in (
+            (settings.look_further_minutes, fresh),
+            (settings.service_minutes, fresh),
+            (settings.service_minutes, remedies),  # once more, before anybody is called
+        ):
+            weighed = self._weigh(w, list(checks.items()), tries, situation, price)
             if weighed.options[0].kind != SERVICE:
                 break
         best, reason = self._choose(w, weighed, situation)
+        if best.kind == SERVICE and ACCEPT not in situation.closed and w[0] >= MOSTLY * w.sum():
+            # Nothing is left to look at, and most likely nothing is wrong: say so before service.
+            normal = Option(ACCEPT, None, best.expected, settings.accept_normal_minutes)
+            best, reason = normal, "expected"
         return Plan(
             next=best,
             reason=reason,
@@ -232,8 +244,14 @@ class Planner:
         after = leaves[:, remedies]
         repair = cost[:, remedies] + to_proof[after] + settings.proof_minutes
         may_accept = settings.accept_from if ACCEPT not in situation.closed else 2.0
+        again = np.array(
+            [
+                settings.second_try if self.actions[n].id in situation.tried else 1.0
+                for n in remedies
+            ]
+        )
         return Problem(
-            fixes=np.vstack([self.fixes[remedies], accept])[:, live],
+            fixes=np.vstack([self.fixes[remedies] * again[:, None], accept])[:, live],
             remedy_cost=np.hstack([repair, np.full_like(stay, settings.accept_normal_minutes)]),
             remedy_leaves=np.hstack([np.full_like(after, proof), stay]),
             checks=tuple(self._joint(names)[:, live] for _, names in checks),
@@ -337,6 +355,11 @@ class Planner:
         plain = "likely" if best.kind == "remedy" else "expected"
         action = self.rules.actions.get(best.action or "")
         if best.kind != SERVICE and not (action is not None and self._dear(action)):
+            if action is not None and best.kind == "check" and self._long(action):
+                for option in options:
+                    short = option.kind == "check" and option.cost <= SHORT_LOOK
+                    if short and weighed.can_change(option.action or ""):
+                        return option, "short_first"
             return best, plain
         for reason, wanted in (
             ("touched_first", self._touched(situation)),
@@ -362,6 +385,10 @@ class Planner:
             if cheap and cures and action.specimen == "safe":
                 return option
         return None
+
+    def _long(self, action: Action) -> bool:
+        """A check that takes long, or somebody else's pump or gauge."""
+        return action.minutes.hands + action.minutes.wait >= LONG_LOOK
 
     def _dear(self, action: Action) -> bool:
         """It costs money, a visit, or the coater for a day."""

@@ -34,14 +34,27 @@ from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
 from troubleshoot.talk.reading_questions import ask_reading
 from troubleshoot.talk.telling import minutes_of, tell, tell_caution
-from troubleshoot.talk.wording import complaints_like, findings_like
+from troubleshoot.talk.wording import candidate, complaints_like, findings_like
 
 LONG_WAIT = 15.0
 WORTH_ASKING = 0.1
+MOST_REMEDIES = 8
 FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
-    "/fairly", "/back", "/why", "/how", "/so_far", "/today", "/other", "/danger", "/log",
-    "/cannot", "/later", "/stop", "/unknown",
-)  # fmt: skip
+    "/fairly",
+    "/back",
+    "/why",
+    "/how",
+    "/so_far",
+    "/today",
+    "/other",
+    "/danger",
+    "/log",
+    "/cannot",
+    "/later",
+    "/stop",
+    "/unknown",
+)
+TRY = "/try"
 LOG_WORDS = "I have a log, or a row of readings"
 ASIDES = (
     Choice(WHY, "Why now?", aside=True),
@@ -51,13 +64,17 @@ ASIDES = (
     Choice(OTHER, "I saw something else", aside=True),
     Choice(DANGER, "There is danger: smell, shock, crack, alarm …", aside=True),
     Choice(LOG, LOG_WORDS, aside=True),
+    Choice(TRY, "I think I know what it is, or have mended it", aside=True),
     Choice(BACK, "Go back", aside=True),
     Choice(STOP, "Stop here (nothing is lost)", aside=True),
 )
 SKIP = Choice("/skip", "Skip", aside=True)
+NONE_HOLD = Choice("/none", "None of these (or no other)")
+NOT_SURE = Choice("/unsure", "Not sure")
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
-    "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "back": BACK, "stop": STOP,
+    "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "try": TRY,
+    "back": BACK, "stop": STOP,
 }  # fmt: skip
 CAN_WAIT = ("machine", "since", "history")
 KEPT_ON_BACK = (
@@ -207,33 +224,31 @@ class Conversation:
             )
             matches = complaints_like(self.rules, words)
             if not matches:
+                self.add("note", text=words)
                 self.teller.line("That matches none of the complaints; choose the nearest one.")
                 continue
             meant = self.asker.choose(
                 "Did you mean one of these?",
                 [
-                    *(
-                        Choice(m.id, f"{self.rules.complaints[m.id].name} (“{m.phrase}”)")
-                        for m in matches
-                    ),
+                    *(Choice(m.value, candidate(self.rules, m)) for m in matches),
                     Choice("/none", "None of these: show the list again", aside=True),
                 ],
                 About("opening", "meant"),
             )
-            if meant != "/none":
-                return {"complaint": meant, "words": words}
+            match = next((m for m in matches if m.value == meant), None)
+            if match is not None and match.kind == "complaint":
+                return {"complaint": match.id, "words": words}
+            self.add("note", text=words)
+            if match is not None:
+                self.add("sign", sign=match.id, present=True)
+                self._stop_now_first()
 
     def _ask_state(self) -> None:
+        likely = self.facts().known.state  # as the complaint suggests: it stands first
+        states = sorted(self.rules.states.values(), key=lambda s: s.id != likely)
         state = self.asker.choose(
             "What state is the coater in now?",
-            [
-                *(
-                    Choice(s.id, s.name[0].upper() + s.name[1:])
-                    for s in self.rules.states.values()
-                    if s.id != "any"
-                ),
-                SKIP,
-            ],
+            [*(Choice(s.id, sentence(s.name)) for s in states if s.id != "any"), SKIP],
             About("opening", "state"),
         )
         if state != SKIP.value:
@@ -310,13 +325,14 @@ class Conversation:
     def _ask_which_hold(self, fitting: Sequence[Circumstance], question: str, about: About) -> bool:
         if not fitting:
             return False
-        held = self.asker.several(
-            question, [Choice(c.id, sentence(c.name)) for c in fitting], about
-        )
+        choices = [Choice(c.id, sentence(c.name)) for c in fitting]
+        held = self.asker.several(question, [*choices, NONE_HOLD, NOT_SURE], about)
+        # Nothing that was left unmarked is taken for a "no" unless somebody said so.
+        rest = "no" if NONE_HOLD.value in held else UNKNOWN
         for entry in fitting:
-            answer = "yes" if entry.id in held else "no"
+            answer = "yes" if entry.id in held else rest
             self.add("circumstance", circumstance=entry.id, answer=answer)
-        return bool(held)
+        return any(entry.id in held for entry in fitting)
 
     # --- one turn ------------------------------------------------------------------------------
 
@@ -467,15 +483,23 @@ class Conversation:
                     f"curve: “{LOG_WORDS}”, or the word log."
                 ),
             )
-        for number, name in enumerate(step.findings, start=1):
-            if len(step.findings) > 1:
-                self.teller.small(f"{number} of {len(step.findings)}")
-            if not self._finding(case, step, self.rules.findings[name], check=step.id):
+        put: list[str] = []
+        # Anew each time: one answer may take the sense out of the next question, or give it one.
+        while left := [f for f in self._unseen(step) if f not in put]:
+            number, total = len(put) + 1, len(put) + len(left)
+            put.append(left[0])
+            if total > 1:
+                self.teller.small(f"{number} of {total}")
+            if not self._finding(case, step, self.rules.findings[left[0]], check=step.id):
                 self._cannot(step)
                 return
             if self.case().stop is not None:
                 break
         self.add("action", action=step.id)
+
+    def _unseen(self, step: NextStep) -> tuple[str, ...]:
+        """What is still to be seen in a check."""
+        return steps.step_for(self.case(), step.id, step.why).findings
 
     def _finding(self, case: Diagnosis, step: NextStep, finding: Finding, **data: object) -> bool:
         """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
@@ -578,6 +602,9 @@ class Conversation:
             case "/log":
                 self._take_reading()
                 raise _Again
+            case "/try":
+                self._try_a_remedy()
+                raise _Again
             case _:
                 return False
         return True
@@ -595,14 +622,18 @@ class Conversation:
             self.add("note", text=words)
             return
         nothing = Choice("/none", "None of these: keep it as a note", aside=True)
-        name = self.asker.choose(
+        value = self.asker.choose(
             "Which of these is it?",
-            [*(Choice(m.id, self.rules.findings[m.id].ask) for m in matches), nothing],
+            [*(Choice(m.value, candidate(self.rules, m)) for m in matches), nothing],
         )
-        if name == nothing.value:
-            self.add("note", text=words)
+        self.add("note", text=words)
+        found = next((m for m in matches if m.value == value), None)
+        if found is None:
             return
-        if latest_in_epoch(self.journal, name) is not None:
+        if found.kind == "sign":
+            self.add("sign", sign=found.id, present=True)
+            return
+        if latest_in_epoch(self.journal, found.id) is not None:
             again = self.asker.choose(
                 "This was answered before. What is the new answer?",
                 [
@@ -612,7 +643,11 @@ class Conversation:
             )
             if again == "later":
                 self.add("epoch", why="looked at again later")
-        self._finding(self.case(), step, self.rules.findings[name])
+        finding = self.rules.findings[found.id]
+        if found.answer is not None:  # the answer that seems meant is offered first
+            first = {found.answer: finding.answers[found.answer]}
+            finding = finding.model_copy(update={"answers": first | finding.answers})
+        self._finding(self.case(), step, finding)
 
     def _take_reading(self) -> None:
         """A log or typed readings, whatever is being asked."""
@@ -622,6 +657,28 @@ class Conversation:
         )  # fmt: skip
         if data is not None:
             self.add("reading", **data)
+
+    def _try_a_remedy(self) -> None:
+        """A remedy of the operator's own choice, whatever is being asked."""
+        case = self.case()
+        worth: dict[str, float] = {}
+        for cause, p in verdict.suspects(case):
+            for name in cause.remedies:
+                if case.may(name) and name not in case.known.cannot:
+                    gain = p * self.rules.actions[name].cures.get(cause.id, 0.0)
+                    worth[name] = worth.get(name, 0.0) + gain
+        names = sorted(worth, key=lambda n: -worth[n])[:MOST_REMEDIES]
+        chosen = self.asker.choose(
+            "Which remedy?",
+            [
+                *(Choice(n, self.rules.actions[n].name) for n in names),
+                Choice("/none", "None of these", aside=True),
+            ],
+        )
+        if chosen != "/none":
+            step = steps.step_for(case, chosen, "You chose it.")
+            self._show(case, step)
+            self._remedy(case, step)
 
     # --- remedies ------------------------------------------------------------------------------
 
@@ -691,13 +748,17 @@ class Conversation:
         if step.id == verdict.NOTHING_WRONG:
             answer = self._ask(
                 case, step, "Close the case as normal?",
-                [Choice("yes", "Yes, carry on"), Choice("no", "No, something is wrong: go on")],
+                [
+                    Choice("yes", "Yes, carry on"),
+                    Choice("no", "No, something is wrong: go on"),
+                    Choice("later", "It comes and goes: come back when it shows"),
+                ],
                 About("normal"),
             )  # fmt: skip
             if answer == "no":
                 self.add("go_on", although=ACCEPT)
                 return None
-            self.add("closed", outcome="normal")
+            self.add("closed", outcome="normal" if answer == "yes" else "comes_and_goes")
             return "closed"
         self.close(case)
         return "closed"
@@ -705,7 +766,9 @@ class Conversation:
     def close(self, case: Diagnosis) -> None:
         """Two short questions, and the case is closed."""
         start = case.belief.present_at_start
-        likely = sorted(start, key=lambda c: -start[c])[:4]
+        done = [self.rules.actions[d.action] for d in case.known.treatments if d is not None]
+        can_be = {c for action in done for c in action.cures} or set(start)
+        likely = sorted(can_be & start.keys(), key=lambda c: -start[c])[:4]
         cause = self.asker.choose(
             "What was it?",
             [

@@ -21,7 +21,7 @@ def tell(teller: Teller, do: Instruction, told: set[str], *, steps: bool = True)
     """The cautions, what comes first and who does it, and the steps (or, without them, no more)."""
     for box in do.cautions:
         tell_caution(teller, box, told)
-    for extra in (do.prepare, do.fetch, do.specimen):
+    for extra in (do.again, do.leave, do.prepare, do.fetch, do.specimen):
         if extra:
             teller.line(extra)
     if steps:

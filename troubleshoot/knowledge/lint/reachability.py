@@ -109,6 +109,41 @@ def remedy_without_proof(view: View) -> Iterator[Found]:
             )
 
 
+def presupposition_unused(view: View) -> Iterator[Found]:
+    """A presupposition that no question and no other presupposition rests on."""
+    rules = view.rules
+    used = {name for finding in rules.findings.values() for name in finding.presumes}
+    used |= {name for other in rules.presuppositions.values() for name in other.needs}
+    for presupposition in rules.presuppositions.values():
+        if presupposition.id not in used:
+            yield Found(
+                view.at(presupposition),
+                f"no finding presumes {presupposition.id!r}",
+                "name it under the `presumes` of a finding, or remove it",
+            )
+
+
+def world_without_say(view: View) -> Iterator[Found]:
+    """A question on which no cause of the complaint has a say, and from which nothing follows."""
+    rules = view.rules
+    gates = {
+        finding
+        for presupposition in rules.presuppositions.values()
+        for together in (*presupposition.denied_by, *presupposition.unless)
+        for finding in together
+    }
+    gates |= {c.name for d in rules.derivations.values() for c in d.when if c.kind == "finding"}
+    for finding in rules.findings.values():
+        spoken = [rules.causes[cause] for cause, name in rules.rows if name == finding.id]
+        for n, complaint in enumerate(finding.world):
+            if finding.id not in gates and not any(complaint in c.complaints for c in spoken):
+                yield Found(
+                    view.at(finding, "world", n),
+                    f"no cause of {complaint!r} has a say on {finding.id!r}",
+                    "take it out of the `world`, or give a cause a row",
+                )
+
+
 def mechanism_unused(view: View) -> Iterator[Found]:
     """A mechanism that no cause has and no mechanism builds on."""
     used = {name for cause in view.rules.causes.values() for name in cause.mechanisms}
@@ -180,6 +215,8 @@ REACHABILITY: tuple[Check, ...] = (
     cause_without_remedy,
     remedy_does_not_cure,
     remedy_without_proof,
+    presupposition_unused,
+    world_without_say,
     mechanism_unused,
     caution_unused,
     group_unused,

@@ -98,6 +98,26 @@ def _contrasts(view: View, a: str, b: str) -> Iterator[tuple[float, str]]:
             yield _distance(rows[0], rows[1]), finding.id
 
 
+def told_apart_outside_only(view: View) -> Iterator[Found]:
+    """Worlds must not cut off what distinguishes two live causes of a complaint."""
+    rules = view.rules
+    for complaint in rules.complaints.values():
+        live = [c for c in rules.causes.values() if _bears(c, complaint.id)]
+        for a, b in itertools.combinations(live, 2):
+            if not _on_one_machine(a, b) or _may_stay_alike(a, b):
+                continue
+            contrasts = list(_contrasts(view, a.id, b.id))
+            inside = [c for c in contrasts if rules.is_in_world(c[1], complaint.id)]
+            best, finding = max(contrasts, default=(0.0, ""))
+            if best >= SEPARATES > max(inside, default=(0.0, ""))[0]:
+                yield Found(
+                    view.at(rules.findings[finding], "world"),
+                    f"{complaint.id!r} is outside the world of all that tells {b.id!r} from "
+                    f"{a.id!r}, first of {finding!r}",
+                    "put it into the world of a finding that an expert might ask of it",
+                )
+
+
 def row_says_nothing(view: View) -> Iterator[Found]:
     """A row that is the background again is padding.
 
@@ -204,6 +224,7 @@ def source_missing(view: View) -> Iterator[Found]:
 
 SENSE: tuple[Check, ...] = (
     causes_not_told_apart,
+    told_apart_outside_only,
     row_says_nothing,
     row_below_background,
     background_above_causes,

@@ -20,6 +20,7 @@ OUTCOME_WORDS = {
     "workaround": "got round, cause still there",
     "service": "handed to service",
     "normal": "nothing was wrong",
+    "comes_and_goes": "comes and goes: looked at again when it shows",
     "unsolved": "closed without an answer",
 }
 

@@ -1,0 +1,177 @@
+"""What a careful colleague at the coater would never ask, kind by kind, and what they still would.
+
+Each case is bench practice: what was answered, what that takes the sense out of, and what not.
+"""
+
+import itertools
+
+import pytest
+
+from troubleshoot.case.relevance import no_sense
+
+COATER_COMPLAINTS = ("slow_pump_down", "pressure_not_reached", "no_strike", "unstable_current")
+MICROSCOPE_ONLY = (
+    "where_it_is", "picture_drift", "tv_rate", "teeth_on_edges", "low_kv", "tilt_effect",
+    "known_metal_ok", "control_ok", "stub_gripped", "detector_settings", "holder_earth",
+    "adhesive_insulating", "neighbour_uncoated",
+)  # fmt: skip
+PUMPING_ONLY = (
+    "curve_shape", "load_contrast", "rise_rate", "rise_against_base", "rise_shape",
+    "long_pump_recovers", "loan_pump_helps", "trap_out_helps", "quarter_turn_changes",
+    "port_blank_helps", "new_part_inside", "hose_long_narrow",
+)  # fmt: skip
+
+# complaint, what was answered, what is no question any more, what still is, why
+KINDS = [
+    ("no_strike", {}, ["glow_colour", "flashes", "glow_centred", "current_over_time",
+     "presputter_clears"], ["glow", "permit_lamp", "hv_controls", "cylinder_valve"],
+     "the complaint itself says that nothing burns"),
+    ("no_strike", {"glow": "faint_or_patchy"}, [], ["ring_glow", "glow_colour"],
+     "a faint glow is a glow: its ring and its colour can be looked at"),
+    ("no_strike", {"pump_sound": "silent"}, ["glow", "needle_nudge", "hv_volts", "base_loaded"],
+     ["pump_sound"], "without a pump there is no vacuum to strike in"),
+    ("unstable_current", {"glow": "none"}, ["glow_colour", "flashes", "current_over_time"],
+     ["hv_contact", "permit_lamp", "needle_nudge"], "it went out and stays out"),
+    ("too_thin", {"hv_volts": "zero"}, ["glow_colour", "slip_density", "dummy_film_ok"],
+     ["hv_controls", "insulator_state"], "without volts nothing is coated"),
+    ("too_thin", {"slip_density": "none"}, ["film_hue", "slip_ohms", "film_spread", "edx_metal"],
+     ["shutter_opens", "current_at_reference"], "no film has no colour and no resistance"),
+    ("images_charge", {"slip_density": "none"}, ["film_hue", "slip_ohms", "film_grain",
+     "fresh_cracks", "film_fault"], ["shutter_opens", "coated_as_mounted", "stub_gripped"],
+     "no film has no grain and no cracks"),
+    ("no_strike", {"cylinder_valve": "shut"}, ["cylinder_contents", "regulator_outlet",
+     "needle_response", "line_holds", "needle_nudge", "pressure_hold"], ["gas_proven", "glow"],
+     "a shut cylinder lets nothing flow past its dials"),
+    ("no_strike", {"cylinder_contents": "low_or_zero"}, ["regulator_outlet", "needle_response"],
+     ["cylinder_valve"], "an empty cylinder gives nothing; or was it only shut?"),
+    ("unstable_current", {"needle_response": "none"}, ["pressure_hold", "needle_nudge",
+     "current_sweep"], ["cylinder_contents", "cylinder_valve", "regulator_outlet"],
+     "gas that does not come in cannot be turned up"),
+    ("pressure_not_reached", {"pump_sound": "hums_not_turning"}, ["base_loaded", "curve_shape",
+     "rise_rate", "blank_off", "hose_end_worse", "press_lid_catches", "exhaust_off_helps"],
+     ["pump_heat", "oil_level", "loan_pump_helps"], "a pump that stands still pumps nothing"),
+    ("pressure_not_reached", {"gauge_at_atmosphere": "dead"}, ["base_loaded", "base_empty",
+     "rise_rate", "second_gauge", "vent_bung_helps"], ["gauge_wiggle", "hiss", "pump_sound"],
+     "a dead gauge gives no numbers; ears and the cable are left"),
+    ("no_strike", {"base_loaded": "very_high"}, ["glow", "hv_volts", "permit_lamp"],
+     ["seal_look", "hiss", "vent_knob"], "at such a pressure nothing is permitted or strikes"),
+    ("no_strike", {"base_loaded": "usual"}, ["seal_look", "hiss", "press_lid_catches",
+     "vent_bung_helps"], ["glass_rim", "permit_lamp"],
+     "a usual base has no leak; a chip in the glass is looked for all the same"),
+    ("unstable_current", {}, ["seal_look", "vent_bung_helps", "port_blank_helps"],
+     ["base_loaded"], "a leak is hunted once somebody has seen a high base"),
+    ("unstable_current", {"base_loaded": "raised"}, [], ["seal_look", "vent_bung_helps"],
+     "a raised base opens the hunt"),
+    ("slow_pump_down", {"base_loaded": "usual"}, ["long_pump_recovers", "vent_bung_helps",
+     "load_contrast", "needle_knob"], ["pump_down_time", "hose_long_narrow", "drying"],
+     "a usual base needs no bringing back; slow it may be all the same"),
+    ("pressure_not_reached", {"load_contrast": "same_empty"}, ["drying", "fresh_paint",
+     "adhesive_large", "load_larger", "sem_pumps_slowly"], ["seal_look", "oil_look", "wall_state"],
+     "what is as bad with an empty chamber is not the load"),
+    ("pressure_not_reached", {"load_contrast": "usual_empty"}, ["blank_off", "loan_pump_helps",
+     "port_blank_helps", "trap_out_helps"], ["drying", "seal_look", "warm_pump_recovers"],
+     "pump and ports are the same empty or loaded; a lid is reseated and a pump warms meanwhile"),
+    ("pressure_not_reached", {"rise_rate": "small"}, ["rise_shape", "rise_line_shut"],
+     ["valve_shuts"], "what does not rise has no shape"),
+    ("pump_noise_oil", {"pump_sound": "quiet"}, ["knock_with_ballast", "pump_stand"],
+     ["oil_level", "mist_filter", "oil_under_pump"], "then it is the oil and not a noise"),
+    ("pump_noise_oil", {"pump_sound": "grinds"}, ["knock_with_ballast"], ["pump_stand"],
+     "a grinding is no knock"),
+    ("vent_trouble", {"vent_time": "gust"}, ["vent_inlet", "vent_click", "pump_when_vented"],
+     ["things_moved"], "what vents in a gust is not blocked"),
+    ("vent_trouble", {"vent_time": "never"}, ["things_moved"], ["vent_inlet", "vent_click",
+     "pump_when_vented", "seal_look"], "where no air comes in nothing is blown about"),
+    ("specimen_damage", {"damage": "none"}, ["damage_when", "dried_how", "handled",
+     "mounted_taut", "shape_changes", "vent_time", "long_run"], [],
+     "a specimen that is whole was damaged by nothing"),
+    ("specimen_damage", {"damage_when": "before_coater"}, ["vent_time", "things_moved", "long_run",
+     "stage_warm", "distance", "shape_changes"], ["dried_how", "handled", "mounted_taut"],
+     "the coater did not do what was there before it"),
+    ("specimen_damage", {"damage_when": "pump_or_vent"}, ["long_run", "stage_warm", "current_set",
+     "kv_used"], ["vent_time", "things_moved", "drying"], "no discharge, no heat"),
+    ("specimen_damage", {"damage_when": "under_beam"}, ["vent_time", "long_run"],
+     ["probe_current", "shape_changes"], "what happens while one watches is the beam's"),
+    ("uneven_coat", {"film_spread": "one_side"}, ["bare_fingers", "residue_seen", "film_fault"],
+     ["glow_centred", "specimen_level"], "a step over the whole stage is not dirt on a specimen"),
+    ("too_thin", {"monitor_ended_run": "yes"}, ["timer_check"], ["dose"],
+     "a timer that did not end the run did not shorten it"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("complaint", "seen", "never", "still", "why"), KINDS)
+def test_kinds(complaint, seen, never, still, why, rules):
+    none = no_sense(rules, complaint, seen.items())
+    assert set(never) <= set(none), why
+    assert not set(still) & set(none), why
+    assert all(text.endswith(".") for text in none.values())
+
+
+def test_every_presupposition_is_denied_in_some_case_above(rules):
+    told = {name for _, seen, *_ in KINDS for name in seen}
+    for it in rules.presuppositions.values():
+        ways = [set(together) - {"complaint"} for together in it.denied_by]
+        assert any(way <= told for way in ways), it.id
+
+
+@pytest.mark.parametrize("complaint", COATER_COMPLAINTS)
+def test_no_picture_is_asked_for_before_there_is_one(complaint, rules):
+    """Who comes with a vacuum or a discharge that fails has no picture of this run."""
+    assert set(MICROSCOPE_ONLY) <= set(no_sense(rules, complaint, []))
+
+
+@pytest.mark.parametrize(
+    "complaint", ["images_charge", "too_thick", "specimen_damage", "vent_trouble", "too_thin"]
+)
+def test_no_leak_is_hunted_for_a_picture_or_a_coat_that_is_there(complaint, rules):
+    """A coat of any thickness was made under vacuum."""
+    assert set(PUMPING_ONLY) <= set(no_sense(rules, complaint, []))
+
+
+@pytest.mark.parametrize("finding", ["damage_when", "dried_how", "handled", "mounted_taut"])
+def test_the_history_of_a_damage_is_asked_of_damage_only(finding, rules):
+    assert rules.findings[finding].world == ["specimen_damage"]
+
+
+@pytest.mark.parametrize("finding", ["vent_inlet", "vent_click", "pump_when_vented"])
+def test_the_vent_is_looked_into_when_it_vents_badly(finding, rules):
+    """A leak through it has questions of its own."""
+    assert rules.findings[finding].world == ["vent_trouble"]
+
+
+BASES = ("usual", "raised", "high", "very_high")
+RISES = ("small", "ordinary", "fast", "very_fast")
+
+
+@pytest.mark.parametrize("base", ["base_loaded", "base_empty"])
+@pytest.mark.parametrize(("level", "rise"), list(itertools.product(BASES, RISES)))
+def test_the_rise_is_never_asked_against_the_base_once_both_are_known(base, level, rise, rules):
+    """It is arithmetic, whether or not the bands decide it."""
+    seen = {base: level, "rise_rate": rise}
+    assert "rise_against_base" in no_sense(rules, "pressure_not_reached", seen.items())
+    assert "rise_against_base" not in no_sense(rules, "pressure_not_reached", [(base, level)])
+
+
+@pytest.mark.parametrize(("loaded", "empty"), list(itertools.product(BASES, BASES)))
+def test_two_readings_are_compared_by_the_tool(loaded, empty, rules):
+    seen = {"base_loaded": loaded, "base_empty": empty}
+    assert "load_contrast" in no_sense(rules, "pressure_not_reached", seen.items())
+
+
+# A time, a place, a history, a kind of specimen, or whether a try at the microscope helps: none of
+# their answers is the healthy one, or it is not the first.
+NEUTRAL = {
+    "damage_when", "dried_how", "relief", "where_it_is", "when_it_happens", "gas_inside",
+    "tv_rate", "low_kv", "small_current",
+}  # fmt: skip
+
+
+def test_every_choice_has_an_answer_for_as_it_should_be(rules):
+    """It stands first and is the commonest on a sound coater."""
+    choices = [f for f in rules.findings.values() if f.kind == "choice" and f.id not in NEUTRAL]
+    for finding in choices:
+        first = next(iter(finding.answers))
+        assert finding.background[first] == max(finding.background.values()), finding.id
+
+
+def test_a_coat_that_is_sound_can_be_said_to_be(rules):
+    assert rules.findings["film_fault"].answers["colour_only"].startswith("nothing, or only")
