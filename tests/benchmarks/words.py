@@ -4,8 +4,10 @@ FILE holds JSON lines: `text`, what it `means` (a finding, a finding and its ans
 `finding:answer`, a complaint, or null where it means nothing here), `also_ok` (other readings that
 are right as well) and `held` (true for remarks that nobody looked at while the wording of the rules
 was written). A remark that means nothing is left alone when nothing at all is offered for it.
-`words.jsonl` was written before the phrases and synonyms of the rules, but by the same hand: other
-people's remarks will come out worse.
+The remarks of `words.jsonl` are by the same hand as the phrases. Of those held out the first half
+was written before the phrases and the second half after them, and nobody looked at what came of
+them; those worked with are no measure, for the phrases were made to fit them. Other people's
+remarks will come out worse than either.
 """
 
 import argparse

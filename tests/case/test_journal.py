@@ -2,12 +2,12 @@
 
 import pytest
 
+from tests.case.records import from_records
 from troubleshoot.case.journal import (
     SHAPES,
     Entry,
     append,
     as_records,
-    from_records,
     latest_in_epoch,
     standing,
 )

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.case.records import from_records
 from troubleshoot.case import casefile
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import SHAPES, as_records, check_all, from_records
+from troubleshoot.case.journal import SHAPES, as_records, check_all
 from troubleshoot.case.known import replay
 from troubleshoot.coater.machine import Machine
 from troubleshoot.strict_yaml import read

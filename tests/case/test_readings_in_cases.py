@@ -4,10 +4,11 @@ import math
 
 import pytest
 
+from tests.case.records import from_records
 from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import as_records, from_records
+from troubleshoot.case.journal import as_records
 from troubleshoot.errors import UserError
 from troubleshoot.show.html import pages as html
 

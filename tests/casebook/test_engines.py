@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from troubleshoot.case.journal import Entry, from_records
+from tests.case.records import from_records
+from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.migrations import LATEST
 from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from troubleshoot.case.journal import Entry, from_records
+from tests.case.records import from_records
+from troubleshoot.case.journal import Entry
 from troubleshoot.case.known import replay
 from troubleshoot.casebook.record import listed
 from troubleshoot.casebook.store import Store

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from troubleshoot.cli.calc import calc
 from troubleshoot.errors import UserError
-from troubleshoot.physics.leaks import SEALS
+from troubleshoot.physics.leaks import PERMEABILITY
 from troubleshoot.physics.pumping import USUAL_RATE
 from troubleshoot.physics.purging import CLEAN_ENOUGH
 
@@ -282,7 +282,7 @@ def test_choices_are_those_of_the_formulas():
     def option(command, name):
         return next(p for p in calc.commands[command].params if p.name == name)
 
-    assert set(option("permeation", "material").type.choices) == set(SEALS)
+    assert set(option("permeation", "material").type.choices) == set(PERMEABILITY)
     assert set(option("outgassing", "material").type.choices) == set(USUAL_RATE)
     assert option("leak-allowed", "share").default == CLEAN_ENOUGH
 

@@ -14,7 +14,7 @@ from troubleshoot.physics.gas_kinetics import (
     mean_free_path,
     mean_free_path_hard_sphere,
 )
-from troubleshoot.physics.gases import ATMOSPHERE, gas_named, gas_names
+from troubleshoot.physics.gases import ATMOSPHERE, GASES, gas_named
 from troubleshoot.physics.leaks import seal_permeation
 from troubleshoot.physics.pumping import (
     EXHAUST_PRESSURE,
@@ -184,9 +184,8 @@ def test_a_hose_never_helps(pump, hose):
     assert left >= min(pump, hose) / 2 * (1 - 1e-12)
 
 
-@pytest.mark.parametrize("gas", gas_names())
-def test_mean_free_path_is_inverse_to_pressure(gas):
-    kind = gas_named(gas)
+@pytest.mark.parametrize("kind", GASES, ids=lambda gas: gas.name)
+def test_mean_free_path_is_inverse_to_pressure(kind):
     assert mean_free_path(kind, 1) == pytest.approx(10 * mean_free_path(kind, 10))
     if kind.diameter is None:
         with pytest.raises(UserError, match="diameter"):

@@ -770,3 +770,25 @@ def test_killed_with_the_shipped_rules_it_goes_on_there(rules):
         assert cut.asker.asked == [asked[opened]]
         opened += 1
     assert opened == len(asked) > 2
+
+
+def test_a_question_costs_one_plan_and_two_looks_at_most(rules, monkeypatch):
+    """Counted over a whole case with the shipped rules."""
+    from troubleshoot.case import diagnose
+    from troubleshoot.reasoning.planner import Planner
+
+    counts = {"plan": 0, "look": 0}
+    plan, look = Planner.plan, diagnose.deduce
+
+    def counted(name, whole):
+        def call(*args):
+            counts[name] += 1
+            return whole(*args)
+
+        return call
+
+    monkeypatch.setattr(Planner, "plan", counted("plan", plan))
+    monkeypatch.setattr(diagnose, "deduce", counted("look", look))
+    t, _, _ = walk(Bench(rules, Machine()), "pressure_not_reached", "vent_not_closed")
+    assert counts["plan"] <= len(t.asker.asked)
+    assert counts["look"] <= 2 * len(t.asker.asked)

@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.case.records import from_records
 from tests.case.test_readings_in_cases import straight_rise
 from tests.talk.scripted import OPENING, Killed, Recorder, Script, Talk
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import append, as_records, from_records
+from troubleshoot.case.journal import append, as_records
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.readings.door import TELLS

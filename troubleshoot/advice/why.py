@@ -36,7 +36,6 @@ class Row:
     name: str
     answer: str
     quantity: str | None
-    whose: str
     decibans: float
     words: str
 
@@ -91,7 +90,6 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
                 name=finding.name,
                 answer=answer_text(finding, seen.answer, case.machine),
                 quantity=seen.quantity,
-                whose=_whose(seen),
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
             )
@@ -99,13 +97,6 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
         epoch = seen.epoch
     most = max([FULL_SIDE, *(abs(r.decibans) for r in rows)])
     return Grounds(lead.name, most, tuple(rows))
-
-
-def _whose(seen: Seen) -> str:
-    if seen.origin in ("measured", "reading"):
-        return "measured" if seen.origin == "measured" else "read off a log"
-    words = "worked out by a rule" if seen.origin == "derived" else "told"
-    return f"{words}, fairly sure" if seen.sure == "fairly" else words
 
 
 def _ends(case: Deduction, journal: Journal) -> list[str]:

@@ -26,7 +26,6 @@ from troubleshoot.reasoning.belief import (
 )
 from troubleshoot.reasoning.planner import ACCEPT, Plan, Planner, Situation
 
-
 AGAIN_AFTER = ("better", "unchanged")  # what may follow a first try that was not thorough enough
 
 

@@ -5,7 +5,7 @@ second look at the same thing in the same epoch appends one that says it `replac
 Everything else about a case is computed from its journal.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -235,8 +235,3 @@ def check_all(journal: Journal, rules: RuleBase) -> None:
 def as_records(journal: Journal) -> list[dict[str, Any]]:
     """The journal as plain records, for storage and export."""
     return [{"number": e.number, "at": e.at, "kind": e.kind, "data": dict(e.data)} for e in journal]
-
-
-def from_records(records: Sequence[Mapping[str, Any]]) -> Journal:
-    """The inverse of `as_records`."""
-    return tuple(Entry(r["number"], r["at"], r["kind"], r["data"]) for r in records)

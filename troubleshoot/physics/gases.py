@@ -64,7 +64,7 @@ class Gas:
         return math.sqrt(8 * GAS_CONSTANT * temperature / (math.pi * self.molar_mass))
 
 
-_GASES = (
+GASES = (
     Gas("argon", 0.039948, 2.27e-5, 144, 3.58e-10),
     Gas("air", 0.028965, 1.85e-5, 110.4, 3.65e-10),
     Gas("nitrogen", 0.028014, 1.79e-5, 107, 3.70e-10),
@@ -78,7 +78,7 @@ _GASES = (
     Gas("xenon", 0.131293, 2.32e-5, 252),
 )
 
-_BY_NAME = {gas.name: gas for gas in _GASES}
+_BY_NAME = {gas.name: gas for gas in GASES}
 _SYMBOL = {
     "ar": "argon",
     "n2": "nitrogen",
@@ -107,8 +107,3 @@ def gas_named(name: str) -> Gas:
         hint = f"did you mean {near[0]}?" if near else f"use {', '.join(_BY_NAME)}."
         raise UserError(f"{name!r} is not a gas known here: {hint}")
     return gas
-
-
-def gas_names() -> tuple[str, ...]:
-    """The names of all gases, argon first."""
-    return tuple(_BY_NAME)

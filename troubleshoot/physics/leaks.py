@@ -10,13 +10,11 @@ from troubleshoot.physics.vapour import water_vapour_pressure
 # Permeability in m2/s (Pa m3/s through 1 m2 of 1 m thickness for 1 Pa) near 20 degC to dry air and
 # to water vapour, at the high end of each published span: from memory: Peacock, J. Vac. Sci.
 # Technol. 17 (1980) 330.
-_PERMEABILITY = {
+PERMEABILITY = {
     "nitrile": (2.8e-12, 7.6e-10),
     "FKM": (4.7e-13, 4.0e-11),
     "silicone": (2.5e-10, 8.0e-9),
 }
-SEALS = tuple(_PERMEABILITY)
-"""What `seal_permeation` knows."""
 
 
 def mass_flow(gas: Gas, flow: float, temperature: float = ROOM_TEMPERATURE) -> float:
@@ -89,10 +87,10 @@ def seal_permeation(
     """
     above_zero(length=length)
     fraction(humidity=humidity)
-    if material not in _PERMEABILITY:
-        raise UserError(f"{material!r} is not a material here: use {', '.join(_PERMEABILITY)}.")
+    if material not in PERMEABILITY:
+        raise UserError(f"{material!r} is not a material here: use {', '.join(PERMEABILITY)}.")
     water = humidity * water_vapour_pressure(temperature)
-    for_air, for_water = _PERMEABILITY[material]
+    for_air, for_water = PERMEABILITY[material]
     return permeation(for_air, length, 1.0, ATMOSPHERE - water) + permeation(
         for_water, length, 1.0, water
     )

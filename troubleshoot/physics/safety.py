@@ -8,8 +8,6 @@ from troubleshoot.physics.limits import above_zero, not_negative, within
 OXYGEN_IN_AIR = 0.2095
 OXYGEN_TOO_LOW = 0.195
 """Share of oxygen below which air is hazardous (29 CFR 1910.146)."""
-OXYGEN_TOO_HIGH = 0.235
-"""Share of oxygen above which air is hazardous (29 CFR 1910.146)."""
 
 # Argon at 20 degC, in m3/mol and m6/mol2. Together they give a full cylinder 6 % more gas than the
 # ideal gas law.

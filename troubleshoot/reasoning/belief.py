@@ -87,11 +87,6 @@ class Posterior:
     unlisted: float
     log_evidence: float
 
-    @property
-    def empty_set(self) -> float:
-        """P(no cause at all is there now, bystanders included)."""
-        return next((p for names, p in self.sets if not names), 0.0)
-
 
 class _Sets(Sequence[tuple[Names, float]]):
     """Sets with their probabilities, spelled out only where they are looked at."""

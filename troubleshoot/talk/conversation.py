@@ -503,18 +503,24 @@ class Conversation:
 
     def _finding(self, case: Diagnosis, step: NextStep, finding: Finding, **data: object) -> bool:
         """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
-        answer = (
-            self._quantity(case, step, finding)
-            if finding.quantity
-            else self._words(case, step, finding)
-        )
+        answer = self._answer(case, step, finding)
         if answer is None:
             return False
+        self._keep(finding, answer | data)
+        return True
+
+    def _answer(
+        self, case: Diagnosis, step: NextStep, finding: Finding
+    ) -> dict[str, object] | None:
+        if finding.quantity:
+            return self._quantity(case, step, finding)
+        return self._words(case, step, finding)
+
+    def _keep(self, finding: Finding, answer: dict[str, object]) -> None:
         earlier = latest_in_epoch(self.journal, finding.id)
         if earlier is not None:
             answer["replaces"] = earlier.number
-        self.add("finding", finding=finding.id, **answer, **data)
-        return True
+        self.add("finding", finding=finding.id, **answer)
 
     def _words(self, case: Diagnosis, step: NextStep, finding: Finding) -> dict[str, object] | None:
         answers = [Choice(a, t) for a, t in finding.answers.items()]
@@ -626,13 +632,13 @@ class Conversation:
             "Which of these is it?",
             [*(Choice(m.value, candidate(self.rules, m)) for m in matches), nothing],
         )
-        self.add("note", text=words)
         found = next((m for m in matches if m.value == value), None)
-        if found is None:
+        if found is None or found.kind == "sign":
+            self.add("note", text=words)
+            if found is not None:
+                self.add("sign", sign=found.id, present=True)
             return
-        if found.kind == "sign":
-            self.add("sign", sign=found.id, present=True)
-            return
+        again = None
         if latest_in_epoch(self.journal, found.id) is not None:
             again = self.asker.choose(
                 "This was answered before. What is the new answer?",
@@ -641,13 +647,17 @@ class Conversation:
                     Choice("later", "A later look (next day, after wiping, empty): both stand"),
                 ],
             )
-            if again == "later":
-                self.add("epoch", why="looked at again later")
         finding = self.rules.findings[found.id]
         if found.answer is not None:  # the answer that seems meant is offered first
             first = {found.answer: finding.answers[found.answer]}
             finding = finding.model_copy(update={"answers": first | finding.answers})
-        self._finding(self.case(), step, finding)
+        answer = self._answer(self.case(), step, finding)
+        # All at once and last: until then nothing is kept, so the question can be put again.
+        self.add("note", text=words)
+        if answer is not None:
+            if again == "later":
+                self.add("epoch", why="looked at again later")
+            self._keep(finding, answer)
 
     def _take_reading(self) -> None:
         """A log or typed readings, whatever is being asked."""

@@ -22,8 +22,8 @@ from troubleshoot.talk.vocabulary import Slot, Vocabulary
 Kind = Literal["complaint", "finding", "circumstance", "action", "sign"]
 
 ENOUGH = 0.8  # score (as a share) times the weight of the known words, in rarest words, at least
-SAME = 0.95  # from this fit on, the text is a phrase of the rules and needs no more
 NAMING = 0.5  # the same where a word of the text stands in the name of an entry
+SAME = 0.95  # from this fit on, such a text is itself a phrase of the rules and needs no more
 VAGUE = 0.7  # how well a phrase that tells no answer stands against one that does
 ALARMING = 0.85  # share of the best score offered from which a danger sign goes before all else
 BESIDE = 0.45  # share of the best entry's score that another needs to be offered beside it
@@ -197,10 +197,9 @@ class _Index:
         found.sort(key=lambda m: (-m.score, m.kind, m.id))
         if not found:
             return []
+        said = found[0].score / 100 * sum(map(self._weight, heard)) / self.rarest
         named = any(term in self.names for slot in heard for term in slot)
-        enough = (NAMING if named else ENOUGH) * self.rarest
-        said = named and max(best.values()) > SAME
-        if not said and found[0].score / 100 * sum(map(self._weight, heard)) < enough:
+        if said < (NAMING if named else ENOUGH) and not (named and max(best.values()) > SAME):
             return []
         least = BESIDE * found[0].score
         return [m for m in found if m.score >= least and (among is None or m.id in among)]
@@ -228,7 +227,7 @@ class _Index:
         from rapidfuzz import process
         from rapidfuzz.distance import OSA
 
-        (word,) = slot
+        word = next(iter(slot))
         if len(word) < SPELT or not word.isalpha():
             return slot
         single = self.vocabulary.single

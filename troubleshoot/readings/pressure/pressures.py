@@ -528,7 +528,7 @@ def _findings(
         if told is not None:
             out[name] = told
     if timed and pump is not None and "pump_down_time" in findings:
-        out["pump_down_time"] = _time_bands(pump, numbers, findings["pump_down_time"], machine)
+        out["pump_down_time"] = _time_bands(numbers, findings["pump_down_time"], machine)
     if rise is not None:
         _add(out, findings, "rise_shape", _shape_of_rise(rise.comparison))
         if base_bands and rise_bands:
@@ -552,7 +552,7 @@ def in_bands(finding: Finding, number: Estimate, machine: Machine) -> tuple[floa
 
 
 def _time_bands(
-    pump: Part, numbers: Mapping[str, Estimate], finding: Finding, machine: Machine
+    numbers: Mapping[str, Estimate], finding: Finding, machine: Machine
 ) -> tuple[float, ...]:
     """The time to the target; if it was not reached, at least the time that was pumped."""
     reached = numbers.get("time_to_target")
