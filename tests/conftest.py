@@ -1,6 +1,7 @@
 """Fixtures for every test: a data folder of its own, and the shipped rules loaded once."""
 
 import shutil
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,19 @@ import pytest
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load, shipped
+
+
+@pytest.hookimpl(tryfirst=True)  # before `-m` chooses
+def pytest_collection_modifyitems(items):
+    """`first_quick(n)`: all but the first n examples of a parametrised test are slow."""
+    seen = Counter()
+    for item in items:
+        quick = item.get_closest_marker("first_quick")
+        if quick is not None:
+            test = item.nodeid.partition("[")[0]
+            seen[test] += 1
+            if seen[test] > quick.args[0]:
+                item.add_marker(pytest.mark.slow)
 
 
 @pytest.fixture(autouse=True)

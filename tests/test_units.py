@@ -32,6 +32,7 @@ JUDGES_NAME = {
     "L": "liter",
     "mL": "milliliter",
     "in": "inch",
+    "inHg": "inch_Hg",
     "ft": "foot",
     "d": "day",
     "h": "hour",
@@ -112,10 +113,121 @@ def test_each_factor_against_an_independent_table(dimension, unit):
         ("1 mbar·L/s", "throughput", 0.1),
         ("1 Pa m3/s", "throughput", 1),
         ("3 cm2", "area", 3e-4),
+        ("1 mbar.l/s", "throughput", 0.1),
+        ("1 Pa.m3/s", "throughput", 1),
+        ("1 inHg", "pressure", 3386.39),
+        ("1 in. Hg", "pressure", 3386.39),
+        ("50 µm Hg", "pressure", 6.66612),
+        ("50 um Hg", "pressure", 6.66612),
+        ("10 µbar", "pressure", 1),
+        ("2 hPa", "pressure", 200),
+        ("5 mTorr", "pressure", 0.666612),
+        ("1 000 Pa", "pressure", 1000),
+        ("1'000 Pa", "pressure", 1000),
+        ("1,000.5 Pa", "pressure", 1000.5),
+        ("1.000,5 Pa", "pressure", 1000.5),
+        ("1 000,5 Pa", "pressure", 1000.5),
+        ("1,000,000 Pa", "pressure", 1e6),
+        ("1.000.000 Pa", "pressure", 1e6),
+        ("1.000 Pa", "pressure", 1),
+        ("0,2 mbar", "pressure", 20),
+        ("0,200 mbar", "pressure", 20),
+        ("10^-3 mbar", "pressure", 0.1),
+        ("10⁻³ mbar", "pressure", 0.1),
+        ("1e-3 mbar", "pressure", 0.1),
+        ("5x10-2 mbar", "pressure", 5),
+        ("5 × 10^−2 mbar", "pressure", 5),
+        ("5·10⁻² mbar", "pressure", 5),
+        ("5*10**-2 mbar", "pressure", 5),
+        ("1:05:30", "time", 3930),
+        ("1:30 min", "time", 90),
+        ("2m30s", "time", 150),
+        ("2 min 30", "time", 150),
+        ("2 min 30 s", "time", 150),
+        ("2 minutes and 30 seconds", "time", 150),
+        ("1h30", "time", 5400),
+        ("1 h 5 min 30 s", "time", 3930),
+        ("90sec", "time", 90),
+        ("5 min.", "time", 300),
+        ("20 ℃", "temperature", 293.15),
+        ("20 º C", "temperature", 293.15),
+        ("0.3 mbar per minute", "pressure rate", 0.5),
+        ("0.3 mbar in one minute", "pressure rate", 0.5),
     ],
 )
 def test_what_people_write(text, dimension, si):
     assert parse(text, dimension).si == pytest.approx(si, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("unit", "pascal"),
+    [
+        # NIST Special Publication 811 (2008), appendix B.8, figures from memory: inch of mercury,
+        # conventional; psi; torr; millimetre of mercury, conventional; standard atmosphere; bar.
+        ("inHg", 3.386389e3),
+        ("psi", 6.894757e3),
+        ("Torr", 1.333224e2),
+        ("mmHg", 1.333224e2),
+        ("atm", 1.01325e5),
+        ("bar", 1e5),
+        # SI brochure (9th edition), tables 7 and 8, from memory: prefixes; 1 bar = 100 kPa.
+        ("hPa", 100),
+        ("ubar", 0.1),
+        # scribd.com/doc/30427951: 1 micrometre of mercury, "often referred to as micron".
+        ("micron", 0.133322),
+    ],
+)
+def test_pressures_against_published_factors(unit, pascal):
+    assert to_si(1, unit, "pressure") == pytest.approx(pascal, rel=3e-6)
+
+
+@pytest.mark.parametrize("unit", ["bar", "mbar", "kPa", "psi", "inHg"])
+def test_a_gauge_pressure_has_an_atmosphere_added(unit):
+    judged = REGISTRY.Quantity(-0.5, JUDGES_NAME.get(unit, unit)) + REGISTRY.Quantity(1, "atm")
+    for written in (f"-0.5 {unit}g", f"-0.5{unit} gauge", f"-0.5 {unit}(g)"):
+        assert parse(written, "pressure").si == pytest.approx(judged.to("Pa").magnitude, rel=1e-8)
+
+
+def test_a_gauge_pressure_is_no_scale():
+    """A scale or a difference in barg would be out by an atmosphere."""
+    for refused in (lambda: to_si(1, "barg", "pressure"), lambda: from_si(1, "psig", "pressure")):
+        with pytest.raises(UserError, match=r"counts from the atmosphere.*use Pa, mbar"):
+            refused()
+
+
+def test_a_pressure_below_zero_is_read_only_where_it_may_be():
+    assert parse("-0.002 mbar", "pressure", signed=True).si == pytest.approx(-0.2)
+    with pytest.raises(UserError, match="absolute"):
+        parse("-0.002 mbar", "pressure")
+    with pytest.raises(UserError, match="negative"):
+        parse("-3 s", "time", signed=True)
+
+
+@given(st.integers(1, 999), st.lists(st.integers(0, 999), min_size=1, max_size=2))
+def test_grouped_thousands_are_what_they_are_without_marks(first, groups):
+    value = int(f"{first}" + "".join(f"{g:03}" for g in groups))
+    for mark, decimal in ((" ", "."), (" ", ","), (",", "."), (".", ",")):
+        written = mark.join([str(first), *(f"{g:03}" for g in groups)]) + f"{decimal}25 Pa"
+        assert parse(written, "pressure").si == value + 0.25, written
+
+
+@given(st.integers(1, 9), st.integers(-9, 5))
+def test_powers_of_ten_are_read_however_they_are_written(times, power):
+    raised = str(power).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+    for written in (f"{times}x10^{power}", f"{times} × 10^{power}", f"{times}·10{raised}"):
+        assert parse(f"{written} Pa", "pressure").si == float(f"{times}e{power}"), written
+
+
+@given(st.integers(0, 99), st.integers(0, 59), st.integers(0, 59))
+def test_times_are_read_however_they_are_written(h, m, s):
+    for written in (
+        f"{h}:{m:02}:{s:02}",
+        f"{h}h{m}m{s}s",
+        f"{h} h {m} min {s}",
+        f"{60 * h + m}:{s:02}",
+    ):
+        assert parse(written, "time").si == 3600 * h + 60 * m + s, written
+    assert parse(f"{h} h {m}", "time").si == 3600 * h + 60 * m
 
 
 def test_given_number_and_unit_are_kept():
@@ -185,7 +297,17 @@ def test_any_text_is_read_or_refused_in_one_sentence(text, dimension):
         ("1,000 Pa", "pressure", "1000 or 1.000"),
         ("-300 degC", "temperature", "absolute zero"),
         ("1:75", "time", "minutes:seconds"),
-        ("1:02:03", "time", "minutes:seconds"),
+        ("1:72:03", "time", "minutes:seconds"),
+        ("2 min 75", "time", "did you mean min"),
+        ("5 m", "time", "expected, in s, min"),
+        ("2.10^-2 mbar", "pressure", "two ways: write 2e-2"),
+        ("2,10⁻² mbar", "pressure", "two ways: write 2e-2"),
+        ("10-3 mbar", "pressure", "two numbers.*1e-3"),
+        ("2x100 mbar", "pressure", "did you mean mbar"),
+        ("5 IPA", "pressure", "'IPA' is not a unit of pressure: use Pa"),
+        ("-2 barg", "pressure", "less than no pressure"),
+        ("5 barg", "time", "counts from the atmosphere"),
+        ("0.2 mbar/min", "pressure", "a pressure is expected"),
         ("1 xyz", "time", "use s, min"),
         ("1 mbra/min", "pressure rate", "mbar/min"),
         ("1 mbar l", "throughput", "mbar L/s"),
@@ -204,10 +326,13 @@ def test_numbers_are_shown_with_sensible_digits():
     assert format_in(101325, "mbar") == "1013 mbar"
     assert format_in(5e-6, "micron", "length") == "5 micron"
     assert format_in(0.1, "mbar L/s") == "1 mbar L/s"
-    assert [format_number(x) for x in (0, 1.234e-5, 0.0499949, 999.7, 1e7, -0.5)] == [
+    assert [
+        format_number(x) for x in (0, 1.234e-5, 0.0499949, 999.7, math.nextafter(1e3, 0), 1e7, -0.5)
+    ] == [
         "0",
         "1.23e-05",
         "0.05",
+        "1000",
         "1000",
         "1e+07",
         "-0.5",

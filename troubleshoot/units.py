@@ -3,7 +3,8 @@
 Every unit known here stands in one table with its factor to SI and the other ways of writing it.
 Exact factors follow the SI brochure and BIPM/CGPM definitions: 1 atm = 101325 Pa,
 1 Torr = 101325/760 Pa, 1 eV = 1.602176634e-19 J, 1 in = 25.4 mm. A micron is a micrometre when a
-length is asked for and a micrometre of mercury (1 mTorr) when a pressure is.
+length is asked for and a micrometre of mercury (1 mTorr) when a pressure is. Pressures are
+absolute; one that is typed as a gauge pressure (barg, psig) is made so by adding 1 atm.
 """
 
 import math
@@ -38,6 +39,7 @@ _SIMPLE: dict[str, _Table] = {
         "ubar": (0.1, ("microbar",)),
         "atm": (ATM, ("ATM", "Atm")),
         "psi": (0.45359237 * 9.80665 / 0.0254**2, ("psia", "PSI")),
+        "inHg": (0.0254 * 13595.1 * 9.80665, ("inhg", "in Hg", "InHg")),
     },
     "time": {
         "s": (1.0, ("sec", "secs", "second", "seconds")),
@@ -145,6 +147,14 @@ _MAY_BE_NEGATIVE = {"voltage", "current", "pressure rate", "temperature"}
 # What must be added, in kelvin, after the factor has been applied.
 _OFFSET = {"degC": 273.15, "degF": 273.15 - 32 * 5 / 9}
 
+# Pressures counted from the atmosphere -> the unit they are counted in. Only `parse` knows them: as
+# the unit of a scale or of a difference they would mislead.
+_GAUGE = {
+    spelling: unit
+    for unit in ("bar", "mbar", "kPa", "psi", "inHg")
+    for spelling in (f"{unit}g", f"{unit} g", f"{unit}(g)", f"{unit} gauge", f"{unit} (gauge)")
+}
+
 _SPELLING: dict[str, dict[str, str]] = {
     dimension: {
         spelling: unit for unit, (_, others) in table.items() for spelling in (unit, *others)
@@ -153,14 +163,38 @@ _SPELLING: dict[str, dict[str, str]] = {
 }
 
 _NUMBER = re.compile(r"\s*([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(.*)")
-_CLOCK = re.compile(r"\s*([0-9]{1,4}):([0-5][0-9](?:\.[0-9]+)?)\s*")
+_SECONDS = r"([0-5]?[0-9](?:[.,][0-9]+)?)"
+_CLOCK = re.compile(
+    rf"\s*(?:([0-9]{{1,3}}):([0-5][0-9])|([0-9]{{1,4}})):(?=[0-9]{{2}}){_SECONDS}\s*(?:min)?\s*"
+)
+_HOURS, _MINUTES = r"([0-9]{1,4}) ?(?:h|hrs?|hours?)", r"(?:m|mins?|minutes?)"
+_AND = r"(?:,| and)? ?"
+# A last number without a unit counts in the next smaller one: 2 min 30, 1 h 30.
+_WITH_SECONDS = re.compile(
+    rf"(?:{_HOURS}{_AND})?([0-9]{{1,4}}) ?{_MINUTES}{_AND}{_SECONDS} ?(?:s|secs?|seconds?)?"
+)
+_HOURS_AND_MINUTES = re.compile(rf"{_HOURS}{_AND}([0-5]?[0-9]) ?{_MINUTES}?")
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}$")
+_SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
+_POWER = re.compile(r"(?:([0-9]) ?[xX×*·] ?|(?<![0-9.,]))10 ?(\^|\*\*)? ?([+−-]?)([0-9]+)")
+_UNCLEAR_POWER = re.compile(r"([0-9]+)[.,]10 ?(?:\^|\*\*) ?([+−-]?[0-9]+)")
+_GROUPED = re.compile(
+    r"(?<![0-9.,])[1-9][0-9]{0,2}(?:"
+    r"(?:[ '\u2019][0-9]{3})+(?:[.,][0-9]+)?"
+    r"|(?:,[0-9]{3})+\.[0-9]+|(?:\.[0-9]{3})+,[0-9]+"
+    r"|(?:,[0-9]{3}){2,}|(?:\.[0-9]{3}){2,}"
+    r")(?![0-9.,])"
+)
 _TYPOGRAPHY = str.maketrans(
     {
         "µ": "u",
         "μ": "u",
         "Ω": "ohm",
         "\u2126": "ohm",
+        "°": "deg",
+        "\u00ba": "deg",
+        "\u2103": "degC",
+        "\u2109": "degF",
         "³": "3",
         "²": "2",
         "·": " ",
@@ -191,11 +225,15 @@ class Quantity:
         return f"{self.value:.6g} {self.unit}"
 
 
-def parse(text: str, dimension: str, *, default_unit: str | None = None) -> Quantity:
-    """Read a number with unit such as `0.2 Torr`, `5L`, `0,05 mbar` or `1:30` (minutes:seconds).
+def parse(
+    text: str, dimension: str, *, default_unit: str | None = None, signed: bool = False
+) -> Quantity:
+    """Read a number with unit such as `0.2 Torr`, `5L`, `0,05 mbar`, `5x10-2 mbar` or `2 min 30`.
 
     `dimension` is one of `dimensions()`. A bare number takes `default_unit`; without one it is
-    refused. Pressures are absolute.
+    refused. A time may be `1:30` (minutes:seconds) or `1:05:30`. Pressures are absolute, but for
+    those named as gauge pressures (`0.5 barg`), to which 1 atm = 101325 Pa is added. `signed` lets
+    a pressure stand below zero, as a gauge with a drifted zero shows it.
 
     Raises `UserError` for text that is no number with a unit of that dimension, for nan, inf and
     absurd lengths of text, and for negative values of what cannot be negative.
@@ -204,15 +242,10 @@ def parse(text: str, dimension: str, *, default_unit: str | None = None) -> Quan
     True
     """
     _known(dimension)
-    if len(text) > MAX_TEXT:
-        raise UserError(
-            f"A {dimension} of {len(text)} characters was given: write a short number and a unit, "
-            f"for instance {_example(dimension)}."
-        )
-    clean = text.translate(_TYPOGRAPHY).replace("°", "deg")
-    clock = _CLOCK.fullmatch(clean) if dimension == "time" else None
-    if clock:
-        seconds = 60 * int(clock[1]) + float(clock[2])
+    check_length(text, dimension)
+    clean = tidied(text)
+    seconds = _duration(clean) if dimension == "time" else None
+    if seconds is not None:
         return Quantity(seconds, seconds, "s", dimension)
     match = _NUMBER.fullmatch(clean)
     if not match or ":" in clean:
@@ -234,16 +267,52 @@ def parse(text: str, dimension: str, *, default_unit: str | None = None) -> Quan
                 f"{text.strip()} {units_of(dimension)[0]} for a {dimension}."
             )
         unit = default_unit
+    if re.match(r"[-\u2013] ?[0-9]", unit):
+        raise UserError(f"{text!r} holds two numbers: write one, and a power of ten such as 1e-3.")
     value = float(number.replace(",", "."))
-    si = to_si(value, unit, dimension)
+    gauge = dimension == "pressure" and counts_from_air(unit)
+    si = _absolute(value, unit) if gauge else to_si(value, unit, dimension)
     if not math.isfinite(si):
         raise UserError(f"{text!r} is too large for a {dimension}: check the exponent.")
     if dimension == "temperature" and si < 0:
         raise UserError(f"{text!r} is colder than absolute zero: check the sign and the unit.")
-    if si < 0 and dimension not in _MAY_BE_NEGATIVE:
+    if si < 0 and gauge:
+        raise UserError(f"{text!r} is less than no pressure at all: check the number and the unit.")
+    if si < 0 and dimension not in _MAY_BE_NEGATIVE and not (signed and dimension == "pressure"):
         absolute = " (pressures here are absolute)" if dimension == "pressure" else ""
         raise UserError(f"{text!r} is negative, and a {dimension} cannot be{absolute}.")
     return Quantity(si, value, unit, dimension)
+
+
+def check_length(text: str, dimension: str) -> None:
+    """Raise `UserError` for a text that is absurdly long for a number with its unit."""
+    if len(text) > MAX_TEXT:
+        raise UserError(
+            f"A {dimension} of {len(text)} characters was given: write a short number and a unit, "
+            f"for instance {_example(dimension)}."
+        )
+
+
+def tidied(text: str) -> str:
+    """The text with its numbers and signs spelled one way: `5x10-2 Torr` becomes `5e-2 Torr`.
+
+    Grouped thousands (`1 000`, `1,000.5`, `1.000,5`) lose their marks. Raises `UserError` for
+    `2.10^-2`, in which the point may be a decimal one or mean "times".
+
+    >>> tidied("10^-3 mbar"), tidied("1.000,5 Pa")
+    ('1e-3 mbar', '1000.5 Pa')
+    """
+    text = re.sub(
+        "(?<![0-9])10([⁺⁻]?[⁰¹²³⁴⁵⁶⁷⁸⁹]+)", lambda m: f"10^{m[1].translate(_SUPERSCRIPT)}", text
+    )
+    unclear = _UNCLEAR_POWER.search(text)
+    if unclear:
+        once = f"{unclear[1]}e{unclear[2]}".translate(_TYPOGRAPHY)
+        raise UserError(f"{unclear[0]!r} can be read two ways: write {once} instead.")
+    text = _POWER.sub(_exponent, text)
+    text = text.translate(_TYPOGRAPHY)
+    text = re.sub(r" (?:per|in (?:an?|one|1)) (?=[smh])", "/", text)
+    return _GROUPED.sub(_ungrouped, text)
 
 
 def to_si(value: float, unit: str, dimension: str) -> float:
@@ -288,7 +357,7 @@ def format_number(value: float) -> str:
         return f"{value:.3g}"
     if size >= 1000:
         return f"{value:.0f}"
-    digits = f"{value:.{2 - math.floor(math.log10(size))}f}"
+    digits = f"{value:.{max(0, 2 - math.floor(math.log10(size)))}f}"  # log10 may round up to 3
     return digits.rstrip("0").rstrip(".") if "." in digits else digits
 
 
@@ -327,9 +396,55 @@ def _example(dimension: str) -> str:
     return " or ".join(f"'0.5 {unit}'" for unit in units_of(dimension)[:2])
 
 
+def _exponent(power: re.Match[str]) -> str:
+    """A power of ten as a programmer writes it; `10-3` by itself and `5x100` are none."""
+    times, caret, sign, digits = power.groups()
+    return f"{times or 1}e{sign}{digits}" if caret or (times and sign) else power[0]
+
+
+def _ungrouped(number: re.Match[str]) -> str:
+    """A number without the marks between its thousands."""
+    text = re.sub("[ '\u2019]", "", number[0])
+    if text != number[0]:
+        return text
+    marks = [c for c in text if c in ".,"]
+    decimal = marks[-1] if marks[-1] != marks[0] else ""
+    whole, _, rest = text.rpartition(decimal) if decimal else (text, "", "")
+    return re.sub("[.,]", "", whole) + (f".{rest}" if rest else "")
+
+
+def _duration(text: str) -> float | None:
+    """Seconds of `1:30`, `1:05:30`, `2m30s`, `2 min 30` or `1 h 30`; None for any other text."""
+    clock = _CLOCK.fullmatch(text)
+    if clock:
+        hours, minutes, seconds = clock[1], clock[2] or clock[3], clock[4]
+    elif mixed := _HOURS_AND_MINUTES.fullmatch(text.strip()):
+        hours, minutes, seconds = mixed[1], mixed[2], "0"
+    elif mixed := _WITH_SECONDS.fullmatch(text.strip()):
+        hours, minutes, seconds = mixed.groups()
+    else:
+        return None
+    return 3600 * int(hours or 0) + 60 * int(minutes) + float(seconds.replace(",", "."))
+
+
+def counts_from_air(unit: str) -> bool:
+    """Whether a unit names a gauge pressure, which counts from the atmosphere."""
+    return _spelled(unit) in _GAUGE
+
+
+def _absolute(value: float, gauge_unit: str) -> float:
+    return to_si(value, _GAUGE[_spelled(gauge_unit)], "pressure") + ATM
+
+
+def _spelled(unit: str) -> str:
+    """A unit with its typography made plain: `mbar.l/s` is `mbar l/s`, `min.` is `min`."""
+    plainly = re.sub(r"\.(?= ?[A-Za-z])", " ", unit.translate(_TYPOGRAPHY))
+    return " ".join(plainly.removesuffix(".").split())
+
+
 def _lookup(unit: str, dimension: str) -> tuple[str, float] | None:
     """The unit in its usual spelling and its factor to SI, or None."""
-    unit = " ".join(unit.translate(_TYPOGRAPHY).replace("°", "deg").split())
+    unit = _spelled(unit)
     canonical = _SPELLING[dimension].get(unit)
     if canonical is not None:
         return canonical, _SIMPLE[dimension][canonical][0]
@@ -355,6 +470,11 @@ def _resolve(unit: str, dimension: str) -> tuple[str, float]:
     found = _lookup(unit, dimension)
     if found is not None:
         return found
+    if counts_from_air(unit):
+        raise UserError(
+            f"{unit!r} counts from the atmosphere, and a {dimension} is expected here in absolute "
+            f"units: use {', '.join(units_of(dimension)[:4])} or the like."
+        )
     elsewhere = next((d for d in _SIMPLE if _lookup(unit, d) is not None), None)
     if elsewhere is not None:
         raise UserError(

@@ -13,6 +13,7 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
 from troubleshoot.cli.setup import demo_files
 from troubleshoot.coater.machine import Machine
+from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.show.json import as_object
 
 AT = "2026-01-05T09:00:00"
@@ -125,6 +126,7 @@ def test_today_is_the_strictest_of_what_matters(small_bench):
     assert today.today_of(case).ways == ()
 
 
+@pytest.mark.slow
 def test_from_the_complaint_alone_today_claims_nothing(rules):
     """Nobody has looked at anything: it says what to look at, and nothing of how things are."""
     bench = Bench(rules, Machine())
@@ -141,6 +143,7 @@ def test_what_a_cause_would_allow_is_said_on_its_condition(rules):
     assert today.today_of(case).note.startswith("If it is this (dirty seal): ")
 
 
+@pytest.mark.slow
 def test_what_cannot_be_replaced_is_never_told_to_coat(small_bench, rules):
     kept = ("specimen", {"irreplaceable": True})
     cases = [
@@ -308,3 +311,45 @@ def test_the_object_is_json_and_agrees_with_the_words(demo):
     assert sum(s["probability"] for s in whole["sets"]) <= 1 + 1e-9
     assert 0 < whole["nothing_wrong"] < 1
     assert 0 < whole["unlisted"] < 1
+
+
+# --- after a remedy -----------------------------------------------------------------------------
+
+
+def test_better_is_never_called_nothing(rules):
+    """A complaint that is still there, only less, is not taken for normal."""
+    bench = Bench(rules, Machine())
+    for now in ("better", "worse"):
+        case = case_of(bench, did("close_vent", now), complaint="pressure_not_reached")
+        assert ACCEPT in case.situation.closed
+        assert all(o.kind != ACCEPT for o in case.plan.options)
+
+
+def test_a_remedy_that_failed_may_be_tried_once_more_and_never_a_third_time(rules):
+    bench = Bench(rules, Machine())
+    once = case_of(bench, did("wipe_and_reseat_seals", "unchanged"), complaint="slow_pump_down")
+    assert "wipe_and_reseat_seals" in once.situation.tried
+    assert "wipe_and_reseat_seals" not in once.situation.closed
+    twice = case_of(
+        bench, did("wipe_and_reseat_seals", "unchanged"), did("wipe_and_reseat_seals", "better"),
+        complaint="slow_pump_down",
+    )  # fmt: skip
+    assert "wipe_and_reseat_seals" in twice.situation.closed
+    worse = case_of(bench, did("wipe_and_reseat_seals", "worse"), complaint="slow_pump_down")
+    assert "wipe_and_reseat_seals" in worse.situation.closed
+
+
+def test_what_marks_an_irreplaceable_specimen_is_named_as_its_owners_decision(rules):
+    """When nothing gentler is left, and then with the leave that it needs; never what spends it."""
+    bench = Bench(rules, Machine())
+    gentle = [("cannot", {"action": a.id}) for a in rules.actions.values() if a.specimen == "safe"]
+    case = case_of(
+        bench, ("specimen", {"irreplaceable": True}), saw("top_to_stub", "open"),
+        saw("adhesive_insulating", "yes"), saw("changes_with_time", "yes"), *gentle,
+        complaint="images_charge",
+    )  # fmt: skip
+    step = steps.next_step(case)
+    assert step.id == "bridge_with_tape"
+    assert "leave of its owner" in step.do.leave
+    assert case.refused[step.id].kind == "specimen"
+    assert rules.actions[step.id].specimen == "marks"

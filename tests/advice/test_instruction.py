@@ -44,6 +44,7 @@ def test_templates_show_steps_through_the_macro_with_cautions():
             assert use == "form.do.steps", f"{path.name}: {use}"
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("path", demo_files(), ids=lambda p: p.stem)
 def test_every_printed_step_has_every_caution_of_its_action(path, rules):
     """In report and forms: where the steps of something stand, its hazards are named too."""

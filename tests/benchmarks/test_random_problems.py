@@ -5,6 +5,7 @@ import pytest
 from tests.benchmarks.random_problems import ratios
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("clusters", [False, True])
 def test_each_further_look_costs_less_on_average_and_none_beats_the_optimum(clusters):
     r = ratios(30, 7, clusters)

@@ -124,6 +124,23 @@ def test_every_demo_can_be_read(path, rules):
     assert case.journal[0].at == case.journal[1].at != NOW
 
 
+def test_what_is_not_quite_known_is_kept_as_it_was_written(tmp_path, small_rules):
+    text = """
+complaint: slow
+journal:
+  - finding: base
+    quantity: 60-70 mTorr
+  - finding: knob
+    answer: [shut, open]
+  - circumstance: dusty_room
+    sure: fairly
+"""
+    base, knob, dusty = read(tmp_path, small_rules, text).journal[-3:]
+    assert base.data == {"finding": "base", "quantity": "60-70 mTorr"}
+    assert knob.data == {"finding": "knob", "answer": ["shut", "open"]}
+    assert dusty.data == {"circumstance": "dusty_room", "answer": "yes", "sure": "fairly"}
+
+
 HEAD = "complaint: slow\njournal:\n"
 BAD = {
     "unknown top key": ("complaint: slow\njurnal: []\n", "line 2", "key jurnal", "'journal'"),
@@ -140,7 +157,7 @@ BAD = {
     "unknown unit": (HEAD + "  - {finding: base, quantity: 3 tor}\n", "line 3", "Torr"),
     "no unit": (HEAD + "  - {finding: base, quantity: 0.3}\n", "line 3", "no unit", "write"),
     "wrong unit": (HEAD + "  - {finding: base, quantity: 3 min}\n", "line 3", "mbar"),
-    "negative pressure": (HEAD + "  - {finding: base, quantity: -1 mbar}\n", "line 3", "negative"),
+    "negative pressure": (HEAD + "  - {finding: base, quantity: -1 bar}\n", "line 3", "negative"),
     "infinite pressure": (HEAD + "  - {finding: base, quantity: 1e999 mbar}\n", "line 3", "base"),
     "not a quantity": (HEAD + "  - {finding: seal, quantity: 1 mbar}\n", "line 3", "clean, dusty"),
     "unknown sureness": (
@@ -269,6 +286,7 @@ KEYS = st.sampled_from(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )

@@ -107,6 +107,14 @@ def test_it_is_parked_and_its_end_was_taken_back(known):
     }  # fmt: skip
 
 
+def test_it_tells_where_somebody_wavered(small_rules):
+    known = replay(from_records(kept(FIXTURES / "wavering.json")), small_rules, Machine())
+    assert known.fairly == {"dusty_room"}
+    knob, base = known.seen
+    assert (knob.answer, knob.others, knob.sure) == ("shut", ("open",), "fairly")
+    assert (base.answer, base.quantity) == ("usual", "60 to 70 mTorr")
+
+
 # --- case files --------------------------------------------------------------------------------
 
 

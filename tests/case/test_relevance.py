@@ -166,6 +166,7 @@ def denied(rules, name, complaint, told):
     return any(said(x) for x in it.denied_by) and not any(said(x) for x in it.unless)
 
 
+@pytest.mark.first_quick(4)
 @pytest.mark.parametrize("seed", range(40))
 def test_no_step_asks_what_was_denied_or_what_belongs_elsewhere(seed, rules):
     """Whatever was answered; the deniers are drawn often, so that much is denied."""

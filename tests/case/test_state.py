@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 
 import troubleshoot
+from tests.case.records import from_records
 from troubleshoot.advice import step as steps
 from troubleshoot.advice import verdict as verdicts
 from troubleshoot.advice.page import page_of
-from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import Entry, append
+from troubleshoot.advice.phrases import answer_of, lower_first
+from troubleshoot.case.diagnose import Bench, in_doubt
+from troubleshoot.case.journal import Entry, append, as_records
 from troubleshoot.case.known import active, replay, told
 from troubleshoot.coater.machine import Machine
 from troubleshoot.show.json import as_object
@@ -156,6 +158,62 @@ def test_fairly_sure_moves_less_than_certain(small_rules, small_bench):
     assert dust() < dust(saw("seal", "dusty", sure="fairly")) < dust(saw("seal", "dusty"))
 
 
+def test_two_answers_share_what_fairly_sure_leaves_to_them(small_rules):
+    p = small_rules.settings.fairly_sure
+    assert told(small_rules, "knob", ["shut", "open"], "fairly") == pytest.approx(
+        (p / 2, p / 2, 1 - p)
+    )
+    assert told(small_rules, "knob", ["open", "shut"], "certain") == (0.5, 0.5, 0.0)
+    (seen,) = known(small_rules, saw("seal", ["torn", "dusty"])).seen
+    assert (seen.answer, seen.others, seen.sure) == ("torn", ("dusty",), "fairly")
+    assert seen.likelihood == pytest.approx((1 - p, p / 2, p / 2))
+
+
+def test_a_wavering_answer_lies_between_both(small_rules, small_bench):
+    def dust(answer):
+        j = journal(small_rules, SLOW, saw("seal", answer, sure="fairly"))
+        return small_bench.assess(j).belief.present["dust_on_seal"]
+
+    assert dust("clean") < dust(["clean", "dusty"]) < dust("dusty")
+    assert dust(["clean", "dusty"]) == pytest.approx(dust(["dusty", "clean"]))
+
+
+@pytest.mark.parametrize("answer", [["silent", "hums_not_turning"], ["hums_not_turning", "silent"]])
+def test_what_somebody_may_have_seen_warns(rules, bench, answer):
+    """Silent or humming: a pump that hums burns out, so that its caution stands at once."""
+    case = bench.assess(journal(rules, PRESSURE, saw("pump_sound", answer)))
+    assert "pump_stalled" in case.cautions
+    (seen,) = [s for s in case.seen if s.finding == "pump_sound"]
+    first, second = (rules.findings["pump_sound"].answers[a] for a in answer)
+    assert answer_of(case, seen) == f"{first} or {lower_first(second)}"
+
+
+def test_nothing_but_a_caution_follows_from_a_second_answer(rules, bench):
+    """A quiet pump has no knock to listen for; one that may knock or be quiet does."""
+    one, both, quiet = (
+        bench.assess(journal(rules, PRESSURE, saw("pump_sound", answer))).refused
+        for answer in ("knocks", ["knocks", "quiet"], "quiet")
+    )
+    assert one == both
+    assert quiet.keys() - one.keys() == {"ballast_knock_test"}
+
+
+def test_a_range_and_a_bound_are_kept_as_they_were_typed(small_rules, small_bench):
+    for text in ("60 to 70 mTorr", "below 0.1 Torr", "~0.3 mbar", "-0.002 mbar"):
+        j = journal(small_rules, SLOW, read("base", text))
+        seen, again = (small_bench.assess(x).seen[0] for x in (j, from_records(as_records(j))))
+        assert (seen.quantity, seen.origin) == (text, "measured")
+        assert seen == again
+
+
+def test_a_range_across_an_edge_lies_between_both_answers(small_rules, small_bench):
+    def open_vent(text):
+        j = journal(small_rules, SLOW, read("base", text))
+        return small_bench.assess(j).belief.present["vent_open"]
+
+    assert open_vent("0.2 mbar") < open_vent("0.3 to 4 mbar") < open_vent("4 mbar")
+
+
 def test_a_number_is_banded_and_called_measured(small_rules, small_bench):
     (seen,) = small_bench.assess(journal(small_rules, SLOW, read("base", "0.3 Torr"))).seen
     assert (seen.answer, seen.origin, seen.quantity) == ("raised", "measured", "0.3 Torr")
@@ -179,6 +237,23 @@ def test_a_circumstance_raises_its_cause(small_rules, small_bench):
         for extra in ((), (dusty,))
     )
     assert raised > plain + 0.05
+
+
+def test_a_circumstance_of_which_one_is_fairly_sure_weighs_less(small_rules, small_bench):
+    """A factor f counts as p f + (1 - p), and nothing of it is left where p is nothing."""
+    dusty = {"circumstance": "dusty_room", "answer": "yes"}
+    odds = [
+        small_bench.assess(
+            journal(small_rules, SLOW, *(("circumstance", dusty | more) for more in said))
+        ).evidence.odds
+        for said in ([{}], [{"sure": "fairly"}], [{"sure": "fairly"}, {}])
+    ]
+    p = small_rules.settings.fairly_sure
+    assert odds[0]
+    assert odds[1] == pytest.approx({c: p * f + 1 - p for c, f in odds[0].items()})
+    assert odds[2] == odds[0]
+    assert in_doubt({"x": 20, "y": 0.02}, 0.0) == {"x": 1, "y": 1}
+    assert in_doubt({"x": 20, "y": 0.02}, 1.0) == {"x": 20, "y": 0.02}
 
 
 @pytest.mark.parametrize("answer", ["no", "unknown"])

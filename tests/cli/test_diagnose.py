@@ -40,6 +40,7 @@ def test_there_are_demos():
     assert len(DEMOS) >= 10
 
 
+@pytest.mark.first_quick(4)
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_a_demo_comes_to_its_known_outcome(diagnosis, path, rules):
     found = diagnosis(path)
@@ -127,6 +128,7 @@ def test_every_cause_that_this_machine_can_have_is_ranked(diagnosis, rules):
     assert {r["cause"] for r in found["ranking"]} == possible
 
 
+@pytest.mark.slow
 def test_without_a_terminal_it_never_waits(program):
     for args in (["flakes_on_the_lower_seal"], ["flakes_on_the_lower_seal", "--json"]):
         ended = program("diagnose", *args, timeout=30)
@@ -168,6 +170,7 @@ def test_a_danger_is_an_object_of_its_own(diagnosis, path, rules):
     assert (found["today"]["advice"], found["today"]["ways_round"]) == ("do_not", [])
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_the_page_says_next_why_and_no_steps_before_their_cautions(run, diagnosis, path, rules):
     """What is in force comes before everything, what belongs to the step before its steps."""
@@ -244,6 +247,7 @@ def test_another_machine_by_file_and_by_name(run):
     assert by_file.out != run("diagnose", "flakes_on_the_lower_seal", "--json").out
 
 
+@pytest.mark.slow
 def test_demos_lists_every_demo_and_writes_its_report(run, tmp_path):
     folder = tmp_path / "new" / "reports"
     ended = run("demos", "--reports", folder)

@@ -12,6 +12,7 @@ from troubleshoot.casebook.store import Store  # noqa: E402
 from troubleshoot.coater.profile import machine_from  # noqa: E402
 
 
+@pytest.mark.slow
 def test_stopping_half_way_keeps_nothing_and_says_so(tmp_path):
     t = Terminal(tmp_path, "machine", "new").wait_for("What is this coater called?")
     t.keys("ours\r").wait_for("Is there a valve")
@@ -22,6 +23,7 @@ def test_stopping_half_way_keeps_nothing_and_says_so(tmp_path):
     assert Store().machines() == []
 
 
+@pytest.mark.slow
 def test_a_kept_coater_is_shown_and_left_as_it_is(tmp_path):
     old = machine_from({"name": "ours", "volume": "5 L"}, "here")
     Store().save_machine(old)

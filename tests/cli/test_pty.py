@@ -85,6 +85,7 @@ def opening(tmp_path):
     return t.keys("\r").wait_for("Which of these hold?")
 
 
+@pytest.mark.slow
 def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
     t = opening(tmp_path)
     t.keys("\r").wait_for("min hands-on")
@@ -108,6 +109,7 @@ def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
     assert Store().journal(1) == journal
 
 
+@pytest.mark.slow
 def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
     t = opening(tmp_path)
     t.child.sendintr()
@@ -118,6 +120,7 @@ def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
     assert again.end() == 130
 
 
+@pytest.mark.slow
 def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
     t.keys("\r").wait_for("What is the trouble?").keys("2\r").wait_for("normal is not known")
@@ -127,6 +130,7 @@ def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
     assert "fault of the program" not in t.screen
 
 
+@pytest.mark.slow
 def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rules):
     t = Terminal(tmp_path, "diagnose", "copepod_on_a_wet_sponge").wait_for("This waits about")
     t.keys("\r")
@@ -170,6 +174,7 @@ def type_readings(terminal):
     return terminal.keys("\r")
 
 
+@pytest.mark.slow
 def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
     t = opening(tmp_path)
     t.keys("\r").wait_for("min hands-on")
@@ -186,6 +191,7 @@ def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
     assert t.end() == 130
 
 
+@pytest.mark.slow
 def test_numbers_typed_at_the_prompt_of_read_are_told(tmp_path):
     t = Terminal(tmp_path, "read", "--typed").wait_for("pump open to the chamber")
     t.keys("2\r").wait_for("Reading 1:")

@@ -37,17 +37,20 @@ def test_layers_of_the_option_are_those_of_the_checks():
     assert LAYERS == RUN
 
 
+@pytest.mark.slow
 def test_shipped_rules_are_checked_by_default():
     result = run()
     assert result.exit_code == 0, result.output
     assert result.output.strip().endswith("nothing to remark.")
 
 
+@pytest.mark.slow
 def test_a_copy_by_itself_is_as_clean(tmp_path):
     copy = shutil.copytree(shipped(), tmp_path / "copy")
     assert run(copy, "--alone").exit_code == 0
 
 
+@pytest.mark.slow
 def test_one_line_a_remark(lab):
     result = run(lab)
     lines = result.output.splitlines()
@@ -75,6 +78,7 @@ def test_json_when_clean(lab):
     assert json.loads(result.output)["remarks"] == []
 
 
+@pytest.mark.slow
 def test_what_is_overridden_and_extended_is_listed_apart(lab, rules):
     caution = next(iter(rules.cautions.values()))
     (lab / "mine.yaml").write_text(

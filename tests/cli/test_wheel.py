@@ -12,6 +12,8 @@ import pytest
 from tests.cli.checkout import ROOT
 from troubleshoot.knowledge.load import load
 
+pytestmark = pytest.mark.slow
+
 DEMO = "flakes_on_the_lower_seal"
 
 

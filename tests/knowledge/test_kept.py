@@ -28,6 +28,7 @@ def test_the_second_reading_is_the_first(cache, monkeypatch, rules):
     assert loading.load() == rules
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize("damage", ["", "{}", "not json", '{"hash": 1}'])
 def test_a_damaged_copy_is_read_over(cache, rules, damage):
     loading.load()

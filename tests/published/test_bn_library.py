@@ -239,6 +239,7 @@ def referee(case):
     return np.transpose(factor.values, order)
 
 
+@pytest.mark.first_quick(3)
 @pytest.mark.parametrize("block", range(10))
 def test_posteriors_agree_with_pgmpy(shipped, block):
     """Every set, every cause, "nothing wrong" and "unlisted" agree to 1e-9 on 200 networks."""

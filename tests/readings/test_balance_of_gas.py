@@ -50,6 +50,7 @@ def simulate(rng, kind):
     return Log("made", "", t, shown, np.ones(len(t)), display_step(shown), len(t), "Pa")
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize("kind", ["leak", "vapour", "water", "virtual_leak", "weak_pump"])
 def test_the_reader_is_right_or_says_that_it_cannot_tell(rules, kind):
     rng = np.random.default_rng(31)

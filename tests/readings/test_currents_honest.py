@@ -14,6 +14,8 @@ import pytest
 from tests.readings.simulated_currents import KINDS, beside_pressure, run_of
 from troubleshoot.readings.current.currents import RELATIONS, analyse
 
+pytestmark = pytest.mark.slow
+
 LOGS, PAIRS = 400, 240
 
 

@@ -83,6 +83,7 @@ DRAWS = {
 RISES = ("leak", "walls", "seals", "pocket", "liquid", "leak_and_vapour")
 
 
+@pytest.mark.slow
 def test_true_parameters_lie_within_their_stated_uncertainty():
     """400 noisy draws, 40 of each model; 95 % of the parameters within 1.96 sigma.
 

@@ -56,6 +56,7 @@ def margin(truth, analysis):
     return min(gas - weak, best[truth.kind] - others)
 
 
+@pytest.mark.slow
 def test_stories_are_told_apart_where_the_curves_differ(sessions):
     """Differ by 6 in ln-likelihood: 95 % right. By clearly less: the reader does not decide."""
     clear, unclear = Counter(), Counter()
@@ -79,6 +80,7 @@ def test_stories_are_told_apart_where_the_curves_differ(sessions):
     assert unclear.total() >= 20
 
 
+@pytest.mark.slow
 def test_numbers_lie_within_their_stated_uncertainty(sessions):
     """Base, V/S and rise found in the whole log: 95 % of 400 draws within 1.96 sigma."""
     inside = {name: [] for name in ("end_pressure", "time_constant", "rise_at_start")}
@@ -98,6 +100,7 @@ def test_numbers_lie_within_their_stated_uncertainty(sessions):
         assert np.mean(shares) >= 0.917
 
 
+@pytest.mark.slow
 def test_a_pump_down_alone_never_tells_a_leak_from_a_weak_pump(rules):
     rng = np.random.default_rng(5)
     for kind in ("leak", "weak_pump"):
@@ -167,6 +170,7 @@ def test_what_cannot_be_told_is_listed_and_the_likeliest_named(rules):
     assert sentence.count(" or ") == 1
 
 
+@pytest.mark.slow
 def test_typed_coverage(rules):
     """Six numbers read off a needle: the rise is still within its uncertainty."""
     rng = np.random.default_rng(9)

@@ -13,6 +13,8 @@ import pytest
 from tests.readings import bench
 from troubleshoot.readings.pressure.pressures import FIRST_SECONDS, TEN_MINUTES, analyse
 
+pytestmark = pytest.mark.slow
+
 EACH = 80
 FAULTS = ("leak", "vapour", "virtual_leak", "weak_pump")
 NUMBERS = ("time_constant", "base", "end_pressure", "pressure_when_shut", "rise_at_start",

@@ -42,6 +42,7 @@ def settings(**changes) -> model.Settings:
         "look_further_minutes": 90.0,
         "fetch_minutes": {"student": 0.0, "experienced": 10.0, "in_charge": 20.0, "service": 450.0},
         "spare_minutes": 90.0,
+        "try_from": 0.0,
         "accept_from": 0.5,
         "accept_normal_minutes": 10.0,
         "proof_minutes": 6.0,

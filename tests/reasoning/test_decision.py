@@ -136,6 +136,7 @@ def test_exact_is_the_cheapest_of_all_policies(seed, shape):
     assert found.value == pytest.approx(cheapest_policy(problem, w, 1), rel=1e-12)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(seed=SEEDS)
 def test_exact_bounds_every_policy_and_its_first_move_begins_a_best_one(seed):

@@ -109,6 +109,7 @@ few = settings(max_examples=80, deadline=None)
 # --- what is never offered ----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @few
 @anything
 def test_closed_actions_are_not_offered(planners, seed):
@@ -276,6 +277,7 @@ def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_chan
             break
 
 
+@pytest.mark.slow
 @few
 @anything
 def test_on_the_shipped_rules_only_what_is_dear_gives_way(planners, seed):
@@ -497,6 +499,7 @@ def test_a_check_that_no_live_cause_can_move_is_not_asked():
     assert "stare" in offered(alive)
 
 
+@pytest.mark.slow
 @few
 @anything
 def test_every_check_offered_can_move_a_live_cause(planners, seed):

@@ -183,6 +183,7 @@ def test_yes_no_findings(named):
     assert len(sets) == 2 ** len(case.priors)
 
 
+@pytest.mark.first_quick(2)
 def test_the_referee_is_right(named):
     """In fractions it equals the definition; in floats it keeps its digits."""
     _, case, exact = named

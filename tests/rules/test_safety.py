@@ -125,6 +125,7 @@ SAME = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_sign_complaint_role_and_state(rules):
     """Nothing is on offer that the sign forbids, and a repair only to those who may do it."""
     bench = Bench(rules, Machine())
@@ -139,6 +140,7 @@ def test_every_sign_complaint_role_and_state(rules):
             check_offers(case)
 
 
+@pytest.mark.first_quick(4)
 @pytest.mark.parametrize(("sign", "complaint"), SAME)
 def test_what_is_said_and_printed_after_a_sign(rules, sign, complaint, capsys):
     """With the real planner: the object, the terminal, the report, the forms, the service sheet."""
@@ -194,6 +196,7 @@ def test_a_danger_outlives_remedies_and_later_looks(rules):
 FIELD = sorted((Path(__file__).parent.parent / "field").glob("case-*.yaml"))
 
 
+@pytest.mark.first_quick(8)
 @pytest.mark.parametrize("path", [*demo_files(), *FIELD], ids=lambda p: p.stem)
 def test_demo_and_field_cases_offer_nothing_that_a_caution_forbids(path: Path, rules):
     case = read_case(path, rules, AT)
@@ -243,6 +246,7 @@ def random_journal(rules, rng):
     return journal
 
 
+@pytest.mark.slow
 def test_ten_thousand_random_situations_offer_nothing_that_a_caution_forbids(rules):
     rng = random.Random(20260301)
     benches = [Bench(rules, random_machine(rng)) for _ in range(40)]
@@ -261,6 +265,11 @@ def said_at_random(rules, seed, count):
         check_said(case)
 
 
+def test_a_few_random_cases_with_the_real_planner(rules):
+    said_at_random(rules, 20260301, 8)
+
+
+@pytest.mark.slow
 def test_some_hundred_random_cases_with_the_real_planner(rules):
     said_at_random(rules, 20260302, 120)
 

@@ -180,6 +180,7 @@ def every_page():
 # --- one self-contained file -------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_pages_ask_nothing_of_the_network_and_run_nothing():
     for seen in every_page():
         assert not {"script", "link", "iframe", "object", "embed", "form", "base", "a"} & {
@@ -196,6 +197,7 @@ def test_pages_ask_nothing_of_the_network_and_run_nothing():
         assert "expression" not in style
 
 
+@pytest.mark.slow
 def test_policy_comes_first_and_allows_the_one_style_sheet():
     for seen in every_page():
         metas = [a for t, a in seen.tags if t == "meta" and "http-equiv" in a]
@@ -484,6 +486,7 @@ def test_another_rule_base_is_mentioned():
     assert "Opened under another rule base 0123456789ab" in seen.text
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("sign", sorted(RULES.signs))
 def test_danger_comes_first_and_stops_the_rest(sign):
     journal = journal_of(
@@ -527,6 +530,7 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     assert caution.name not in sheet.text.split("Complaint", 1)[0]
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("sign", sorted(RULES.signs))
 def test_no_form_and_no_steps_for_what_a_danger_bans(sign):
     caution = RULES.cautions[RULES.signs[sign].caution]

@@ -222,6 +222,7 @@ def test_a_long_log_keeps_every_row_and_the_fast_fall(tmp_path):
     assert log.pascal[log.seconds > 61_000] == pytest.approx(3, rel=0.1)
 
 
+@pytest.mark.slow
 def test_memory_does_not_grow_with_the_log(tmp_path):
     import tracemalloc
 

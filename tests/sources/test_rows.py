@@ -115,6 +115,7 @@ def messy_tables(draw):
     return "\n".join(lines) + draw(st.sampled_from(["", "\n"])), kind
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(table=messy_tables())
 def test_a_messy_table_reads_as_cell_by_cell(table, tmp_path_factory):

@@ -450,7 +450,7 @@ def gauge(bench, *typed, **more):
 
 
 def test_wrong_units_are_asked_again(small_bench):
-    t = gauge(small_bench, "3", "3 min", "3 tor", "-3 mbar", "lots", "3e99999 mbar", "0.3 Torr")
+    t = gauge(small_bench, "3", "3 min", "3 tor", "-3 bar", "lots", "3e99999 mbar", "0.3 Torr")
     assert t.asker.asked.count("What does the gauge read?") == 7
     assert t.entries("finding") == [
         {"finding": "base", "quantity": "0.3 Torr", "check": "read_gauge"}
@@ -466,6 +466,24 @@ def test_a_quantity_is_echoed_in_the_other_units(small_bench):
     assert "0.4 mbar" in echo
     assert "40 Pa" in echo
     assert echo.endswith(": raised")
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("75 to 750 mTorr", "= 0.1 to 1 mbar"),
+        ("below 0.3 Torr", "below 0.4 mbar"),
+        ("-0.95 barg", "1 atm (101325 Pa) is added."),
+        ("-0.002 mbar", "look at the gauge's zero."),
+        ("< 0.3 Torr", ": as usual or raised"),
+        ("0.3 to 3 mbar", ": raised or high"),
+    ],
+)
+def test_what_was_made_of_a_range_or_a_bound_is_echoed(small_bench, typed, says):
+    t = gauge(small_bench, typed, **{"Close the case as normal?": "yes"})
+    (echo,) = [text for kind, text in t.teller.told if text.startswith(f"{typed} = ")]
+    assert says in echo
+    assert t.entries("finding")[0]["quantity"] == typed
 
 
 @pytest.mark.parametrize(("typed", "answer"), [("", "unknown"), ("unknown", "unknown")])
@@ -679,6 +697,7 @@ TRUTHS = [
 ]
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize(("complaint", "truth"), TRUTHS)
 def test_with_the_shipped_rules_every_case_comes_to_an_end(bench, complaint, truth):
     t, end, shown = walk(bench, complaint, truth)
@@ -689,6 +708,7 @@ def test_with_the_shipped_rules_every_case_comes_to_an_end(bench, complaint, tru
     assert case.known.closed["outcome"] in ("cured", "service")
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize(("complaint", "truth"), TRUTHS[2:5])
 def test_an_irreplaceable_specimen_is_never_marked(bench, complaint, truth):
     _, end, shown = walk(bench, complaint, truth, irreplaceable="yes")

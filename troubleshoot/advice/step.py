@@ -11,7 +11,7 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.knowledge.model import Action, Caution
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE
 
-LIKELY = 0.5  # a cause this likely has its remedy named although it marks the specimen
+LIKELY = 0.25  # a cause this likely has its remedy named although it marks the specimen
 CALL_SERVICE, CLOSED, UNNAMED = "call_service", "closed", "no_complaint"
 
 

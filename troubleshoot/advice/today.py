@@ -7,7 +7,7 @@ claim that nobody made: what a cause would allow is said on the condition that i
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.phrases import answer_of, lower_first
 from troubleshoot.advice.step import next_step
 from troubleshoot.advice.verdict import MATTERS, is_cured, suspects
 from troubleshoot.case.deduce import Deduction
@@ -15,7 +15,6 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.permitted import because
 from troubleshoot.knowledge.effects import ANYTHING
 from troubleshoot.knowledge.model import Cause
-from troubleshoot.readings.quantity import answer_text
 
 FITS = 0.05  # a way round is named from this much probability of the causes that it gets round
 ORDER = ("coat", "expect", "do_not")
@@ -111,8 +110,7 @@ def _looked_at(case: Deduction) -> list[str]:
     """What was seen or measured, the latest first, as name and answer."""
     findings = case.rules.findings
     return [
-        f"{lower_first(findings[s.finding].name)}: "
-        f"{s.quantity or answer_text(findings[s.finding], s.answer, case.machine)}"
+        f"{lower_first(findings[s.finding].name)}: {s.quantity or answer_of(case, s)}"
         for s in sorted(case.seen, key=lambda s: -s.number)
         if s.origin != "derived"
     ]

@@ -2,14 +2,13 @@
 
 from dataclasses import dataclass, replace
 
-from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.phrases import answer_of, lower_first
 from troubleshoot.advice.verdict import is_cured, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
-from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
 from troubleshoot.reasoning.firmness import FIRM, firmness
@@ -36,6 +35,7 @@ class Row:
     name: str
     answer: str
     quantity: str | None
+    whose: str
     decibans: float
     words: str
 
@@ -88,8 +88,9 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
                 seen=seen,
                 ends=ends.get(seen.epoch) if seen.epoch > epoch else None,
                 name=finding.name,
-                answer=answer_text(finding, seen.answer, case.machine),
+                answer=answer_of(case, seen),
                 quantity=seen.quantity,
+                whose=_whose(seen),
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
             )
@@ -97,6 +98,13 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
         epoch = seen.epoch
     most = max([FULL_SIDE, *(abs(r.decibans) for r in rows)])
     return Grounds(lead.name, most, tuple(rows))
+
+
+def _whose(seen: Seen) -> str:
+    if seen.origin in ("measured", "reading"):
+        return "measured" if seen.origin == "measured" else "read off a log"
+    words = "worked out by a rule" if seen.origin == "derived" else "told"
+    return f"{words}, fairly sure" if seen.sure == "fairly" else words
 
 
 def _ends(case: Deduction, journal: Journal) -> list[str]:

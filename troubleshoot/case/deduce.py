@@ -4,7 +4,7 @@ A pure function of the journal, the rule base and the machine; no probability is
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from troubleshoot.case.journal import Journal
 from troubleshoot.case.known import Known, Seen, active, replay, told
@@ -56,11 +56,13 @@ class Deduction:
 def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
     """What is known and what follows: no belief and no plan yet."""
     known = replay(journal, rules, machine)
-    fixpoint = engine.run(tuple(rules.derivations.values()), _facts(known, machine))
+    facts = _facts(known, machine)
+    fixpoint = engine.run(tuple(rules.derivations.values()), facts)
+    firings = (*fixpoint.firings, *_feared(known, rules, facts, fixpoint.firings))
     now = ("", str(known.epoch))
-    derived = {f for firing in fixpoint.firings for f in firing.added}
+    derived = {f for firing in firings for f in firing.added}
     plain = sorted({f.name for f in derived if f.kind == "caution" and f.epoch in now})
-    brought = _brought(known, rules, fixpoint.firings)
+    brought = _brought(known, rules, firings)
     bans = _bans(known, rules, brought)
     cautions = tuple(dict.fromkeys((*bans, *brought, *plain)))
     stops = tuple(
@@ -91,7 +93,7 @@ def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
         known=known,
         rules=rules,
         machine=machine,
-        firings=fixpoint.firings,
+        firings=firings,
         cautions=cautions,
         stops=stops,
         bans=bans,
@@ -101,6 +103,20 @@ def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
         follow_up=tuple(sorted(f.name for f in derived if f.kind == "ask" and f.epoch in now)),
         seen=seen,
     )
+
+
+def _feared(
+    known: Known, rules: RuleBase, facts: list[Fact], firings: tuple[engine.Firing, ...]
+) -> list[engine.Firing]:
+    """The cautions of what a wavering operator may have seen: nothing else follows from it."""
+    others = [
+        Fact("finding", s.finding, answer, str(s.epoch)) for s in known.seen for answer in s.others
+    ]
+    if not others:
+        return []
+    more = engine.run(tuple(rules.derivations.values()), (*facts, *others)).firings
+    cautions = {f: tuple(a for a in f.added if a.kind == "caution") for f in more}
+    return [replace(f, added=cautions[f]) for f in more if cautions[f] and f not in firings]
 
 
 def _out_of_reach(

@@ -4,6 +4,7 @@
 complaint. Belief and plan are worked out at their first use and then kept.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 
@@ -93,7 +94,7 @@ def evidence_of(base: Deduction, planner: Planner) -> Evidence:
     odds = capped_odds(
         base.rules,
         [
-            c.odds
+            in_doubt(c.odds, base.rules.settings.fairly_sure) if c.id in known.fairly else c.odds
             for c in (base.rules.circumstances[name] for name in active(known))
             if not answered.intersection(c.said_by)
         ],
@@ -110,6 +111,16 @@ def evidence_of(base: Deduction, planner: Planner) -> Evidence:
         epochs.append(Epoch(observations, treatment))
     assert known.complaint is not None
     return Evidence(known.complaint, odds, tuple(epochs))
+
+
+def in_doubt(odds: Mapping[str, float], sure: float) -> dict[str, float]:
+    """The factors on the odds of causes by a circumstance that holds with probability `sure`.
+
+    P(cause) = sure P(cause | it holds) + (1 - sure) P(cause | it does not). Causes are rare, so
+    that odds are as good as probabilities, and without the circumstance the factor is 1: what is
+    left of a factor f is sure f + (1 - sure).
+    """
+    return {cause: sure * factor + (1.0 - sure) for cause, factor in odds.items()}
 
 
 def situation_of(base: Deduction) -> Situation:

@@ -12,7 +12,7 @@ from typing import Any
 
 from troubleshoot.case.permitted import LIFTS_A_BAN
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.knowledge.model import ROLES, RuleBase
+from troubleshoot.knowledge.model import ROLES, Finding, RuleBase
 from troubleshoot.readings.reading import Reading
 from troubleshoot.reasoning.belief import RECHECK
 
@@ -34,7 +34,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
         ("state", "state", ""),
         ("sign", "sign present", ""),
         ("complaint", "complaint", "words"),
-        ("circumstance", "circumstance answer", ""),
+        ("circumstance", "circumstance answer", "sure"),
         ("since", "text", ""),
         ("finding", "finding", "answer quantity sure replaces check"),
         ("reading", "what source sha256 reader sentence findings", "numbers plot points"),
@@ -53,7 +53,7 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     )
 }
 
-NESTED = (("reading", "findings"), ("reading", "numbers"))
+NESTED = (("reading", "findings"), ("reading", "numbers"), ("finding", "answer"))
 
 
 @dataclass(frozen=True)
@@ -169,17 +169,36 @@ def _check_finding(entry: Entry, journal: Journal, rules: RuleBase) -> None:
             read_quantity(finding, str(quantity))
         except UserError as error:
             raise UserError(f"{finding.id}: {error}") from None
-    elif answer not in finding.answers and answer != UNKNOWN:
-        raise UserError(
-            f"{finding.id}: {answer!r} is not one of its answers "
-            f"({', '.join(finding.answers)}){nearest(str(answer), finding.answers)}."
-        )
+    else:
+        _check_answer(finding, answer)
     earlier = latest_in_epoch(journal, finding.id)
     if earlier is not None and entry.data.get("replaces") != earlier.number:
         raise UserError(
             f"{finding.id}: it was already answered in this epoch "
             f"(entry {earlier.number}); say that this answer replaces it, or enter what was "
             "done in between."
+        )
+
+
+def _check_answer(finding: Finding, answer: object) -> None:
+    """One answer, "unknown", or a list of those between which the operator wavers."""
+    named = answer if isinstance(answer, list) else [answer]
+    for name in named:
+        known = isinstance(name, str) and name in finding.answers
+        if not known and (name != UNKNOWN or len(named) > 1):
+            raise UserError(
+                f"{finding.id}: {name!r} is not one of its answers "
+                f"({', '.join(finding.answers)}){nearest(str(name), finding.answers)}."
+            )
+    if isinstance(answer, list) and not 2 <= len(set(named)) == len(named) <= 3:
+        raise UserError(
+            f"{finding.id}: answer takes one value, or a list of two or three different ones "
+            "between which the operator wavers."
+        )
+    if len(named) == len(finding.answers):
+        raise UserError(
+            f"{finding.id}: all of its answers are named, which says nothing; write "
+            f"answer: {UNKNOWN}."
         )
 
 

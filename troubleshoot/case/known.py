@@ -1,19 +1,22 @@
 """The journal read through: plain facts, nothing inferred. No clock is read."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from troubleshoot.case.journal import DEFAULT_ROLE, UNKNOWN, Entry, Journal, standing
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.readings.quantity import LEAST, likelihood
+from troubleshoot.readings.quantity import LEAST, likeliest, likelihood
 
 DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
 
 
 @dataclass(frozen=True)
 class Seen:
-    """One answer. `origin`: told (in words), measured (a number), reading (log), derived (rule)."""
+    """One answer. `origin`: told (in words), measured (a number), reading (log), derived (rule).
+
+    `others`: further answers, where the operator wavers between several.
+    """
 
     number: int
     epoch: int
@@ -24,6 +27,7 @@ class Seen:
     quantity: str | None
     state: str | None
     likelihood: tuple[float, ...]
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -40,7 +44,8 @@ class Done:
 class Known:
     """The journal read through: plain facts, nothing inferred.
 
-    `signs`, `made_safe` and `repaired` hold the number of the entry that said so last.
+    `signs`, `made_safe` and `repaired` hold the number of the entry that said so last; `fairly` the
+    circumstances of which the operator is only fairly sure.
     """
 
     name: str = ""
@@ -53,6 +58,7 @@ class Known:
     since: str | None = None
     signs: dict[str, int] = field(default_factory=dict)
     circumstances: dict[str, str] = field(default_factory=dict)
+    fairly: set[str] = field(default_factory=set)
     seen: list[Seen] = field(default_factory=list)
     unknown: list[tuple[int, str]] = field(default_factory=list)
     treatments: list[Done | None] = field(default_factory=list)
@@ -112,6 +118,9 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
                     known.state = DEFAULT_STATE[rules.complaints[data["complaint"]].place]
             case "circumstance":
                 known.circumstances[data["circumstance"]] = data["answer"]
+                known.fairly.discard(data["circumstance"])
+                if data.get("sure") == "fairly":
+                    known.fairly.add(data["circumstance"])
             case "since":
                 known.since = data["text"]
             case "finding":
@@ -152,24 +161,27 @@ def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machin
         return
     finding = rules.findings[name]
     quantity = entry.data.get("quantity")
-    sure = entry.data.get("sure") or ("fairly" if finding.fairly else "certain")
+    answers = entry.data.get("answer")
+    answers = answers if isinstance(answers, list) else [answers]
+    wavers = len(answers) > 1
+    sure = entry.data.get("sure") or ("fairly" if finding.fairly or wavers else "certain")
     if quantity is not None:
         vector = likelihood(finding, str(quantity), machine)
-        answer = list(finding.answers)[max(range(len(vector)), key=vector.__getitem__)]
+        answers = [likeliest(finding, vector)]
     else:
-        answer = entry.data["answer"]
-        vector = told(rules, name, answer, sure)
+        vector = told(rules, name, answers, sure)
     known.seen.append(
         Seen(
             number=entry.number,
             epoch=known.epoch,
             finding=name,
-            answer=answer,
+            answer=answers[0],
             sure=sure,
             origin="told" if quantity is None else "measured",
             quantity=None if quantity is None else str(quantity),
             state=known.state if known.state_stated else None,
             likelihood=vector,
+            others=tuple(answers[1:]),
         )
     )
 
@@ -194,22 +206,26 @@ def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:
         )
 
 
-def told(rules: RuleBase, finding: str, answer: str, sure: str) -> tuple[float, ...]:
-    """The likelihood of an answer given in words.
+def told(
+    rules: RuleBase, finding: str, answer: str | Sequence[str], sure: str
+) -> tuple[float, ...]:
+    """The likelihood of an answer given in words, or of several between which somebody wavers.
 
-    "Fairly sure" leaves 1 - `fairly_sure` to the other answers, of an ordered finding to the
-    neighbours only.
+    Several share alike. "Fairly sure" leaves 1 - `fairly_sure` to the other answers, of an ordered
+    finding to the neighbours only.
     """
     entry = rules.findings[finding]
     answers = list(entry.answers)
-    here = answers.index(answer)
-    if sure == "certain":
-        return tuple(1.0 if n == here else 0.0 for n in range(len(answers)))
+    here = [answers.index(a) for a in ([answer] if isinstance(answer, str) else answer)]
+    p = 1.0 if sure == "certain" else rules.settings.fairly_sure
     ordered = entry.kind in ("graded", "two_sided")
-    others = [n for n in range(len(answers)) if n != here and (not ordered or abs(n - here) == 1)]
-    p = rules.settings.fairly_sure
-    rest = (1.0 - p) / len(others)
-    return tuple(p if n == here else rest if n in others else 0.0 for n in range(len(answers)))
+    others = [
+        n
+        for n in range(len(answers))
+        if n not in here and (not ordered or any(abs(n - h) == 1 for h in here))
+    ]
+    each, rest = p / len(here), (1.0 - p) / len(others)
+    return tuple(each if n in here else rest if n in others else 0.0 for n in range(len(answers)))
 
 
 def _replay_action(known: Known, entry: Entry, rules: RuleBase) -> None:

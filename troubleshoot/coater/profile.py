@@ -40,7 +40,7 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
             raise UserError(f"{place}: unknown key {key!r}{near}.")
     if "gauge_unit" in texts:
         try:
-            units.parse(f"1 {texts['gauge_unit']}", "pressure")
+            units.to_si(1, texts["gauge_unit"], "pressure")
         except UserError as error:
             raise UserError(f"{place}, key gauge_unit: {error}") from None
     defaults = {k: v for k, v in defaults.items() if k not in data}

@@ -350,6 +350,7 @@ class Settings(Entry):
     look_further_minutes: float = Field(gt=0)
     fetch_minutes: dict[str, float]
     spare_minutes: float = Field(ge=0)
+    try_from: float = Field(ge=0, lt=1)
     accept_from: Share
     accept_normal_minutes: float = Field(gt=0)
     proof_minutes: float = Field(gt=0)

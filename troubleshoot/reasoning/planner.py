@@ -168,12 +168,13 @@ class Planner:
         remedies = [n for n in rows if self.fixes[n].any()]
         fresh = [n for n in remedies if self.actions[n].id not in situation.tried]
         settings = self.rules.settings
-        for price, tries in (
-            (settings.look_further_minutes, fresh),
-            (settings.service_minutes, fresh),
-            (settings.service_minutes, remedies),  # once more, before anybody is called
+        for price, tries, least in (
+            (settings.look_further_minutes, fresh, settings.try_from),
+            (settings.service_minutes, fresh, settings.try_from),
+            (settings.service_minutes, fresh, 0.0),  # nothing is left to look at
+            (settings.service_minutes, remedies, 0.0),  # once more, before anybody is called
         ):
-            weighed = self._weigh(w, list(checks.items()), tries, situation, price)
+            weighed = self._weigh(w, list(checks.items()), tries, situation, price, least)
             if weighed.options[0].kind != SERVICE:
                 break
         best, reason = self._choose(w, weighed, situation)
@@ -196,10 +197,11 @@ class Planner:
         remedies: list[int],
         situation: Situation,
         price: float,
+        least: float,
     ) -> "_Weighed":
         """Every move on offer, best first, and the value of remedies alone."""
         live = w > NEGLIGIBLE * w.sum()
-        problem = self._problem(live, checks, remedies, situation, price)
+        problem = self._problem(live, checks, remedies, situation, price, least)
         state = self.states.index(situation.state)
         options = []
         outcomes = sum(len(c) for c in problem.checks)
@@ -231,6 +233,7 @@ class Planner:
         remedies: list[int],
         situation: Situation,
         price: float,
+        least: float,
     ) -> Problem:
         """The situation as plain arrays; the last remedy is to accept that nothing is wrong."""
         settings = self.rules.settings
@@ -258,7 +261,7 @@ class Planner:
             check_cost=cost[:, rows],
             check_leaves=leaves[:, rows],
             price=price,
-            sure_enough=np.array([*np.zeros(len(remedies)), may_accept]),
+            sure_enough=np.array([*np.full(len(remedies), least), may_accept]),
         )
 
     def _joint(self, findings: list[str]) -> Floats:

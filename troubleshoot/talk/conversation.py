@@ -29,7 +29,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Circumstance, Finding
 from troubleshoot.readings.door import TELLS
-from troubleshoot.readings.quantity import answer_text, likelihood, read_quantity
+from troubleshoot.readings.quantity import amounts_to, answer_text, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
 from troubleshoot.talk.reading_questions import ask_reading
@@ -862,17 +862,17 @@ def example(finding: Finding) -> str:
 
 
 def echo(typed: str, finding: Finding, machine: Machine) -> str:
-    """What was typed in the other units a lab uses, and the answer it amounts to."""
-    from troubleshoot import units
-
+    """What was typed in the other units a lab uses, the answers it amounts to, what was assumed."""
     assert finding.quantity is not None
-    si = read_quantity(finding, typed).si
+    stated = read_quantity(finding, typed)
     others = {
         "pressure": ("mbar", "Torr", "Pa"),
         "pressure rate": ("mbar/min", "Torr/min", "Pa/s"),
     }.get(finding.quantity.dimension, (finding.quantity.unit,))
-    bands = likelihood(finding, typed, machine)
-    answer = list(finding.answers)[max(range(len(bands)), key=bands.__getitem__)]
-    said = answer_text(finding, answer, machine)
-    shown = dict.fromkeys(units.format_in(si, u) for u in others)
-    return " = ".join(dict.fromkeys((typed, *shown))) + f": {lower_first(said)}"
+    answers = amounts_to(finding, typed, machine)
+    said = " or ".join(lower_first(answer_text(finding, a, machine)) for a in answers)
+    shown = (stated.shown(u, finding.quantity.dimension) for u in others)
+    line = " = ".join(dict.fromkeys((typed, *shown))) + f": {said}"
+    return ". ".join((line, *(note.rstrip(".") for note in stated.notes))) + "." * bool(
+        stated.notes
+    )

@@ -13,6 +13,7 @@ from troubleshoot.knowledge.rows import complete
 SEPARATES = 0.3  # total variation from which one finding tells two causes apart
 BEARS = 0.3  # strength from which a cause of a complaint is no bystander to it
 SAYS_SOMETHING = 0.05  # total variation to the background from which a row is worth its line
+PROVES = 0.2  # total variation to the background from which a look tells that the cause has gone
 
 
 def _distance(p: Mapping[str, float], q: Mapping[str, float]) -> float:
@@ -135,6 +136,33 @@ def row_says_nothing(view: View) -> Iterator[Found]:
             )
 
 
+def proof_tells_nothing(view: View) -> Iterator[Found]:
+    """A remedy's proof has to show something that the cause it cured would have changed.
+
+    Where the cause has no row, or one much like the background, the proof looks the same whether
+    the cause is there or not. Only a remedy that the cause names is held against it: what a remedy
+    also puts right by the way is proved by looking at the complaint again.
+    """
+    rules = view.rules
+    for cause in rules.causes.values():
+        for name in cause.remedies:
+            action = rules.actions[name]
+            if action.proof is None:
+                continue
+            gaps = [
+                _distance(rules.rows[cause.id, f], rules.findings[f].background)
+                for f in rules.actions[action.proof].reveals
+                if (cause.id, f) in rules.rows
+            ]
+            if max(gaps, default=0.0) < PROVES:
+                yield Found(
+                    view.at(action, "proof"),
+                    f"{action.proof!r} shows nothing by which one could tell that {name!r} "
+                    f"has cured {cause.id!r} ({max(gaps, default=0.0):.2f} from the background)",
+                    "name a check that this cause moves, or give the cause a remedy of its own",
+                )
+
+
 def row_below_background(view: View) -> Iterator[Found]:
     """Answers that a row lists are taken to be what the cause shows, so one should be likelier.
 
@@ -226,6 +254,7 @@ SENSE: tuple[Check, ...] = (
     causes_not_told_apart,
     told_apart_outside_only,
     row_says_nothing,
+    proof_tells_nothing,
     row_below_background,
     background_above_causes,
     cure_test_gap,

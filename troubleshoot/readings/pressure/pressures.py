@@ -203,7 +203,7 @@ def _pair(
         return (
             units.parse(time, "time", default_unit=time_unit),
             units.parse(pressure, "pressure", default_unit=unit),
-            pressure,
+            units.tidied(pressure),
         )
     raise UserError("write a time and a pressure, for instance '30 s 2 mbar'.")
 

@@ -137,7 +137,10 @@ def _once(texts: Iterable[str]) -> tuple[str, ...]:
 def circumstances(case: Deduction) -> tuple[tuple[str, str], ...]:
     """What was told beforehand: the question and the answer."""
     return tuple(
-        (case.rules.circumstances[name].ask, plain(answer))
+        (
+            case.rules.circumstances[name].ask,
+            plain(answer) + ", fairly sure" * (name in case.known.fairly),
+        )
         for name, answer in case.known.circumstances.items()
     )
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from troubleshoot.advice.instruction import Box, Instruction, boxes, for_action, site_of
 from troubleshoot.advice.page import Bar, CasePage
-from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.phrases import answer_of, lower_first
 from troubleshoot.advice.verdict import MATTERS
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
@@ -100,7 +100,7 @@ def _now(case: Deduction, name: str) -> str | None:
     seen = [s for s in case.seen if s.finding == name]
     if seen:
         values = ", then ".join(s.quantity for s in seen if s.quantity)
-        return values or answer_text(finding, seen[-1].answer, case.machine)
+        return values or answer_of(case, seen[-1])
     ways = case.rules.revealed_by[name]
     allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
     if not case.machine.allows(finding.machine):
@@ -125,7 +125,7 @@ def when_it_shows(case: Deduction) -> str | None:
     seen = [s for s in case.seen if s.finding == "when_it_happens"]
     if not seen:
         return None
-    return answer_text(case.rules.findings["when_it_happens"], seen[-1].answer, case.machine)
+    return answer_of(case, seen[-1])
 
 
 def forms(page: CasePage) -> tuple[Form, ...]:

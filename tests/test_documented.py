@@ -1,0 +1,98 @@
+"""What people may write is documented: keys of the rules, of case files, of journals; the rooms."""
+
+import re
+import tomllib
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+from pydantic import BaseModel
+
+from troubleshoot.case.casefile import HEAD, ITEMS, OUTCOME, READING_KEYS
+from troubleshoot.case.journal import SHAPES
+from troubleshoot.knowledge import model
+from troubleshoot.knowledge.derivation import Derivation
+from troubleshoot.knowledge.load import KINDS
+
+ROOT = Path(__file__).parent.parent
+RULES = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")
+JOURNAL = (ROOT / "docs" / "journal.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+INSIDE = {
+    model.Finding: (model.Quantity,),
+    model.Cause: (model.Today,),
+    model.Action: (model.Minutes,),
+}
+COMMON = {"id", "source", "name"}
+
+
+def marked(text):
+    """The words in backticks."""
+    return {w for code in re.findall(r"`([^`\n]+)`", text) for w in re.findall(r"\w+", code)}
+
+
+def keys_of(kind):
+    if issubclass(kind, BaseModel):
+        own = set(kind.model_fields)
+        return own.union(*(set(part.model_fields) for part in INSIDE.get(kind, ())))
+    return {f.name for f in fields(kind)}
+
+
+def section(kind):
+    found = re.search(rf"^### {kind.__name__} \(([^)]*)\)\n(.*?)(?=^##)", RULES, flags=re.M | re.S)
+    assert found, f"docs/rules.md has no section '### {kind.__name__} (`...`)'"
+    return found
+
+
+@pytest.mark.parametrize(
+    "kind",
+    sorted({*KINDS.values(), model.Settings, Derivation}, key=lambda k: k.__name__),
+    ids=lambda k: k.__name__,
+)
+def test_every_key_of_a_kind_of_rule_is_documented_in_its_section(kind):
+    assert keys_of(kind) - COMMON <= marked(section(kind)[2])
+
+
+def test_what_all_kinds_have_is_documented():
+    above = RULES[RULES.index("## The keys of each kind") : RULES.index("### Complaint")]
+    assert marked(above) >= COMMON
+
+
+def test_every_heading_of_a_file_of_rules_is_documented():
+    named = {word for kind in KINDS.values() for word in marked(section(kind)[1])}
+    assert named == set(KINDS)
+
+
+def test_every_journal_entry_is_documented_with_just_its_keys():
+    rows = re.findall(r"^\| `(\w+)` \|([^|]*)\|([^|]*)\|([^|]*)\|$", JOURNAL, flags=re.M)
+    assert {kind: (marked(must), marked(may)) for kind, must, may, _ in rows} == SHAPES
+    assert all(says.strip() for *_, says in rows)
+
+
+def test_every_key_of_a_case_file_is_documented():
+    text = JOURNAL[JOURNAL.index("## Keys of a case file") :]
+    assert marked(text) >= {*HEAD, *ITEMS, *OUTCOME, *READING_KEYS}
+
+
+def test_the_table_of_rooms_is_the_contract_of_imports():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    (contract,) = project["tool"]["importlinter"]["contracts"]
+    layers = [[part.strip() for part in layer.split("|")] for layer in contract["layers"]]
+    table = DEVELOPERS[DEVELOPERS.index("| room | what lives there |") :].split("\n\n")[0]
+    rows = [re.findall(r"`(\w+)", row.split("|")[1]) for row in table.splitlines()[2:]]
+    assert rows == layers
+    package = ROOT / "troubleshoot"
+    there = {p.stem for p in package.iterdir() if p.suffix == ".py" or (p / "__init__.py").exists()}
+    assert there - {"__init__", "__main__"} == {room for row in rows for room in row}
+
+
+def test_every_module_that_is_named_for_developers_exists():
+    package = ROOT / "troubleshoot"
+    rooms = "|".join(p.name for p in package.iterdir() if p.is_dir())
+    pages = DEVELOPERS + (ROOT / "docs" / "decisions.md").read_text(encoding="utf-8")
+    named = set(re.findall(rf"`((?:{rooms})/[\w/]*(?:\.py)?)`", pages))
+    assert named
+    for path in named:
+        assert (package / path).exists(), path
+    for path in re.findall(r"`((?:tests|docs|rules|cases_demo)/[\w/.]*)`", pages):
+        assert (ROOT / path).exists(), path
