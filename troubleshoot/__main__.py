@@ -4,6 +4,7 @@ Heavy libraries are imported inside the commands that need them, so that `--help
 """
 
 import errno
+import gc
 import importlib
 import io
 import os
@@ -75,6 +76,9 @@ def main(args: list[str] | None = None) -> None:
             stream.reconfigure(errors="replace")
     # The arrays are small: a second thread only gets in the way. To be said before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # What is loaded stays to the end: the collector would look it all through in vain, again and
+    # again.
+    gc.set_threshold(100_000)
     try:
         status = cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
         # Outside its standalone mode click returns the status of `ctx.exit`.

@@ -160,6 +160,7 @@ def test_what_cannot_be_replaced_is_never_told_to_coat(small_bench, rules):
         assert "oat" not in said.head
 
 
+@pytest.mark.first_quick(3)
 def test_ways_round_fit_the_complaint_and_a_live_cause(demo):
     case, _ = demo
     for name in today.today_of(case).ways:
@@ -301,6 +302,7 @@ def test_the_answer_that_would_change_it_does(small_bench, seen):
 # --- one object --------------------------------------------------------------------------------
 
 
+@pytest.mark.first_quick(4)
 def test_the_object_is_json_and_agrees_with_the_words(demo):
     case, bench = demo
     whole = json.loads(json.dumps(as_object(page_of(case, ())), allow_nan=False))

@@ -20,7 +20,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning.decision import exact
 
-PARTS = ("random", "sessions", "speed", "growth", "calibration")
+PARTS = ("random", "sessions", "speed", "answers", "growth", "calibration")
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -153,6 +153,23 @@ def speed_part(bench: Bench, seed: int, repeats: int) -> None:
     table(("engine", "ms", "greatest difference from ours"), rows)
 
 
+def answers_part(bench: Bench, journals: int, seed: int, repeats: int) -> None:
+    print(f"## Processor time of commands (least of {repeats}) and of answers (seed {seed})\n")
+    table(
+        ("command", "s", "ratio"),
+        ((c.name, f"{c.seconds:.2f}", f"{c.ratio:.1f}") for c in speed.commands(repeats)),
+    )
+    print(f"From an answer to the next step, ms, in {journals} random journals each:\n")
+    table(
+        ("complaint", "first, compiled too", "median", "p95", "most"),
+        (
+            (a.complaint, *(f"{ms:.0f}" for ms in (a.first, a.median, a.p95, a.most)))
+            for a in speed.answers(bench.rules, journals, 2, seed)
+        ),
+    )
+    print(f"Memory with every complaint compiled: {speed.memory():.0f} MB.\n")
+
+
 def growth_part(bench: Bench, seed: int, repeats: int) -> None:
     print(f"## Growth on made-up rule bases (medians of {repeats}, seed {seed})\n")
     sizes = [(n, 60, 10, 5) for n in (20, 40, 80, 160, 320, 640)]
@@ -209,6 +226,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=20260301)
     parser.add_argument("--problems", type=int, default=500, help="random problems of each kind")
     parser.add_argument("--sessions", type=int, default=6, help="simulated cases a complaint")
+    parser.add_argument("--journals", type=int, default=12, help="random journals a complaint")
     parser.add_argument("--cases", type=int, default=200, help="cases for calibration")
     parser.add_argument("--repeats", type=int, default=9, help="runs that a median is taken of")
     given = parser.parse_args(arguments)
@@ -237,6 +255,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sessions_part(bench, given.sessions, given.seed)
     if "speed" in parts:
         speed_part(bench, given.seed, given.repeats)
+    if "answers" in parts:
+        answers_part(bench, given.journals, given.seed, given.repeats)
     if "growth" in parts:
         growth_part(bench, given.seed, given.repeats)
     if "calibration" in parts:

@@ -1,17 +1,25 @@
 """How long one step takes: beside general Bayesian-network libraries, and how it grows."""
 
+import math
+import os
 import random
+import resource
 import statistics
+import subprocess
+import sys
+import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.util import find_spec
+from pathlib import Path
 
 import numpy as np
 
 from tests.benchmarks.sessions import AT, draw_truth, opened
-from troubleshoot.case.diagnose import Bench
+from troubleshoot.advice.step import next_step
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Finding, RuleBase
@@ -119,6 +127,166 @@ def deciding(seed: int, repeats: int) -> dict[str, float]:
         "one step": milliseconds(lambda: one_step(problem, w, 0, checks), repeats),
         "two steps": milliseconds(lambda: two_steps(problem, w, 0, checks), 3),
     }
+
+
+# --- whole commands and whole conversations, in processor time ------------------------------------
+
+
+@dataclass(frozen=True)
+class Command:
+    """Least processor time of a new process, s; `ratio` to importing what it cannot do without."""
+
+    name: str
+    seconds: float
+    ratio: float
+
+
+STEPS = 20  # of a random journal
+PLAIN = "import click, numpy, rich.console, rich.table, rich.panel"
+JSON = ("-m", "troubleshoot", "diagnose", "full_stage_on_a_monday", "--no-questions", "--json")
+# All that lies between the start of a live case and its first question but what is typed.
+FIRST_QUESTION = """
+import troubleshoot.__main__
+import troubleshoot.cli.live
+from troubleshoot.advice.step import next_step
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import append
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.load import load
+
+rules = load()
+journal = append((), "2026-01-05T09:00:00", "complaint", rules, complaint="slow_pump_down")
+next_step(Bench(rules, Machine()).assess(journal))
+"""
+EVERY_COMPLAINT = """
+import resource
+from troubleshoot.advice.step import next_step
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import append
+from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.load import load
+
+bench = Bench(load(), Machine())
+for name in bench.rules.complaints:
+    journal = append((), "2026-01-05T09:00:00", "complaint", bench.rules, complaint=name)
+    next_step(bench.assess(journal))
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def commands(repeats: int) -> list[Command]:
+    """Each command in a new process, side by side: least of `repeats` runs after one uncounted.
+
+    The modules are compiled and the rules are kept by the first run, as after an installation.
+    """
+    runs = {
+        "imports of click, numpy and rich alone": ("-c", PLAIN),
+        "diagnose CASE --no-questions --json": JSON,
+        "first question of a live case": ("-c", FIRST_QUESTION),
+    }
+    least = dict.fromkeys(runs, math.inf)
+    with tempfile.TemporaryDirectory() as folder:
+        environment = {**os.environ, "PYTHONPYCACHEPREFIX": f"{folder}/compiled"}
+        environment.pop("PYTHONDONTWRITEBYTECODE", None)
+        environment["TROUBLESHOOT_CACHE"] = f"{folder}/kept"
+        environment["OPENBLAS_NUM_THREADS"] = "1"
+        for number in range(repeats + 1):
+            for name, arguments in runs.items():
+                seconds = _processor_time(arguments, environment)
+                if number:
+                    least[name] = min(least[name], seconds)
+    base = next(iter(least.values()))
+    return [Command(name, seconds, seconds / base) for name, seconds in least.items()]
+
+
+def _processor_time(arguments: Sequence[str], environment: Mapping[str, str]) -> float:
+    """User and system time of one process, s."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(
+        [sys.executable, *arguments], env=environment, cwd=Path(__file__).parents[2],
+        stdout=subprocess.DEVNULL, check=True,
+    )  # fmt: skip
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+@dataclass(frozen=True)
+class Answers:
+    """From an answer to the next step, ms of processor time, over random journals."""
+
+    complaint: str
+    first: float
+    median: float
+    p95: float
+    most: float
+
+
+def answers(rules: RuleBase, journals: int, repeats: int, seed: int) -> list[Answers]:
+    """`first` compiles the complaint; then each answer of some journals, least of `repeats`.
+
+    Answers are drawn at random, without a fault that would explain them: the hardest cases.
+    """
+    bench = Bench(rules, Machine())
+    out = []
+    for complaint in rules.complaints:
+        first = _answer_time(bench, opened(bench, complaint), 1)
+        times = []
+        for number in range(journals):
+            rng = random.Random(f"{seed} {complaint} {number}")
+            for journal in _random_journals(bench, complaint, rng):
+                times.append(_answer_time(bench, journal, repeats))
+        times.sort()
+        out.append(
+            Answers(
+                complaint,
+                first,
+                statistics.median(times),
+                times[int(0.95 * len(times))],
+                times[-1],
+            )
+        )
+    return out
+
+
+def _answer_time(bench: Bench, journal: Journal, repeats: int) -> float:
+    times = []
+    for _ in range(repeats):
+        start = time.process_time()
+        next_step(bench.assess(journal))
+        times.append(time.process_time() - start)
+    return 1000 * min(times)
+
+
+def _random_journals(bench: Bench, complaint: str, rng: random.Random) -> Iterator[Journal]:
+    """The journal after each of the first `STEPS` steps that the planner wants."""
+    rules, journal = bench.rules, opened(bench, complaint)
+    for _ in range(STEPS):
+        case = bench.assess(journal)
+        step = next_step(case)
+        if step.id not in rules.actions or not isinstance(case, Diagnosis):
+            return
+        if step.kind == "remedy":
+            now = rng.choice(("better", "unchanged", "worse"))
+            journal = append(journal, AT, "action", rules, action=step.id, complaint_now=now)
+        else:
+            for finding in rules.actions[step.id].reveals:
+                if finding in case.planner.net.findings and finding not in case.situation.answered:
+                    answer = rng.choice(list(rules.findings[finding].answers))
+                    journal = append(
+                        journal, AT, "finding", rules,
+                        finding=finding, answer=answer, sure="certain",
+                    )  # fmt: skip
+            journal = append(journal, AT, "action", rules, action=step.id)
+        yield journal
+
+
+def memory() -> float:
+    """Most memory of a process that has planned the first step of every complaint, MB."""
+    done = subprocess.run(
+        [sys.executable, "-c", EVERY_COMPLAINT], cwd=Path(__file__).parents[2],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return float(done.stdout)
 
 
 # --- beside general libraries ---------------------------------------------------------------------

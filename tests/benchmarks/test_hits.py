@@ -15,6 +15,7 @@ def bench():
     return Bench(load(), Machine())
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize("quick", [True, False])
 def test_all_draws_at_once_give_each_draw_its_own_posterior(bench, quick):
     planner = bench.planner("slow_pump_down")

@@ -40,6 +40,7 @@ def test_a_line_that_cannot_be_read_is_named(tmp_path, rules, line):
         words.remarks(file, rules)
 
 
+@pytest.mark.slow
 def test_the_remarks_that_come_with_it(rules):
     """At least 220, of which at least 80 held out and 15 without a meaning; each says it once."""
     found = words.remarks(words.FILE, rules)
@@ -49,6 +50,7 @@ def test_the_remarks_that_come_with_it(rules):
     assert len({r.text for r in found}) == len(found)
 
 
+@pytest.mark.slow
 def test_what_is_meant_is_an_answer_of_its_finding(rules):
     for remark in words.remarks(words.FILE, rules):
         for name in (remark.means, *remark.also):

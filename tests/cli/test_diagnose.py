@@ -80,6 +80,7 @@ def test_a_cured_demo_was_cured_of_what_it_had(rules):
             assert belief.present[case.outcome["causes"][0]] < 0.1
 
 
+@pytest.mark.first_quick(3)
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_the_object_has_every_key_and_sums_up(diagnosis, path, rules):
     found = diagnosis(path)

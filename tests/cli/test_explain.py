@@ -3,6 +3,7 @@
 import pytest
 
 
+@pytest.mark.first_quick(3)
 @pytest.mark.parametrize(
     "kind",
     ["complaints", "causes", "actions", "findings", "cautions", "workarounds", "mechanisms"],

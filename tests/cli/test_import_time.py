@@ -29,6 +29,7 @@ def test_help_imports_nothing_heavy(args):
     assert found & HEAVY == set()
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize(
     "args",
     [["diagnose", "chip_in_the_glass", "--no-questions"], ["explain", "seal_dirty"], ["about"]],

@@ -165,6 +165,7 @@ def _into(program, writer):
     return done.stderr.decode()
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
 def test_a_pipe_in_an_old_encoding_costs_letters_only(program, encoding):
     args = ("diagnose", "flakes_on_the_lower_seal", "--no-questions")

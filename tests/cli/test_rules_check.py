@@ -60,6 +60,7 @@ def test_one_line_a_remark(lab):
     assert lines[-1].endswith("2 remarks.")
 
 
+@pytest.mark.slow
 def test_json_is_one_object(lab):
     result = run(lab, "--json", "--layer", "reachability")
     data = json.loads(result.output)
@@ -101,6 +102,7 @@ def test_alone_leaves_the_shipped_rules_out(lab):
     assert (remark["layer"], remark["line"]) == ("schema", None)
 
 
+@pytest.mark.slow
 def test_words(lab, tmp_path):
     (tmp_path / "words").write_text("smear\n")
     result = run(lab, "--layer", "style", "--words", tmp_path / "words", "--json")

@@ -94,6 +94,7 @@ def test_the_hash_changes_with_anything_in_the_profile():
         ({"usual_base": None}, ["p.yaml, key usual_base"]),
         ({"usual_base": {"a": 1}}, ["p.yaml, key usual_base"]),
         ({"gauge_unit": "furlong"}, ["furlong"]),
+        ({"gauge_unit": "barg"}, ["barg", "counts from the atmosphere"]),
     ],
 )
 def test_what_a_profile_may_not_say(data, words):

@@ -13,7 +13,7 @@ from troubleshoot.strict_yaml import read
 FILES = sorted(FOLDER.glob("case-*.yaml"))
 
 
-@pytest.mark.first_quick(10)
+@pytest.mark.first_quick(6)
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
 def test_a_report_is_assessed(path: Path, rules, bench):
     """A real report leaves a full set of probabilities that add up and a next step or a stop."""

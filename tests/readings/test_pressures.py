@@ -158,6 +158,13 @@ def test_six_typed_numbers_that_bend(rules):
     assert shape["bends_over"] > 10 * shape["straight"]
 
 
+def test_the_last_digit_of_a_power_of_ten_counts():
+    """5x10-2 mbar is read to 0.01 mbar, 2.5e-2 mbar to 0.001 mbar."""
+    log = typed_log("0 s 5x10-2 mbar; 30 s 6 x 10^-2 mbar; 60 s 2.5e-2 mbar; 90 s 1 000 mbar")
+    assert log.pascal == pytest.approx([5, 6, 2.5, 1e5])
+    assert log.step == pytest.approx([1, 1, 0.1, 100])
+
+
 def test_what_cannot_be_told_is_listed_and_the_likeliest_named(rules):
     """However much likelier one is, without a verdict it is not ten in ten."""
     log = typed_log("0 0.05; 60 0.1; 120 0.15; 180 0.2", "Torr")
@@ -274,6 +281,7 @@ def test_an_uncertain_number_speaks_softly(rules):
     assert max(soft) / sum(soft) < max(sharp) / sum(sharp)
 
 
+@pytest.mark.slow
 def test_every_row_has_one_number_for_each_answer(rules, sessions):
     for _, analysis in sessions[::20]:
         for name, row in analysis.reading.findings.items():

@@ -118,6 +118,7 @@ def kinds_at(logged):
     return [s.kind for s in find_segments(logged.log)]
 
 
+@pytest.mark.first_quick(1)
 @pytest.mark.parametrize("kind", bench.ORDINARY)
 def test_an_ordinary_run_has_no_stretch_with_the_valve_shut(kind):
     rng = np.random.default_rng(41)
@@ -136,6 +137,7 @@ def seen_to_rise(logged):
     )
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("story", bench.STORIES)
 def test_a_rise_with_the_valve_shut_is_found_where_it_begins(story):
     """Also in correlated noise, with a zero, a scale, few digits, a gauge that ends at 10 mbar.
@@ -159,6 +161,7 @@ def test_a_rise_with_the_valve_shut_is_found_where_it_begins(story):
         assert near >= 0.95 * found
 
 
+@pytest.mark.first_quick(2)
 @pytest.mark.parametrize("every", bench.EVERY)
 @pytest.mark.parametrize("noise", [0.02, 0.05])
 def test_where_the_valve_was_shut_at_any_pace(every, noise):

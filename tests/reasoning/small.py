@@ -2,6 +2,7 @@
 
 import itertools
 import random
+from dataclasses import asdict
 from functools import cache
 
 from troubleshoot.knowledge import model
@@ -23,7 +24,7 @@ RECHECK = {
 
 @cache
 def _shipped() -> dict:
-    return load().settings.model_dump()
+    return asdict(load().settings)
 
 
 def settings(**changes) -> model.Settings:

@@ -7,7 +7,7 @@ its weight as a plain product, and knows nothing of arrays or logarithms.
 import itertools
 import math
 import random
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import pytest
 from hypothesis import given, settings
@@ -397,7 +397,7 @@ def test_an_irrelevant_finding_changes_nothing(kind):
             [*rules.findings.values(), idle],
             groups=rules.groups.values(),
             complaints=rules.complaints.values(),
-            **rules.settings.model_dump(exclude={"id", "source"}),
+            **asdict(rules.settings),
         )
         evidence = random_evidence(rng, rules)
         vector = random_vector(rng, len(idle.answers))
@@ -740,6 +740,7 @@ def test_dropping_the_lightest_paths_changes_next_to_nothing(rules, monkeypatch,
     assert abs(bounded.nothing_wrong - whole.nothing_wrong) < 2e-3
 
 
+@pytest.mark.slow
 def test_a_case_of_two_hundred_remedies_stays_small(rules):
     """Paths and columns are bounded, so memory grows with the number of remedies only."""
     net = Network(rules, Machine(), "slow_pump_down")

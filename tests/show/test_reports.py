@@ -212,6 +212,7 @@ def test_policy_comes_first_and_allows_the_one_style_sheet():
         assert seen.source.index("Content-Security-Policy") < seen.source.index("<style>")
 
 
+@pytest.mark.slow
 def test_pages_are_made_for_everyone():
     for seen in every_page():
         tags = dict(reversed(seen.tags))

@@ -108,13 +108,16 @@ def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
 def _feared(
     known: Known, rules: RuleBase, facts: list[Fact], firings: tuple[engine.Firing, ...]
 ) -> list[engine.Firing]:
-    """The cautions of what a wavering operator may have seen: nothing else follows from it."""
-    others = [
-        Fact("finding", s.finding, answer, str(s.epoch)) for s in known.seen for answer in s.others
+    """The cautions of answers that are not settled: nothing else follows from such an answer."""
+    may_be = [
+        Fact("finding", s.finding, answer, str(s.epoch))
+        for s in known.seen
+        if s.others
+        for answer in (s.answer, *s.others)
     ]
-    if not others:
+    if not may_be:
         return []
-    more = engine.run(tuple(rules.derivations.values()), (*facts, *others)).firings
+    more = engine.run(tuple(rules.derivations.values()), (*facts, *may_be)).firings
     cautions = {f: tuple(a for a in f.added if a.kind == "caution") for f in more}
     return [replace(f, added=cautions[f]) for f in more if cautions[f] and f not in firings]
 
@@ -220,7 +223,8 @@ def _facts(known: Known, machine: Machine) -> list[Fact]:
     facts += [Fact("sign", s, "yes") for s in known.signs]
     facts.append(Fact("state", known.state, "yes", epoch))
     for seen in known.seen:
-        facts.append(Fact("finding", seen.finding, seen.answer, str(seen.epoch)))
+        if not seen.others:
+            facts.append(Fact("finding", seen.finding, seen.answer, str(seen.epoch)))
         if seen.state is not None:
             facts.append(Fact("seen_in", seen.finding, seen.state, str(seen.epoch)))
     return facts

@@ -173,13 +173,15 @@ def _reopened(rules: RuleBase, known: Known, epoch: int, finding: str) -> bool:
 
 
 def _standing(base: Deduction, answered: set[str]) -> list[tuple[str, str]]:
-    """(finding, answer) of what still stands; a later "don't know" takes an answer back."""
+    """(finding, answer) of what still stands and is settled; a later "don't know" takes it back."""
     unknown = set(base.known.unknown)
     last = {s.finding: s for s in base.seen}  # in the order of epochs
     return [
         (name, s.answer)
         for name, s in last.items()
-        if name in answered and not any(f == name and e > s.epoch for e, f in unknown)
+        if name in answered
+        and not s.others
+        and not any(f == name and e > s.epoch for e, f in unknown)
     ]
 
 

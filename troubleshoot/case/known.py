@@ -5,8 +5,14 @@ from dataclasses import dataclass, field
 
 from troubleshoot.case.journal import DEFAULT_ROLE, UNKNOWN, Entry, Journal, standing
 from troubleshoot.coater.machine import Machine
-from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.readings.quantity import LEAST, likeliest, likelihood
+from troubleshoot.knowledge.model import Finding, RuleBase
+from troubleshoot.readings.quantity import (
+    LEAST,
+    amounts_to,
+    likeliest,
+    likelihood,
+    read_quantity,
+)
 
 DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
 
@@ -15,7 +21,7 @@ DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
 class Seen:
     """One answer. `origin`: told (in words), measured (a number), reading (log), derived (rule).
 
-    `others`: further answers, where the operator wavers between several.
+    `others`: further answers, where the operator wavers or a range or bound leaves several open.
     """
 
     number: int
@@ -167,7 +173,7 @@ def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machin
     sure = entry.data.get("sure") or ("fairly" if finding.fairly or wavers else "certain")
     if quantity is not None:
         vector = likelihood(finding, str(quantity), machine)
-        answers = [likeliest(finding, vector)]
+        answers = _answers(finding, str(quantity), vector, machine)
     else:
         vector = told(rules, name, answers, sure)
     known.seen.append(
@@ -184,6 +190,16 @@ def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machin
             others=tuple(answers[1:]),
         )
     )
+
+
+def _answers(
+    finding: Finding, quantity: str, vector: tuple[float, ...], machine: Machine
+) -> list[str]:
+    """The answer that a quantity stands for, then those that a range or bound leaves open."""
+    first = likeliest(finding, vector)
+    if read_quantity(finding, quantity).is_number:
+        return [first]
+    return [first, *(a for a in amounts_to(finding, quantity, machine) if a != first)]
 
 
 def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:

@@ -1,21 +1,32 @@
 """The validated rule base kept as plain JSON, so that the YAML is read and checked once.
 
 The key is a digest of every file of the rules and of the code that reads them: any change makes a
-new one. Nothing executable is read back, only data that is validated again, and only from a folder
-that belongs to the user and that nobody else can write to. Whatever is wrong with the copy, the
-rules are read from their files.
+new one. Nothing executable is read back, only plain data with its own digest above it, and only
+from a folder that belongs to the user and that nobody else can write to. Whatever is wrong with the
+copy, the rules are read from their files.
 """
 
 import contextlib
 import hashlib
+import json
 import os
 import stat
 from collections.abc import Sequence
+from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
+from troubleshoot.knowledge import derivation, model
 from troubleshoot.knowledge.model import RuleBase
 
+KIND = "!"  # the key that says which record a JSON object is; no key of a rule can be called so
+KINDS: dict[str, Any] = {
+    name: cls
+    for module in (model, derivation)
+    for name, cls in vars(module).items()
+    if is_dataclass(cls)
+}
 READERS = ("model", "load", "derivation", "effects", "drawings", "rows")
 KEEP = 3  # copies of older rules that stay
 
@@ -51,9 +62,13 @@ def read(key: str) -> RuleBase | None:
     if not (_mine(path.parent) and _mine(path)):
         return None
     try:
-        return RuleBase.model_validate_json(path.read_bytes())
-    except (OSError, ValueError):
+        digest, _, text = path.read_bytes().partition(b"\n")
+    except OSError:
         return None
+    if digest != _digest(text):
+        return None
+    rules: RuleBase = json.loads(text, object_hook=_record)
+    return rules
 
 
 def write(key: str, rules: RuleBase) -> None:
@@ -62,12 +77,33 @@ def write(key: str, rules: RuleBase) -> None:
     beside = target.with_name(f".{target.name}.{os.getpid()}.part")
     with contextlib.suppress(OSError):
         target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        beside.write_text(rules.model_dump_json(), encoding="utf-8")
+        text = json.dumps(rules, default=_plain).encode()
+        beside.write_bytes(_digest(text) + b"\n" + text)
         beside.chmod(0o600)
         os.replace(beside, target)
         older = sorted(target.parent.glob("rules-*.json"), key=lambda p: -p.stat().st_mtime)
         for path in older[KEEP:]:
             path.unlink()
+
+
+def _plain(record: Any) -> dict[str, Any]:
+    """A record as a mapping that names its kind."""
+    names = (f.name for f in fields(record))
+    return {KIND: type(record).__name__, **{name: getattr(record, name) for name in names}}
+
+
+def _record(found: dict[str, Any]) -> Any:
+    """What `_plain` made of a record, as a record again; any other mapping as it is."""
+    kind = found.pop(KIND, None)
+    if kind is None:
+        return found
+    if kind in vars(derivation):  # what the engines keep by its hash
+        found = {k: tuple(v) if isinstance(v, list) else v for k, v in found.items()}
+    return KINDS[kind](**found)
+
+
+def _digest(text: bytes) -> bytes:
+    return hashlib.sha256(text).hexdigest().encode()
 
 
 def _mine(path: Path) -> bool:

@@ -7,11 +7,9 @@ stands once in a folder. A later folder overrides or extends entries of an earli
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
-
-from pydantic import ValidationError
 
 from troubleshoot.coater.fields import FACTS, NUMBERS
 from troubleshoot.coater.machine import DERIVED
@@ -161,6 +159,8 @@ def _entries(document: Document) -> Iterable[tuple[tuple[str, str], tuple[Any, P
 
 
 def _build(entries: Entries, drawings: Mapping[str, str], digest: str) -> model.RuleBase:
+    from pydantic import ValidationError  # rules that were checked before need none of it
+
     built: dict[str, dict[str, Any]] = {kind: {} for kind in (*KINDS, DERIVATIONS)}
     problems: list[str] = []
     settings = None
@@ -227,10 +227,9 @@ def _with_own_cures(
 def _say(item: Any, kind: str, entry: Any, place: Place) -> str:
     """One validation error as a sentence with its place."""
     last, message = str(item["loc"][-1]), item["msg"]
-    if item["type"] == "extra_forbidden":
-        fields = [f for f in KINDS.get(kind, model.Settings).model_fields if f != "id"]
-        fields.append(EXTENDS)
-        message = f"unknown key {last!r}{nearest(last, fields)}"
+    if item["type"] == "unexpected_keyword_argument":
+        keys = [f.name for f in fields(KINDS.get(kind, model.Settings)) if f.name != "id"]
+        message = f"unknown key {last!r}{nearest(last, [*keys, EXTENDS])}"
     elif item["type"] == "missing":
         message = f"the key {last!r} is missing"
     return f"{place.key(*_reached(entry, list(item['loc'])))}: {message}."

@@ -7,21 +7,35 @@ or `judgement`.
 """
 
 from collections.abc import Mapping
-from functools import cached_property
-from typing import Annotated, Literal
-
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from dataclasses import dataclass, field, replace
+from functools import cache, cached_property
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from troubleshoot.knowledge.derivation import Derivation
 from troubleshoot.knowledge.effects import Effect, by_state, closure
 
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{1,59}$")]
-AnswerId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_]{0,39}$")]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whitespace=True)]
-Share = Annotated[float, Field(gt=0, lt=1)]
+
+class Within:
+    """Bounds of a value, in the words of pydantic's core schemas.
+
+    They are handed on only when something is checked, so that rules that were checked before are
+    read without pydantic.
+    """
+
+    def __init__(self, **bounds: float | str | bool) -> None:
+        self.bounds = bounds
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
+        return {**handler(source), **self.bounds}
+
+
+Id = Annotated[str, Within(pattern=r"^[a-z][a-z0-9_]{1,59}$")]
+AnswerId = Annotated[str, Within(pattern=r"^[a-z0-9][a-z0-9_]{0,39}$")]
+Text = Annotated[str, Within(min_length=1, max_length=2000, strip_whitespace=True)]
+Share = Annotated[float, Within(gt=0, lt=1)]
 Row = dict[AnswerId, Share] | Share
 Where = dict[Id, str | list[str]]
-Together = Annotated[Where, Field(min_length=1)]
+Together = Annotated[Where, Within(min_length=1)]
 
 Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
 Role = Literal["student", "experienced", "in_charge", "service"]
@@ -30,16 +44,45 @@ State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "
 ROLES: tuple[str, ...] = ("student", "experienced", "in_charge", "service")
 
 
-class Entry(BaseModel):
-    """What every entry of the rule base has."""
+@dataclass(frozen=True)
+class Record:
+    """Named fields that never change, checked where they come from a file."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+    __pydantic_config__: ClassVar[Mapping[str, Any]] = {"strict": True, "extra": "forbid"}
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> dict[str, Any]:
+        return {**handler(source), "strict": False}  # its fields are strict; itself is a mapping
+
+    @classmethod
+    def model_validate(cls, data: Mapping[str, Any]) -> Self:
+        """The record of these fields. Raises pydantic's ValidationError, with all problems."""
+        kind: Any = cls
+        checked: Self = _checker(kind).validate_python(data)
+        return checked
+
+    def model_copy(self, update: Mapping[str, Any]) -> Self:
+        """The same with some fields changed; these are not checked."""
+        return replace(self, **update)
+
+
+@cache
+def _checker(cls: type[Record]) -> Any:
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(cls)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry(Record):
+    """What every entry of the rule base has."""
 
     id: Id
     source: Text
 
 
-class Quantity(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Quantity(Record):
     """A finding that is a number: `edges` (in `unit`, rising) divide it into the answers.
 
     The edges hold for a coater whose own normal value named by `usual` is `usual_value` (in
@@ -49,18 +92,17 @@ class Quantity(BaseModel):
     is the relative standard deviation of a reading.
     """
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
-
     dimension: Text
     unit: Text
     edges: list[float]
-    spread: float = Field(default=0.1, gt=0, lt=1)
+    spread: Share = 0.1
     usual: Id | None = None
     usual_value: float | None = None
     instead: Id | None = None
     instead_value: float | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
 class Finding(Entry):
     """One observable with a fixed set of answers.
 
@@ -81,17 +123,18 @@ class Finding(Entry):
     kind: Kind
     answers: dict[AnswerId, Text]
     background: dict[AnswerId, Share]
-    looks: dict[AnswerId, Text] = {}
-    drawings: dict[AnswerId, Text] = {}
+    looks: dict[AnswerId, Text] = field(default_factory=dict)
+    drawings: dict[AnswerId, Text] = field(default_factory=dict)
     quantity: Quantity | None = None
     fairly: bool = False
-    replaces: list[Id] = []
-    machine: Where = {}
-    world: list[Id] = []
-    presumes: list[Id] = []
-    decided_by: list[list[Id]] = []
+    replaces: list[Id] = field(default_factory=list)
+    machine: Where = field(default_factory=dict)
+    world: list[Id] = field(default_factory=list)
+    presumes: list[Id] = field(default_factory=list)
+    decided_by: list[list[Id]] = field(default_factory=list)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Presupposition(Entry):
     """Something that questions take for granted, and what denies it.
 
@@ -102,11 +145,12 @@ class Presupposition(Entry):
 
     name: Text
     because: Text
-    needs: list[Id] = []
+    needs: list[Id] = field(default_factory=list)
     denied_by: list[Together]
-    unless: list[Together] = []
+    unless: list[Together] = field(default_factory=list)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Group(Entry):
     """Findings that one and the same mistake would spoil together (`chance` of the mistake)."""
 
@@ -115,6 +159,7 @@ class Group(Entry):
     chance: Share = 0.1
 
 
+@dataclass(frozen=True, kw_only=True)
 class Complaint(Entry):
     """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint)."""
 
@@ -128,24 +173,25 @@ class Complaint(Entry):
     still_there: Text
 
 
+@dataclass(frozen=True, kw_only=True)
 class Mechanism(Entry):
     """A physical way by which causes act: rows written once, inherited and refined by causes."""
 
     name: Text
     what: Text
     like: Id | None = None
-    shows: dict[Id, Row] = {}
+    shows: dict[Id, Row] = field(default_factory=dict)
 
 
-class Today(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Today(Record):
     """Can the operator still coat (or look) today with this cause present?"""
-
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
     verdict: Literal["coat", "expect", "do_not"]
     note: Text
 
 
+@dataclass(frozen=True, kw_only=True)
 class Cause(Entry):
     """A fault, a wrong setting or a wrong technique. `share` is per 100 faults of a busy lab.
 
@@ -157,29 +203,29 @@ class Cause(Entry):
     what: Text
     subsystem: Text
     nature: Literal["fault", "setting", "technique", "specimen", "look_alike", "normal"]
-    share: float = Field(gt=0, lt=100)
-    mechanisms: list[Id] = []
+    share: Annotated[float, Within(gt=0, lt=100)]
+    mechanisms: list[Id] = field(default_factory=list)
     complaints: dict[Id, Share]
-    shows: dict[Id, Row] = {}
-    remedies: list[Id] = []
-    cured_by: dict[Id, Share] = {}
-    alike: list[Id] = []
+    shows: dict[Id, Row] = field(default_factory=dict)
+    remedies: list[Id] = field(default_factory=list)
+    cured_by: dict[Id, Share] = field(default_factory=dict)
+    alike: list[Id] = field(default_factory=list)
     intermittent: bool = False
     today: Today
-    machine: Where = {}
+    machine: Where = field(default_factory=dict)
     lesson: str = ""
 
 
-class Minutes(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class Minutes(Record):
     """Hands-on, waiting and coater-blocked minutes (blocked defaults to the sum)."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
-
-    hands: float = Field(ge=0, le=600)
-    wait: float = Field(default=0, ge=0, le=3000)
-    blocked: float | None = Field(default=None, ge=0, le=3000)
+    hands: Annotated[float, Within(ge=0, le=600)]
+    wait: Annotated[float, Within(ge=0, le=3000)] = 0
+    blocked: Annotated[float, Within(ge=0, le=3000)] | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
 class Action(Entry):
     """Something one does. On screen a check mainly reveals, a remedy mainly cures.
 
@@ -193,20 +239,20 @@ class Action(Entry):
     steps: list[Text]
     state: State
     leaves: State | None = None
-    does: list[Effect] = []
-    spoken_of: dict[Effect, Text] = {}
+    does: list[Effect] = field(default_factory=list)
+    spoken_of: dict[Effect, Text] = field(default_factory=dict)
     minutes: Minutes
     role: Role = "student"
-    tools: list[Text] = []
+    tools: list[Text] = field(default_factory=list)
     parts: Literal["none", "consumable", "spare", "service"] = "none"
     specimen: Literal["safe", "marks", "spends"] = "safe"
     knob: bool = False
-    about: list[Id] = []
-    machine: Where = {}
-    hazards: list[Id] = []
-    reveals: list[Id] = []
-    cures: dict[Id, Share] = {}
-    may_cause: dict[Id, Share] = {}
+    about: list[Id] = field(default_factory=list)
+    machine: Where = field(default_factory=dict)
+    hazards: list[Id] = field(default_factory=list)
+    reveals: list[Id] = field(default_factory=list)
+    cures: dict[Id, Share] = field(default_factory=dict)
+    may_cause: dict[Id, Share] = field(default_factory=dict)
     proof: Id | None = None
     if_partly: str = ""
     if_not: str = ""
@@ -223,6 +269,7 @@ class Action(Entry):
         return self.role == "service" or self.parts in ("spare", "service")
 
 
+@dataclass(frozen=True, kw_only=True)
 class Caution(Entry):
     """A hazard with its usual precaution. `stop_now` ends the questioning until it is answered.
 
@@ -236,9 +283,9 @@ class Caution(Entry):
     hazard: Text
     precaution: Text
     stop_now: bool = False
-    make_safe: list[Text] = []
-    bans: list[Effect | Literal["anything"]] = []
-    repair: list[Id] = []
+    make_safe: list[Text] = field(default_factory=list)
+    bans: list[Effect | Literal["anything"]] = field(default_factory=list)
+    repair: list[Id] = field(default_factory=list)
 
     @property
     def is_danger(self) -> bool:
@@ -246,6 +293,7 @@ class Caution(Entry):
         return self.stop_now and bool(self.bans)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Sign(Entry):
     """A danger sign asked before anything else, and the caution that it brings into force."""
 
@@ -254,6 +302,7 @@ class Sign(Entry):
     caution: Id
 
 
+@dataclass(frozen=True, kw_only=True)
 class Circumstance(Entry):
     """A fact known beforehand that multiplies the odds of causes.
 
@@ -265,13 +314,14 @@ class Circumstance(Entry):
 
     name: Text
     ask: Text
-    odds: dict[Id, Annotated[float, Field(gt=0, le=50)]]
-    said_by: list[Id] = []
-    touched: list[Id] = []
+    odds: dict[Id, Annotated[float, Within(gt=0, le=50)]]
+    said_by: list[Id] = field(default_factory=list)
+    touched: list[Id] = field(default_factory=list)
     when: Literal["since", "opening", "later"] = "later"
-    complaints: list[Id] = []
+    complaints: list[Id] = field(default_factory=list)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Workaround(Entry):
     """A way to a usable picture today that cures the complaint but not the cause.
 
@@ -283,12 +333,12 @@ class Workaround(Entry):
     steps: list[Text]
     expect: Text
     complaints: list[Id]
-    causes: list[Id] = []
-    does: list[Effect] = []
-    spoken_of: dict[Effect, Text] = {}
+    causes: list[Id] = field(default_factory=list)
+    does: list[Effect] = field(default_factory=list)
+    spoken_of: dict[Effect, Text] = field(default_factory=dict)
     minutes: Minutes
     specimen: Literal["safe", "marks", "spends"] = "safe"
-    hazards: list[Id] = []
+    hazards: list[Id] = field(default_factory=list)
 
     @property
     def effects(self) -> frozenset[Effect]:
@@ -296,16 +346,18 @@ class Workaround(Entry):
         return closure(self.does)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Care(Entry):
     """Upkeep that comes round: due after so many `runs` or `days`, whichever comes first."""
 
     name: Text
     say: Text
-    runs: float | None = Field(default=None, gt=0)
-    days: float | None = Field(default=None, gt=0)
-    machine: Where = {}
+    runs: Annotated[float, Within(gt=0)] | None = None
+    days: Annotated[float, Within(gt=0)] | None = None
+    machine: Where = field(default_factory=dict)
 
 
+@dataclass(frozen=True, kw_only=True)
 class Synonyms(Entry):
     """Words that people use for what the rule base calls by the words in `means`.
 
@@ -318,6 +370,7 @@ class Synonyms(Entry):
     words: list[Text]
 
 
+@dataclass(frozen=True, kw_only=True)
 class Phrases(Entry):
     """What people say who mean the entry with this ID (of the kind `of`).
 
@@ -325,10 +378,11 @@ class Phrases(Entry):
     """
 
     of: Literal["finding", "complaint", "sign", "circumstance", "action"] = "finding"
-    says: list[Text] = []
-    answers: dict[AnswerId, list[Text]] = {}
+    says: list[Text] = field(default_factory=list)
+    answers: dict[AnswerId, list[Text]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, kw_only=True)
 class MachineState(Entry):
     """A state of the machine and the minutes it takes to bring it into another one."""
 
@@ -336,43 +390,41 @@ class MachineState(Entry):
     to: dict[str, float]
 
 
+@dataclass(frozen=True, kw_only=True)
 class Settings(Entry):
     """Numbers of the reasoning itself that are judgement, in one place."""
 
-    presence_per_share: float = Field(gt=0, lt=5)
-    odds_cap_up: float = Field(gt=1)
-    odds_cap_down: float = Field(gt=1)
+    presence_per_share: Annotated[float, Within(gt=0, lt=5)]
+    odds_cap_up: Annotated[float, Within(gt=1)]
+    odds_cap_down: Annotated[float, Within(gt=1)]
     sticky: Share
     fairly_sure: Share
-    waiting_weight: float = Field(gt=0, le=1)
-    longest_wait: float = Field(gt=0)
-    service_minutes: float = Field(gt=0)
-    look_further_minutes: float = Field(gt=0)
+    waiting_weight: Annotated[float, Within(gt=0, le=1)]
+    longest_wait: Annotated[float, Within(gt=0)]
+    service_minutes: Annotated[float, Within(gt=0)]
+    look_further_minutes: Annotated[float, Within(gt=0)]
     fetch_minutes: dict[str, float]
-    spare_minutes: float = Field(ge=0)
-    try_from: float = Field(ge=0, lt=1)
+    spare_minutes: Annotated[float, Within(ge=0)]
+    try_from: Annotated[float, Within(ge=0, lt=1)]
     accept_from: Share
-    accept_normal_minutes: float = Field(gt=0)
-    proof_minutes: float = Field(gt=0)
+    accept_normal_minutes: Annotated[float, Within(gt=0)]
+    proof_minutes: Annotated[float, Within(gt=0)]
     intermittent_passes: Share
     second_try: Share
     recheck: dict[Literal["gone", "same", "fewer", "never_was", "more"], dict[AnswerId, Share]]
 
 
-class RuleBase(BaseModel):
+@dataclass(frozen=True, kw_only=True)
+class RuleBase(Record):
     """Everything that was read from one or more folders of rules, checked for consistency.
 
     `drawings`: file name -> SVG markup that has passed `knowledge.drawings`.
     """
 
-    model_config = ConfigDict(
-        strict=True, extra="forbid", frozen=True, ignored_types=(cached_property,)
-    )
-
     hash: str
     complaints: Mapping[Id, Complaint]
     findings: Mapping[Id, Finding]
-    presuppositions: Mapping[Id, Presupposition] = {}
+    presuppositions: Mapping[Id, Presupposition] = field(default_factory=dict)
     groups: Mapping[Id, Group]
     mechanisms: Mapping[Id, Mechanism]
     causes: Mapping[Id, Cause]
@@ -381,13 +433,13 @@ class RuleBase(BaseModel):
     signs: Mapping[Id, Sign]
     circumstances: Mapping[Id, Circumstance]
     workarounds: Mapping[Id, Workaround]
-    care: Mapping[Id, Care] = {}
+    care: Mapping[Id, Care] = field(default_factory=dict)
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings
-    drawings: Mapping[str, str] = {}
-    synonyms: Mapping[Id, Synonyms] = {}
-    phrases: Mapping[Id, Phrases] = {}
+    drawings: Mapping[str, str] = field(default_factory=dict)
+    synonyms: Mapping[Id, Synonyms] = field(default_factory=dict)
+    phrases: Mapping[Id, Phrases] = field(default_factory=dict)
 
     @cached_property
     def rows(self) -> dict[tuple[str, str], dict[str, float]]:

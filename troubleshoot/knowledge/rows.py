@@ -49,7 +49,10 @@ def _weight(finding: Finding, answers: list[str], listed: dict[str, float], answ
 
 
 def resolve(rules: "RuleBase") -> dict[tuple[str, str], dict[str, float]]:
-    """All rows of all causes: the mechanisms' first, refined by the cause's own."""
+    """All rows of all causes: the mechanisms' first, refined by the cause's own.
+
+    What they show of findings that these rules do not hold (a part of the whole) is left out.
+    """
     out = {}
     for cause in rules.causes.values():
         rows: dict[str, Row] = {}
@@ -58,7 +61,8 @@ def resolve(rules: "RuleBase") -> dict[tuple[str, str], dict[str, float]]:
                 rows.update(rules.mechanisms[name].shows)
         rows.update(cause.shows)
         for finding, row in rows.items():
-            out[cause.id, finding] = complete(rules.findings[finding], row)
+            if finding in rules.findings:
+                out[cause.id, finding] = complete(rules.findings[finding], row)
     return out
 
 

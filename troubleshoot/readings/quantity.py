@@ -64,6 +64,11 @@ class Stated:
     notes: tuple[str, ...] = ()
 
     @property
+    def is_number(self) -> bool:
+        """Whether one number was given."""
+        return self.low == self.high
+
+    @property
     def is_bound(self) -> bool:
         """Whether only one end is known."""
         return math.isinf(self.low) or math.isinf(self.high)
@@ -231,10 +236,7 @@ def _mass(z: float) -> float:
 
 
 def likeliest(finding: Finding, vector: tuple[float, ...]) -> str:
-    """The one answer that a likelihood stands for, where there can be but one.
-
-    Of several that a bound leaves room for, it is the one most often seen.
-    """
+    """The answer that a likelihood stands for; of several left open by a bound the commonest."""
     answers = dict(zip(finding.answers, vector, strict=True))
     room = [a for a, p in answers.items() if p > ROOM]
     return (

@@ -16,7 +16,7 @@ on average on this kind of network).
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import overload
@@ -97,6 +97,11 @@ class _Sets(Sequence[tuple[Names, float]]):
     def __len__(self) -> int:
         return len(self._mass)
 
+    def __iter__(self) -> Iterator[tuple[Names, float]]:
+        n, causes = len(self._causes), self._causes
+        for row, mass in zip(self._members.tolist(), self._mass.tolist(), strict=True):
+            yield tuple([causes[i] for i in row if i < n]), mass
+
     @overload
     def __getitem__(self, at: int) -> tuple[Names, float]: ...
     @overload
@@ -137,7 +142,7 @@ class Network:
         self.group_of = {f: g.id for g in rules.groups.values() for f in g.findings}
         self._tables: dict[str, Table] = {}
         self._population: dict[str, Floats] = {}
-        self._seen: dict[str, Floats] = {}
+        self._spoken: dict[str, tuple[Ints, Floats]] = {}
 
     def table(self, finding: str) -> Table:
         """The compiled finding."""
@@ -198,9 +203,18 @@ class Network:
     def population(self, finding: str) -> Floats:
         """Mean P(answer) over all hypotheses as they stand when the complaint comes in."""
         if finding not in self._population:
-            weight = self.prior(self.starts, self.prior_odds)
-            self._population[finding] = weight @ self.seen(finding) / weight.sum()
+            table, weight = self.table(finding), self._start_shares
+            rows = table.bearing(self.starts)
+            spoken = weight[rows] @ table.spoken(self.starts[rows])
+            silent = 1.0 - weight[rows].sum()
+            self._population[finding] = silent * table.background + spoken
         return self._population[finding]
+
+    @cached_property
+    def _start_shares(self) -> Floats:
+        """How likely each of `starts` is when the complaint comes in."""
+        weight = self.prior(self.starts, self.prior_odds)
+        return weight / weight.sum()
 
     def probabilities(self, finding: str, members: Ints) -> Floats:
         """P(answer | set), shape (sets, answers), of any sets; those of `starts` are kept."""
@@ -209,10 +223,15 @@ class Network:
         return self.table(finding).probabilities(members)
 
     def seen(self, finding: str) -> Floats:
-        """P(answer | set) over `starts`, shape (sets, answers)."""
-        if finding not in self._seen:
-            self._seen[finding] = self.table(finding).probabilities(self.starts)
-        return self._seen[finding]
+        """P(answer | set) over `starts`, shape (sets, answers).
+
+        Kept are only the sets that do not show the background: a few in a hundred of all.
+        """
+        table = self.table(finding)
+        if finding not in self._spoken:
+            rows = table.bearing(self.starts)
+            self._spoken[finding] = rows.astype(np.int32), table.spoken(self.starts[rows])
+        return table.spread(*self._spoken[finding], len(self.starts))
 
 
 def capped_odds(rules: RuleBase, factors: Sequence[Mapping[str, float]]) -> dict[str, float]:
@@ -241,6 +260,16 @@ class Paths:
     log_weight: Floats
     unlisted: float
     start_total: float
+
+    @cached_property
+    def total(self) -> float:
+        """ln of the sum of all weights."""
+        return float(np.logaddexp(np.logaddexp.reduce(self.log_weight), self.unlisted))
+
+    @property
+    def log_evidence(self) -> float:
+        """ln P(everything observed | complaint)."""
+        return self.total - self.start_total
 
 
 def paths(net: Network, evidence: Evidence) -> Paths:
@@ -491,9 +520,8 @@ def _recheck_unlisted(net: Network, treatment: Treatment) -> float:
 
 def _summarise(net: Network, found: Paths) -> Posterior:
     """The posterior from weighted paths."""
-    epochs, log_weight, unlisted = found.epochs, found.log_weight, found.unlisted
-    total = float(np.logaddexp(np.logaddexp.reduce(log_weight), unlisted))
-    p = np.exp(log_weight - total)
+    epochs = found.epochs
+    p = np.exp(found.log_weight - found.total)
     n = len(net.causes)
     merged, mass = epochs[-1], p
     if len(epochs) > 1:  # only what was done can bring two paths to the same set
@@ -513,8 +541,8 @@ def _summarise(net: Network, found: Paths) -> Posterior:
         sets=_Sets(net.causes, merged[order], mass[order]),
         shares=dict(zip(net.causes, shares.tolist(), strict=False)),
         nothing_wrong=float(p[~np.any(net.strength[epochs[-1]] > 0, axis=1)].sum()),
-        unlisted=math.exp(unlisted - total),
-        log_evidence=total - found.start_total,
+        unlisted=math.exp(found.unlisted - found.total),
+        log_evidence=found.log_evidence,
     )
 
 

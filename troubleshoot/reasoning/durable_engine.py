@@ -26,8 +26,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, suppress
 from functools import lru_cache
-from importlib.metadata import version
 from itertools import count
+from pathlib import Path
 from typing import Any
 
 from troubleshoot.knowledge.derivation import Condition, Derivation, Fact, Match
@@ -42,9 +42,13 @@ Name = tuple[str, str]  # kind and name
 
 def label() -> str:
     """The engine's name and version. Raises ImportError where the library does not load."""
-    import durable.engine  # noqa: F401
+    import durable.engine
 
-    return f"durable-rules {version('durable-rules')}"
+    # From the name of the folder that pip put beside it: importlib.metadata takes longer to load
+    # than a case takes to run.
+    beside = Path(durable.engine.__file__).parents[1]
+    found = next(beside.glob("durable_rules-*.dist-info"), None)
+    return f"durable-rules {found.stem.partition('-')[2]}" if found else "durable-rules"
 
 
 def all_matches(derivations: Sequence[Derivation], facts: Iterable[Fact]) -> set[Match]:

@@ -17,6 +17,7 @@ from troubleshoot.reasoning.belief import (
     Observation,
     Posterior,
     kept,
+    paths,
     posterior,
 )
 from troubleshoot.reasoning.planner import Planner
@@ -150,7 +151,7 @@ def conflict(net: Network, evidence: Evidence) -> Conflict:
 
     def log_p(observations: tuple[Observation, ...]) -> float:
         upto = (*evidence.epochs[:number], Epoch(observations))
-        return posterior(net, replace(evidence, epochs=upto)).log_evidence
+        return paths(net, replace(evidence, epochs=upto)).log_evidence
 
     ground = log_p(())
     single = [log_p((s,)) - ground for s in seen]

@@ -17,6 +17,7 @@ Diez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gat
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,11 +43,38 @@ class Table:
     loud: Floats
     imposed: Floats
 
+    def bearing(self, members: Ints) -> Ints:
+        """The rows of `members` that hold a cause with a say; all others show the background."""
+        return np.flatnonzero(_over(np.logical_or, self.says, members))
+
     def probabilities(self, members: Ints) -> Floats:
         """P(answer | set), shape (sets, answers); a set is a row of indices padded with n."""
+        rows = self.bearing(members)
+        return self.spread(rows, self.spoken(members[rows]), len(members))
+
+    def spoken(self, members: Ints) -> Floats:
+        """`probabilities` of sets that all hold a cause with a say."""
         if self.kind == "cure_test":
             return _cure_test(self, members)
         return combine(self.kind, self.background, self.loud, self.imposed, members)
+
+    def spread(self, rows: Ints, spoken: Floats, sets: int) -> Floats:
+        """P(answer | set) for so many sets, of which those in `rows` do not show the background."""
+        out = np.empty((sets, len(self.background)))
+        out[:] = self.background
+        out[rows] = spoken
+        return out
+
+
+def _over(join: np.ufunc, of_cause: NDArray[Any], members: Ints) -> NDArray[Any]:
+    """What each cause contributes, joined over the causes of a set: shape (..., sets).
+
+    Column by column, because sets are few causes wide and numpy is slow at short axes.
+    """
+    out: NDArray[Any] = of_cause[..., members[:, 0]]
+    for column in members.T[1:]:
+        out = join(out, of_cause[..., column])
+    return out
 
 
 def split(rows: Floats, background: Floats) -> tuple[Floats, Floats]:
@@ -66,33 +94,36 @@ def combine(kind: str, background: Floats, loud: Floats, imposed: Floats, member
     background (..., answers), loud (..., causes + 1), imposed (..., causes + 1, answers); leading
     axes are for many versions of the numbers at once.
     """
-    l_set = loud[..., members]
-    silent = np.prod(1.0 - l_set, axis=-1)[..., None]
+    silent = _over(np.multiply, 1.0 - loud, members)[..., None]
     b = background[..., None, :]
     if kind == "graded":
-        r_set = np.cumsum(imposed, axis=-1)[..., members, :]
-        below = np.prod(1.0 - l_set[..., None] * (1.0 - r_set), axis=-2)
-        below = below - silent * (1.0 - np.cumsum(b, axis=-1))
+        reach = 1.0 - loud[..., None] * (1.0 - np.cumsum(imposed, axis=-1))
+        below = _answers_over(np.multiply, reach, members)
+        below -= silent * (1.0 - np.cumsum(b, axis=-1))
         below[..., -1] = 1.0
-        return np.diff(below, axis=-1, prepend=0.0)
-    total = l_set.sum(axis=-1)[..., None]
-    mixed = (l_set[..., None] * imposed[..., members, :]).sum(axis=-2)
+        below[..., 1:] -= below[..., :-1].copy()
+        return below
+    total = _over(np.add, loud, members)[..., None]
+    mixed = _answers_over(np.add, loud[..., None] * imposed, members)
     return silent * b + (1.0 - silent) * mixed / np.where(total > 0, total, 1.0)
 
 
-def _cure_test(table: Table, members: Ints) -> Floats:
-    present = table.says[members]
-    gone = np.prod(np.where(present, table.rows[members, 0], 1.0), axis=1)
-    out = np.empty((len(members), len(table.background)))
-    out[:, 0] = gone
-    if out.shape[1] == 2:
-        out[:, 1] = 1.0 - gone
-    else:
-        same = np.prod(np.where(present, table.rows[members, 2], 1.0), axis=1)
-        out[:, 2] = same
-        out[:, 1] = np.maximum(1.0 - gone - same, 0.0)
-    out[~np.any(present, axis=1)] = table.background
+def _answers_over(join: np.ufunc, of_cause: Floats, members: Ints) -> Floats:
+    """As `_over`, for what a cause contributes to each answer: shape (..., sets, answers)."""
+    out: Floats = of_cause[..., members[:, 0], :]
+    for column in members.T[1:]:
+        out = join(out, of_cause[..., column, :])
     return out
+
+
+def _cure_test(table: Table, members: Ints) -> Floats:
+    """Of sets that all hold a cause with a say."""
+    rows = np.where(table.says[:, None], table.rows, 1.0)
+    gone = _over(np.multiply, rows[:, 0], members)
+    if len(table.background) == 2:
+        return np.column_stack([gone, 1.0 - gone])
+    same = _over(np.multiply, rows[:, 2], members)
+    return np.column_stack([gone, np.maximum(1.0 - gone - same, 0.0), same])
 
 
 def compile_table(

@@ -42,7 +42,8 @@ def firmness(
     epochs = [members[top] for members in found.epochs]
     rng = np.random.default_rng(seed)
     change = _prior_change(net, evidence, epochs[0], copies, sigma, rng)
-    change = change + log_likelihood(net, evidence, epochs, _noisy(net, copies, sigma, rng))
+    noisy = _noisy(net, np.unique(np.hstack(epochs)), copies, sigma, rng)
+    change = change + log_likelihood(net, evidence, epochs, noisy)
     change = change - log_likelihood(net, evidence, epochs, net.probabilities)
     highest = found.log_weight[top].max()
     exact = np.exp(found.log_weight[top] - highest)
@@ -74,13 +75,13 @@ def _prior_change(
 
 
 def _noisy(
-    net: Network, copies: int, sigma: float, rng: np.random.Generator
+    net: Network, live: Ints, copies: int, sigma: float, rng: np.random.Generator
 ) -> Callable[[str, Ints], Floats]:
     """P(answer | set) of the perturbed copies, shape (copies, sets, answers).
 
-    A finding is perturbed once; a cure test keeps its numbers.
+    A finding is perturbed once; a cure test keeps its numbers. Sets hold only the causes `live`.
     """
-    kept: dict[str, tuple[Floats, Floats, Floats]] = {}
+    kept: dict[str, tuple[Ints, Floats, Floats, Floats]] = {}
 
     def probabilities(finding: str, members: Ints) -> Floats:
         table = net.table(finding)
@@ -88,20 +89,32 @@ def _noisy(
             p = table.probabilities(members)
             return np.broadcast_to(p, (copies, *p.shape))
         if finding not in kept:
-            b = _tilt(table.background, (copies, len(table.background)), sigma, rng)
-            rows = _tilt(table.rows, (copies, *table.rows.shape), sigma, rng)
-            rows = np.where(table.says[:, None], rows, b[:, None, :])
-            kept[finding] = (b, *split(rows, b))
-        b, loud, imposed = kept[finding]
-        return combine(table.kind, b, loud, imposed, members)
+            b = _tilt(table.background, _noise(sigma, (copies, len(table.background)), rng))
+            noise = _noise(sigma, (copies, *table.rows.shape), rng)
+            says = live[table.says[live]]
+            rows = _tilt(table.rows[says], noise[:, says])
+            # The place after the last of them stands for every cause without a say.
+            place = np.full(len(table.says), len(says))
+            place[says] = np.arange(len(says))
+            kept[finding] = (place, b, *split(np.concatenate([rows, b[:, None, :]], axis=1), b))
+        place, b, loud, imposed = kept[finding]
+        heard = table.bearing(members)
+        out = np.repeat(b[:, None, :], len(members), axis=1)
+        out[:, heard] = combine(table.kind, b, loud, imposed, place[members[heard]])
+        return out
 
     return probabilities
 
 
-def _tilt(p: Floats, shape: tuple[int, ...], sigma: float, rng: np.random.Generator) -> Floats:
-    """Distributions with noise on the logarithm of each answer, normalised again."""
+def _noise(sigma: float, shape: tuple[int, ...], rng: np.random.Generator) -> Floats:
+    """Noise for the logarithm of each answer."""
     # Two answers with independent noise s/sqrt(2) each have noise s on their log-odds.
-    tilted = p * np.exp(rng.normal(0.0, sigma / np.sqrt(2.0), shape))
+    return rng.normal(0.0, sigma / np.sqrt(2.0), shape)
+
+
+def _tilt(p: Floats, noise: Floats) -> Floats:
+    """Distributions with noise on the logarithm of each answer, normalised again."""
+    tilted = p * np.exp(noise)
     return np.asarray(tilted / tilted.sum(axis=-1, keepdims=True))
 
 

@@ -5,8 +5,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 from pathlib import Path
 
-from pydantic import BaseModel
-
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Derivation
@@ -19,11 +17,15 @@ MAX_LINE = 200  # characters
 MAX_FILE = 400  # lines
 MAX_ID = 50  # characters
 
-PARTS: Mapping[str, type[BaseModel]] = {
+PARTS: Mapping[str, type[model.Record]] = {
     "quantity": model.Quantity,
     "minutes": model.Minutes,
     "today": model.Today,
 }
+
+
+def _keys(cls: type[model.Entry] | type[model.Record] | type[Derivation]) -> list[str]:
+    return [f.name for f in fields(cls)]
 
 
 def _written(page: Page) -> Iterator[tuple[Where, dict[str, object], list[str]]]:
@@ -32,18 +34,18 @@ def _written(page: Page) -> Iterator[tuple[Where, dict[str, object], list[str]]]
     for kind, members in data.items():
         named: dict[str, object] = members if isinstance(members, dict) else {}
         if kind == SETTINGS:
-            yield (kind,), named, [EXTENDS, *model.Settings.model_fields]
+            yield (kind,), named, [EXTENDS, *_keys(model.Settings)]
             continue
-        keys = [f.name for f in fields(Derivation)]
+        keys = _keys(Derivation)
         if kind in KINDS:
-            keys = list(KINDS[kind].model_fields)
+            keys = _keys(KINDS[kind])
         for name, entry in named.items():
             if not isinstance(entry, dict):
                 continue
             yield (kind, name), entry, [EXTENDS, *keys]
             for part, cls in PARTS.items():
                 if isinstance(entry.get(part), dict):
-                    yield (kind, name, part), entry[part], list(cls.model_fields)
+                    yield (kind, name, part), entry[part], _keys(cls)
 
 
 def key_order(page: Page) -> Iterator[Found]:
