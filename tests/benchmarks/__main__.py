@@ -226,7 +226,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=20260301)
     parser.add_argument("--problems", type=int, default=500, help="random problems of each kind")
     parser.add_argument("--sessions", type=int, default=6, help="simulated cases a complaint")
-    parser.add_argument("--journals", type=int, default=12, help="random journals a complaint")
+    parser.add_argument("--journals", type=int, default=2, help="random journals a complaint")
     parser.add_argument("--cases", type=int, default=200, help="cases for calibration")
     parser.add_argument("--repeats", type=int, default=9, help="runs that a median is taken of")
     given = parser.parse_args(arguments)

@@ -94,7 +94,8 @@ def check_printed(case, text):
 
 def check_said(case):
     """The one object of a case: next step, today, verdict and danger."""
-    whole = as_object(page_of(case, ()))
+    page = page_of(case, ())
+    whole = as_object(page)
     json.dumps(whole, allow_nan=False)
     assert {"kind", "id"} <= set(whole["next"])
     signs = signs_of(case)
@@ -110,7 +111,11 @@ def check_said(case):
         assert whole["today"]["ways_round"] == []
     if case.known.irreplaceable:
         assert whole["today"]["advice"] != "coat"
-    assert whole["next"]["id"] not in case.refused
+    refusal = case.refused.get(whole["next"]["id"])
+    if refusal is not None:  # what marks the one specimen there is: its owner's decision
+        assert refusal.kind == "specimen"
+        assert page.step.do.leave
+        assert case.rules.actions[page.step.id].specimen == "marks"
     for way in whole["today"]["ways_round"]:
         assert case.may(way)
 

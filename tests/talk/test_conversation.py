@@ -710,10 +710,14 @@ def test_with_the_shipped_rules_every_case_comes_to_an_end(bench, complaint, tru
 
 @pytest.mark.first_quick(1)
 @pytest.mark.parametrize(("complaint", "truth"), TRUTHS[2:5])
-def test_an_irreplaceable_specimen_is_never_marked(bench, complaint, truth):
-    _, end, shown = walk(bench, complaint, truth, irreplaceable="yes")
+def test_an_irreplaceable_specimen_is_marked_with_its_owners_leave_only(bench, complaint, truth):
+    """Nothing spends it; what marks it comes last, and says each time whose leave it needs."""
+    t, end, shown = walk(bench, complaint, truth, irreplaceable="yes")
     assert end == "closed"
-    assert {bench.rules.actions[a].specimen for a in shown} <= {"safe"}
+    marks = [a for a in shown if bench.rules.actions[a].specimen != "safe"]
+    assert {bench.rules.actions[a].specimen for a in marks} <= {"marks"}
+    assert t.teller.heard("only with the leave of its owner", "line") >= len(set(marks))
+    assert not marks or shown.index(marks[0]) == len(shown) - 1
 
 
 # --- killed at every question ------------------------------------------------------------------

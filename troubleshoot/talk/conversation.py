@@ -264,7 +264,8 @@ class Conversation:
             self.add("specimen", irreplaceable=True)
             self.teller.line(
                 "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
-                "offered. If it is in the coater: leave it pumped, or vent slowly and take it out."
+                "offered; where only a mark is left to try, its owner decides. If it is in the "
+                "coater: leave it pumped, or vent slowly and take it out."
             )
 
     def _ask_role(self) -> None:
