@@ -282,7 +282,8 @@ class Operator:
         self._prompt(about)
         if about.kind == "circumstances":
             for choice in choices:
-                self._put(choice.value)
+                if not choice.value.startswith("/"):  # "none of these" and "not sure" are no rows
+                    self._put(choice.value)
         held = [c.value for c in choices if c.value in self.sheet.opening.circumstances]
         self._note(about, " ".join(held))
         return held
