@@ -201,7 +201,6 @@ def _derived(known: Known, rules: RuleBase, firings: tuple[engine.Firing, ...]) 
                 sure=sure,
                 origin="derived",
                 quantity=None,
-                state=None,
                 likelihood=told(rules, fact.name, fact.value, sure),
             )
     return list(out.values())
@@ -225,6 +224,4 @@ def _facts(known: Known, machine: Machine) -> list[Fact]:
     for seen in known.seen:
         if not seen.others:
             facts.append(Fact("finding", seen.finding, seen.answer, str(seen.epoch)))
-        if seen.state is not None:
-            facts.append(Fact("seen_in", seen.finding, seen.state, str(seen.epoch)))
     return facts

@@ -31,7 +31,6 @@ class Seen:
     sure: str
     origin: str
     quantity: str | None
-    state: str | None
     likelihood: tuple[float, ...]
     others: tuple[str, ...] = ()
 
@@ -60,7 +59,6 @@ class Known:
     role: str = DEFAULT_ROLE
     irreplaceable: bool = False
     state: str = "any"
-    state_stated: bool = False
     since: str | None = None
     signs: dict[str, int] = field(default_factory=dict)
     circumstances: dict[str, str] = field(default_factory=dict)
@@ -114,7 +112,7 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
             case "specimen":
                 known.irreplaceable = bool(data["irreplaceable"])
             case "state":
-                known.state, known.state_stated = data["state"], True
+                known.state = data["state"]
             case "sign":
                 if data["present"]:  # a sign that is not seen any more is not a repair
                     known.signs[data["sign"]] = entry.number
@@ -185,7 +183,6 @@ def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machin
             sure=sure,
             origin="told" if quantity is None else "measured",
             quantity=None if quantity is None else str(quantity),
-            state=known.state if known.state_stated else None,
             likelihood=vector,
             others=tuple(answers[1:]),
         )
@@ -216,7 +213,6 @@ def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:
                 sure="certain",
                 origin="reading",
                 quantity=None,
-                state=None,
                 likelihood=tuple(max(float(v), LEAST * most) for v in vector),
             )
         )
@@ -258,7 +254,7 @@ def _replay_action(known: Known, entry: Entry, rules: RuleBase) -> None:
             )
         )
     if action.leaves or action.state != "any":
-        known.state, known.state_stated = action.leaves or action.state, False
+        known.state = action.leaves or action.state
 
 
 def active(known: Known) -> list[str]:

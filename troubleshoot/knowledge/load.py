@@ -41,7 +41,6 @@ KINDS: dict[str, type[model.Entry]] = {
 ACTION_KIND = {"checks": {"kind": "check"}, "remedies": {"kind": "remedy"}}
 SETTINGS, DERIVATIONS = "settings", "derivations"
 CONDITION_KINDS = (
-    "seen_in",
     "machine",
     "finding",
     "circumstance",
@@ -511,7 +510,6 @@ def _check_machine_facts(
 def _check_derivations(rules: model.RuleBase, known: Any) -> None:
     pools: dict[str, Iterable[str]] = {
         "finding": rules.findings,
-        "seen_in": rules.findings,
         "circumstance": rules.circumstances,
         "sign": rules.signs,
         "complaint": rules.complaints,

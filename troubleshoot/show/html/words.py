@@ -55,8 +55,6 @@ def fact_text(rules: RuleBase, machine: Machine, fact: Fact) -> str:
         case "finding":
             finding = rules.findings[name]
             return f"{finding.name}: {answer_text(finding, value, machine)}"
-        case "seen_in":
-            return f"{rules.findings[name].name} was seen while {rules.states[value].name}"
         case "circumstance":
             return rules.circumstances[name].name
         case "sign":
