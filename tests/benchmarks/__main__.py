@@ -104,6 +104,21 @@ def sessions_part(bench: Bench, number: int, seed: int) -> None:
     ends = ("cured", "nothing was wrong", "service", "wrongly accepted", "all well: said, true")
     table((*head, *ends), rows)
     print("Means with their standard errors; differences are of the same cases.\n")
+    names = [name for name in played if name != "our planner"]
+    print("Mean minutes by complaint, ours and the others':\n")
+    table(
+        ("complaint", "our planner", *names),
+        (
+            (
+                complaint,
+                *(
+                    f"{np.mean([s.minutes for s in runs if s.complaint == complaint]):.0f}"
+                    for runs in (played["our planner"], *(played[n] for n in names))
+                ),
+            )
+            for complaint in policies.FIRST_FOUR
+        ),
+    )
     print("Bits that must be learned (entropy when the complaint comes in):\n")
     table(
         ("complaint", "to tell the causes apart", "to tell the best remedies apart"),

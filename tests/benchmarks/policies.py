@@ -15,6 +15,7 @@ from troubleshoot.reasoning.planner import ACCEPT, MOST_OUTCOMES, SERVICE, Optio
 
 SURE = 0.8  # above this probability of one cause "bits a minute" stops asking
 
+# What a good checklist asks first: judgement.
 FIRST_FOUR = {
     "slow_pump_down": ("timed_pump_down", "rate_of_rise", "look_at_seals", "read_knobs"),
     "pressure_not_reached": ("timed_pump_down", "rate_of_rise", "look_at_seals", "read_knobs"),
@@ -22,6 +23,18 @@ FIRST_FOUR = {
     "unstable_current": ("look_at_glow", "two_minute_hold", "timed_pump_down", "read_cylinder"),
     "uneven_coat": ("measure_geometry", "slip_map", "backscatter_map", "read_settings"),
     "images_charge": ("watch_live", "read_sem_settings", "ohm_to_stub", "read_settings"),
+    "too_thin": ("read_settings", "witness_slip", "measure_geometry", "look_at_head"),
+    "too_thick": ("read_settings", "ask_run", "witness_slip", "grain_magnification"),
+    "discoloured": ("look_at_coat", "look_at_glow", "timed_pump_down", "look_at_head"),
+    "specimen_damage": ("look_at_damage", "ask_handling", "vent_by_the_clock", "feel_stub"),
+    "pump_noise_oil": ("listen", "look_at_pump", "look_round_pump", "read_knobs"),
+    "gauge_odd": ("gauge_at_air", "move_gauge_cable", "second_gauge_check", "read_knobs"),
+    "vent_trouble": (
+        "ask_venting",
+        "vent_by_the_clock",
+        "look_at_vent_inlet",
+        "listen_for_vent_valve",
+    ),
 }
 
 
