@@ -108,7 +108,8 @@ def test_the_object_has_every_key_and_sums_up(diagnosis, path, rules):
             "source": entry.source,
         }  # fmt: skip
     for row in found["evidence"]:
-        assert row["answer"] in rules.findings[row["finding"]].answers
+        assert row["answers"]
+        assert set(row["answers"]) <= set(rules.findings[row["finding"]].answers)
         assert row["origin"] in ("told", "measured", "reading", "derived")
         assert isinstance(row["decibans"], float)
     written = {i["finding"] for i in read(path).data["journal"] if "finding" in i}
@@ -222,6 +223,21 @@ def test_json_stays_alone_on_its_stream_when_a_page_is_written_too(run, tmp_path
     assert ended.status == 0
     json.loads(ended.out)
     assert "r.html" in ended.err
+
+
+def test_both_answers_of_an_operator_who_wavers_are_told(run, tmp_path):
+    demo = next(path for path in demo_files() if path.stem == "flakes_on_the_lower_seal")
+    machine = f"machine: {demo.parent}/machine_sieve_room.yaml"
+    text = demo.read_text().replace("machine: machine_sieve_room.yaml", machine)
+    told = "answer: straight\n"
+    assert told in text
+    assert machine in text
+    path = tmp_path / "wavers.yaml"
+    path.write_text(text.replace(told, "answer: [straight, bends_over]\n"))
+    ended = run("diagnose", path, "--json")
+    assert ended.status == 0, ended.err
+    (row,) = (r for r in json.loads(ended.out)["evidence"] if r["finding"] == "rise_shape")
+    assert row["answers"] == ["straight", "bends_over"]
 
 
 def test_own_rules_on_top(run, tmp_path):

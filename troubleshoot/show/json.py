@@ -50,8 +50,9 @@ def _diagnosis(case: Diagnosis, found: Found) -> dict[str, Any]:
                     "stands_in_share": found.firm.share,
                     "clash": found.clash},
         "evidence": [
-            {"finding": row.seen.finding, "answer": row.seen.answer, "origin": row.seen.origin,
-             "epoch": row.seen.epoch, "decibans": round(row.decibans, 2)}
+            {"finding": row.seen.finding, "answers": [row.seen.answer, *row.seen.others],
+             "origin": row.seen.origin, "epoch": row.seen.epoch,
+             "decibans": round(row.decibans, 2)}
             for row in rows
         ],
     }  # fmt: skip
