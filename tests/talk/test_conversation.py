@@ -4,6 +4,7 @@ The small lab gives the plot; the shipped rules are walked through by an operato
 truth and answers with the likeliest answer of that cause.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -525,10 +526,20 @@ def test_the_number_may_be_left_out(small_bench):
     assert t.entries("action") == [{"action": "wipe_seal", "complaint_now": "worse"}]
 
 
+def test_a_number_is_asked_for_only_where_the_complaint_has_one(small_bench):
+    slow = replace(small_bench.rules.complaints["slow"], how_much="")
+    complaints = {**small_bench.rules.complaints, "slow": slow}
+    quiet = Bench(replace(small_bench.rules, complaints=complaints), Machine())
+    t = dusty(quiet, {"Is it still slow?": "better"})
+    assert t.entries("action")[0] == {"action": "wipe_seal", "complaint_now": "better"}
+    assert not any("nothing is fine" in q for q in t.asker.asked)
+
+
 def test_unchanged_says_where_to_look(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "unchanged"})
     assert t.teller.heard("Look elsewhere.", "line") >= 1
     assert len(t.entries("action")) == 2  # once more, more thoroughly, and never a third time
+    assert t.teller.heard("As it did not help: Look elsewhere.", "line") >= 1
     assert not any("From how much" in q for q in t.asker.asked)
 
 
@@ -652,7 +663,7 @@ class Operator(Script):
             ("these hold?", ()),
             ("person in charge told?", "done"), ("This waits about", "now"),
             ("Tell me when it is done.", "done"), ("handed to service?", "yes"),
-            ("Close the case as normal?", "no"), ("From how much to how much?", ""),
+            ("Close the case as normal?", "no"), ("(nothing is fine)", ""),
             ("How do you know?", "fault seen"),
         ):  # fmt: skip
             if fragment in question:

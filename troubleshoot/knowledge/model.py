@@ -171,6 +171,7 @@ class Complaint(Entry):
     unlisted_share: Share
     normal: Text
     still_there: Text
+    how_much: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -728,14 +728,14 @@ class Conversation:
             About("complaint_now", step.id),
         )
         value = ""
-        if now in ("better", "worse"):
-            value = self.asker.text("From how much to how much? (a number, or nothing)")
+        if now in ("better", "worse") and complaint.how_much:
+            value = self.asker.text(f"{complaint.how_much} (nothing is fine)")
         data = {"complaint_now": now} | ({"value": value} if value else {})
         self.add("action", action=step.id, **data)
-        advice_text = {"better": action.if_partly, "unchanged": action.if_not,
-                       "worse": action.if_not}.get(now, "")  # fmt: skip
-        if advice_text:
-            self.teller.line(advice_text)
+        if now == "better" and action.if_partly:
+            self.teller.line(f"For what is left: {action.if_partly}")
+        if now in ("unchanged", "worse") and action.if_not:
+            self.teller.line(f"As it did not help: {action.if_not}")
 
     def _service(self, case: Diagnosis, step: NextStep) -> str | None:
         self._show(case, step)
