@@ -179,6 +179,7 @@ def test_every_kind_refuses_to_stand_without_what_it_must_have(small_rules, kind
         ("workaround", {"workaround": "wait_long"}, "did you mean 'wait_longer'"),
         ("closed", {"outcome": "curd"}, "did you mean 'cured'"),
         ("closed", {"outcome": "cured", "cause": "vent_opn"}, "did you mean 'vent_open'"),
+        ("closed", {"outcome": "cured", "cause": ["dust_on_seal", "vent_opn"]}, "'vent_open'"),
     ],
 )
 def test_what_cannot_stand_is_refused_with_the_nearest_name(small_rules, kind, data, said):

@@ -138,6 +138,10 @@ def test_a_retracted_parking_is_none():
     assert row(PARKED, ("retract", {"entry": 0})).status == "open"
 
 
+def test_a_case_closed_with_two_causes_lists_both():
+    assert row(("closed", {"outcome": "cured", "cause": ["dust", "vent"]})).cause == "dust, vent"
+
+
 def test_a_closed_case():
     case = row(PARKED, ("closed", {"outcome": "cured", "cause": "dust"}))
     assert (case.status, case.outcome, case.cause) == ("closed", "cured", "dust")

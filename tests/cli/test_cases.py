@@ -126,6 +126,20 @@ def test_close_with_options(run, kept):
     assert "closed already" in again.err
 
 
+def test_a_case_can_be_closed_with_two_causes_and_its_page_names_both(run, kept, rules, tmp_path):
+    number, page = kept(SLOW, SEAL), tmp_path / "page.html"
+    causes = ("seal_dirty", "vent_not_closed")
+    ended = run("cases", "close", number, *(w for c in causes for w in ("--cause", c)), "--json")
+    assert ended.status == 0, ended.err
+    assert json.loads(ended.out)["closed"]["cause"] == list(causes)
+    ended = run("diagnose", "--resume", "--case", number, "--report", page)
+    assert ended.status == 0, ended.err
+    html = page.read_text()
+    told = (f'<dt>Cause</dt><dd><bdi class="said">{rules.causes[c].name}<' for c in causes)
+    assert all(row in html for row in told)
+    assert ", ".join(causes).replace("_", " ") in run("cases", "list").out
+
+
 def test_close_without_a_terminal_says_which_options(run, kept):
     ended = run("cases", "close", kept(SLOW))
     assert ended.status == 2

@@ -535,6 +535,25 @@ def test_a_number_is_asked_for_only_where_the_complaint_has_one(small_bench):
     assert not any("nothing is fine" in q for q in t.asker.asked)
 
 
+@pytest.mark.parametrize(("also", "cause"), [
+    ("dust_on_seal", ["vent_open", "dust_on_seal"]), ("/none", "vent_open"),
+])  # fmt: skip
+def test_two_remedies_that_helped_leave_room_for_two_causes(small_bench, also, cause):
+    done = append((), AT, "complaint", small_bench.rules, complaint="slow")
+    for action in ("wipe_seal", "shut_vent"):
+        now = "better" if action == "wipe_seal" else "cured"
+        done = append(done, AT, "action", small_bench.rules, action=action, complaint_now=now)
+    t = talk(small_bench, {"Was something else wrong too?": also}, journal=done)
+    assert t.run() == "closed"
+    assert t.entries("closed")[0]["cause"] == cause
+
+
+def test_one_remedy_that_helped_leaves_room_for_one_cause(small_bench):
+    t = talk(small_bench, {"Was something else wrong too?": "/none"})
+    assert t.run() == "closed"
+    assert not any("something else wrong" in q for q in t.asker.asked)
+
+
 def test_unchanged_says_where_to_look(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "unchanged"})
     assert t.teller.heard("Look elsewhere.", "line") >= 1

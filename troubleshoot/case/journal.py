@@ -53,7 +53,9 @@ SHAPES: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     )
 }
 
-NESTED = (("reading", "findings"), ("reading", "numbers"), ("finding", "answer"))
+NESTED = (
+    ("reading", "findings"), ("reading", "numbers"), ("finding", "answer"), ("closed", "cause"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,12 @@ def standing(journal: Journal) -> list[Entry]:
         if entry.kind == "retract" and entry.number not in gone:
             gone.add(int(entry.data["entry"]))
     return [e for e in journal if e.number not in gone and e.kind != "retract"]
+
+
+def causes_named(closed: Mapping[str, Any]) -> list[str]:
+    """The causes that a closed case names: `cause` is one, a list of several, or missing."""
+    cause = closed.get("cause")
+    return [str(c) for c in cause] if isinstance(cause, list) else [str(cause)] if cause else []
 
 
 def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
@@ -127,8 +135,8 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
             _known(str(entry.data[key]), "check or remedy", rules.actions)
     if entry.kind == "repaired":
         _check_repaired(entry, rules)
-    if entry.kind == "closed" and entry.data.get("cause") is not None:
-        _known(str(entry.data["cause"]), "cause", [*rules.causes, UNLISTED])
+    for cause in causes_named(entry.data):
+        _known(cause, "cause", [*rules.causes, UNLISTED])
     if entry.kind == "finding":
         _check_finding(entry, journal, rules)
     if entry.kind == "reading":

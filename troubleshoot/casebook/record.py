@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from troubleshoot.case.journal import Journal, standing
+from troubleshoot.case.journal import Journal, causes_named, standing
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ def listed(journal: Journal, opened_at: str) -> dict[str, Any]:
         if entry.kind == "complaint":
             complaint = entry.data["complaint"]
         elif entry.kind == "closed":
-            outcome, cause = entry.data["outcome"], entry.data.get("cause")
+            outcome, cause = entry.data["outcome"], ", ".join(causes_named(entry.data)) or None
         if entry.kind == "parked":
             until, parked_on = entry.data["until"], entry.data["action"]
         elif entry.kind != "note":

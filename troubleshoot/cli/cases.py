@@ -69,12 +69,17 @@ def show_case(number: int, as_json: bool) -> None:
 
 @cases.command("close")
 @click.argument("number", type=int)
-@click.option("--cause", help="What it was: a cause's ID, or `unlisted`.")
+@click.option(
+    "--cause",
+    multiple=True,
+    metavar="ID",
+    help="What it was: a cause's ID, or `unlisted`; again for a second cause.",
+)
 @click.option("--outcome", help="cured, workaround, service, normal or unsolved.")
 @click.option("--proved-by", help="How it is known, in a few words.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def close_case(
-    number: int, cause: str | None, outcome: str | None, proved_by: str | None, as_json: bool
+    number: int, cause: tuple[str, ...], outcome: str | None, proved_by: str | None, as_json: bool
 ) -> None:
     """Close a case: two short questions, or the same as options."""
     from troubleshoot.case.diagnose import Bench, Diagnosis
@@ -98,7 +103,7 @@ def close_case(
     case = talk.facts()
     if case.known.closed is not None:
         raise UserError(f"Case {number} is closed already.")
-    if cause is None and outcome is None:
+    if not cause and outcome is None:
         if not interactive() or not isinstance(case, Diagnosis):
             raise UserError(
                 "Say how it ended: --outcome cured --cause ID --proved-by '...' (there is no "
@@ -106,7 +111,7 @@ def close_case(
             )
         talk.close(case)
     else:
-        given = {"cause": cause, "proved_by": proved_by}
+        given = {"cause": list(cause) if cause[1:] else "".join(cause), "proved_by": proved_by}
         talk.add(
             "closed",
             outcome=outcome or "cured",

@@ -71,6 +71,7 @@ ASIDES = (
 SKIP = Choice("/skip", "Skip", aside=True)
 NONE_HOLD = Choice("/none", "None of these (or no other)")
 NOT_SURE = Choice("/unsure", "Not sure")
+NO_OTHER = "/none"
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
     "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "try": TRY,
@@ -775,10 +776,10 @@ class Conversation:
         return "closed"
 
     def close(self, case: Diagnosis) -> None:
-        """Two short questions, and the case is closed."""
+        """Two short questions, a third where several remedies helped, and the case is closed."""
         start = case.belief.present_at_start
-        done = [self.rules.actions[d.action] for d in case.known.treatments if d is not None]
-        can_be = {c for action in done for c in action.cures} or set(start)
+        done = [d for d in case.known.treatments if d is not None]
+        can_be = {c for d in done for c in self.rules.actions[d.action].cures} or set(start)
         likely = sorted(can_be & start.keys(), key=lambda c: -start[c])[:4]
         cause = self.asker.choose(
             "What was it?",
@@ -789,6 +790,15 @@ class Conversation:
             ],
             About("outcome"),
         )
+        more = [c for c in likely if c != cause]
+        also = NO_OTHER
+        if cause in likely and more and any(d.complaint_now == "better" for d in done):
+            also = self.asker.choose(
+                "Was something else wrong too?",
+                [Choice(NO_OTHER, "No, only that"),
+                 *(Choice(c, self.rules.causes[c].name) for c in more)],
+                About("outcome", "also"),
+            )  # fmt: skip
         proof = self.asker.choose(
             "How do you know?",
             [
@@ -799,7 +809,8 @@ class Conversation:
             ],
             About("proof"),
         )
-        data = {} if cause == "/skip" else {"cause": cause}
+        found = cause if also == NO_OTHER else [cause, also]
+        data = {} if cause == "/skip" else {"cause": found}
         self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)
 
     def _go_back(self) -> None:

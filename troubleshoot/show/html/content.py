@@ -9,7 +9,7 @@ from troubleshoot.advice.verdict import is_cured
 from troubleshoot.advice.why import View, ranked
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
-from troubleshoot.case.journal import UNKNOWN, Journal, standing
+from troubleshoot.case.journal import UNKNOWN, Journal, causes_named, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
 from troubleshoot.coater.profile import as_shown
@@ -264,9 +264,8 @@ def outcome(case: Deduction) -> tuple[tuple[str, str], ...]:
     if closed is None:
         return ()
     out = [("Outcome", OUTCOME_WORDS[str(closed["outcome"])])]
-    name = closed.get("cause")
-    if name is not None:
-        cause = case.rules.causes.get(str(name))
+    for name in causes_named(closed):
+        cause = case.rules.causes.get(name)
         out.append(("Cause", cause.name if cause else "a cause not in this rule base"))
     for key, label in (("proved_by", "Proved by"), ("by", "Closed by"), ("note", "Note")):
         if closed.get(key):
