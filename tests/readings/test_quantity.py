@@ -11,7 +11,14 @@ from scipy import integrate, stats
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding, Quantity
-from troubleshoot.readings.quantity import LEAST, amounts_to, likeliest, likelihood, read_quantity
+from troubleshoot.readings.quantity import (
+    LEAST,
+    amounts_to,
+    in_gauge_unit,
+    likeliest,
+    likelihood,
+    read_quantity,
+)
 from troubleshoot.units import format_in, parse, units_of
 
 ANSWERS = ("usual", "raised", "high", "very_high")
@@ -209,6 +216,35 @@ def test_a_range_that_is_shown_is_read_again_as_the_same(one, other, unit):
 
 
 # --- refusals ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "what", "kept"),
+    [
+        ("0,3", BASE, "0,3 Torr"),
+        ("about 60 to 70", BASE, "about 60 to 70 Torr"),
+        ("< 1e-1", BASE, "< 1e-1 Torr"),
+        ("0.3 mbar", BASE, "0.3 mbar"),
+        ("0.4", RISE, "0.4 Torr"),  # in one minute
+    ],
+)
+def test_a_bare_pressure_is_kept_in_the_unit_of_the_gauge(text, what, kept):
+    assert in_gauge_unit(what, text, "Torr") == kept
+    assert read_quantity(what, kept) == read_quantity(what, in_gauge_unit(what, kept, "Pa"))
+
+
+@pytest.mark.parametrize(
+    ("text", "what", "unit", "says"),
+    [
+        ("0.3", BASE, None, "has no unit"),
+        ("5", TIME, "Torr", "has no unit"),  # seconds or minutes: no gauge says
+        ("10-3", BASE, "Torr", "can be read two ways"),
+        ("lots", BASE, "Torr", "a number and"),
+    ],
+)
+def test_no_gauge_helps_what_cannot_be_read(text, what, unit, says):
+    with pytest.raises(UserError, match=says):
+        in_gauge_unit(what, text, unit)
 
 
 @pytest.mark.parametrize(

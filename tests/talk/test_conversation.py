@@ -460,6 +460,15 @@ def test_wrong_units_are_asked_again(small_bench):
         assert t.teller.heard(said, "line") >= 1, said
 
 
+def test_a_bare_number_is_in_the_unit_of_a_gauge_that_was_told(small_bench):
+    """0.3 Torr x 133.322 Pa/Torr = 40.0 Pa = 0.400 mbar."""
+    t = gauge(Bench(small_bench.rules, Machine(name="window", gauge_unit="Torr")), "lots", "0.3")
+    (kept,) = t.entries("finding")
+    assert kept["quantity"] == "0.3 Torr"
+    assert t.teller.heard("Taken in Torr", "small") == 1
+    assert t.teller.heard("0.3 Torr = 0.4 mbar", "line") == 1
+
+
 def test_a_quantity_is_echoed_in_the_other_units(small_bench):
     """0.3 Torr x 133.322 Pa/Torr = 40.0 Pa = 0.400 mbar."""
     t = gauge(small_bench, "0.3 Torr")

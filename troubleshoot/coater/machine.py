@@ -51,6 +51,11 @@ class Machine:
         return {**told, "defaults": dict(self.defaults)} if self.defaults else told
 
     @property
+    def told_unit(self) -> str | None:
+        """The gauge's unit for what is typed without one; None where nothing was told."""
+        return None if self == Machine() else self.gauge_unit
+
+    @property
     def hash(self) -> str:
         """Twelve hex digits that change when anything in the profile does."""
         text = json.dumps(self.as_dict(), sort_keys=True)

@@ -119,6 +119,24 @@ def read_quantity(finding: Finding, text: str) -> Stated:
     return Stated(low, high, ABOUT if about else 1.0, _notes(said, dimension, ends))
 
 
+def in_gauge_unit(finding: Finding, text: str, gauge_unit: str | None) -> str:
+    """What was typed as it is kept: a pressure (or its rise) without a unit gets the gauge's.
+
+    `gauge_unit` is None where it was never told. Raises `UserError` as `read_quantity` does.
+    """
+    try:
+        read_quantity(finding, text)
+    except UserError:
+        of_gauge = finding.quantity and finding.quantity.dimension in ("pressure", "pressure rate")
+        if gauge_unit is None or not of_gauge or not text[-1:].isdigit():
+            raise
+    else:
+        return text
+    whole = f"{text} {gauge_unit}"
+    read_quantity(finding, whole)
+    return whole
+
+
 def _number(text: str, dimension: str, unit: str | None = None) -> units.Quantity:
     """One number; a pressure where a rate is asked for is the rise in one minute."""
     if dimension == "pressure rate" and "/" not in f"{text}{unit}":

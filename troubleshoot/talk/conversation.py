@@ -29,7 +29,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Circumstance, Finding
 from troubleshoot.readings.door import TELLS
-from troubleshoot.readings.quantity import amounts_to, answer_text, read_quantity
+from troubleshoot.readings.quantity import amounts_to, answer_text, in_gauge_unit, read_quantity
 from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
 from troubleshoot.talk.reading_questions import ask_reading
@@ -559,12 +559,14 @@ class Conversation:
                 self._aside(command, case, step, finding)
                 continue
             try:
-                read_quantity(finding, typed)
+                kept = in_gauge_unit(finding, typed, self.bench.machine.told_unit)
             except UserError as error:
                 self.teller.line(str(error))
                 continue
-            self.teller.line(echo(typed, finding, self.bench.machine))
-            return {"quantity": typed}
+            if kept != typed:
+                self.teller.small(f"Taken in {self.bench.machine.gauge_unit}, as the gauge shows.")
+            self.teller.line(echo(kept, finding, self.bench.machine))
+            return {"quantity": kept}
 
     def _ask(
         self,

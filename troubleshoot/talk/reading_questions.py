@@ -139,8 +139,7 @@ def _typed(
     valve = ask_valve(asker)
     if valve is None:
         return None
-    unit = None if machine == Machine() else machine.gauge_unit
-    points = ask_points(asker, teller, unit, clock)
+    points = ask_points(asker, teller, machine.told_unit, clock)
     if not points:
         return None
     try:
