@@ -79,9 +79,9 @@ def reynolds(
 def viscous_tube(diameter: float, length: float, mean_pressure: float, viscosity: float) -> float:
     """Conductance in m3/s of a round tube in laminar viscous flow: C = pi d^4 p / (128 mu L).
 
-    `mean_pressure` in Pa is the mean of both ends, viscosity in Pa s. Knudsen number below 0.01,
-    which is not checked (`tube` covers the rest), Reynolds number below 2000 (`reynolds`). Source:
-    Hagen-Poiseuille law for a gas.
+    Diameter and length in m; `mean_pressure` in Pa is the mean of both ends, viscosity in Pa s.
+    Knudsen number below 0.01, which is not checked (`tube` covers the rest), Reynolds number below
+    2000 (`reynolds`). Source: Hagen-Poiseuille law for a gas.
 
     >>> round(viscous_tube(0.01, 1, 100, 1.82e-5) * 1e3, 2)  # litres a second
     1.35

@@ -16,7 +16,7 @@ MOLECULAR_ABOVE = 0.5
 def mean_free_path(gas: Gas, pressure: float, temperature: float = ROOM_TEMPERATURE) -> float:
     """Mean free path in m from the viscosity, at `pressure` in Pa and `temperature` in K.
 
-    lambda = (mu / p) sqrt(pi R T / (2 M)). This is the definition of Jennings, J. Aerosol Sci. 19
+    lambda = (mu / p) sqrt(pi R T / (2 M)). Source: the definition of Jennings, J. Aerosol Sci. 19
     (1988) 159; others differ (argon by up to 12 %). Ideal gas, 200 to 600 K; beyond it raises
     `UserError`.
 
@@ -35,8 +35,8 @@ def mean_free_path_hard_sphere(
 ) -> float:
     """Mean free path in m of hard spheres: lambda = k T / (sqrt(2) pi d^2 p).
 
-    SI units; ideal gas of any temperature. The definition behind the table of the CRC Handbook of
-    Chemistry and Physics. Raises `UserError` for a gas without a published diameter.
+    SI units; ideal gas of any temperature. Source: the definition behind the table of the CRC
+    Handbook of Chemistry and Physics. Raises `UserError` for a gas without a published diameter.
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> round(mean_free_path_hard_sphere(gas_named("argon"), 1e5, 298.15) * 1e9, 1)  # nm
@@ -49,7 +49,9 @@ def mean_free_path_hard_sphere(
 
 
 def knudsen(path: float, size: float) -> float:
-    """Knudsen number, mean free path over the size of the passage (both in m), by definition.
+    """Knudsen number: mean free path over the size of the passage, both in m.
+
+    Source: its definition (ISO 3529-1).
 
     >>> knudsen(0.5e-3, 50e-3)
     0.01

@@ -71,8 +71,8 @@ def true_pressure(gas_name: str, indicated: float) -> Estimate:
 def indicated_pressure(gas_name: str, true: float) -> float:
     """What a heat-loss gauge scaled for air shows at a true pressure in Pa: p / C.
 
-    The inverse of `true_pressure`, with its range; for turning a wanted argon pressure into a
-    set-point.
+    The inverse of `true_pressure`, with its range and source; for turning a wanted argon pressure
+    into a set-point.
 
     >>> round(indicated_pressure("argon", 10), 2)
     5.88

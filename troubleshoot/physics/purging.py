@@ -120,8 +120,8 @@ def air_share_with_leak(
 ) -> float:
     """Share of air in the discharge after `seconds` of argon flow with a leak. SI units.
 
-    y = y_leak + (y0 - y_leak) exp(-S t / V), y_leak of `leak_air_share`: mass balance of a mixed
-    chamber at a steady pressure. Without a leak this is `swept_air_share` of one sweep.
+    y = y_leak + (y0 - y_leak) exp(-S t / V), y_leak of `leak_air_share`. Source: mass balance of
+    a mixed chamber at a steady pressure. Without a leak this is `swept_air_share` of one sweep.
 
     >>> round(air_share_with_leak(600, 5e-3, 0.7e-3, 1e-3, 9e-3), 3)
     0.1

@@ -111,9 +111,10 @@ def wall_pressure(
 ) -> float:
     """Pressure in Pa of an isolated chamber whose metal and glass give off gas as 1/t.
 
-    p = p0 + (Q t1 / V) ln(1 + t / t1), Q in Pa m3/s the gas load when the valve shuts, after
-    pumping for t1 = `pumped` seconds. Integral of the 1/t law (`pumping.outgassing_rate`), which is
-    tested from half an hour of pumping on (`outgassing_notes`).
+    p = p0 + (Q t1 / V) ln(1 + t / t1), V in m3, Q in Pa m3/s the gas load when the valve shuts,
+    after pumping for t1 = `pumped` seconds. Source: integral of the 1/t law
+    (`pumping.outgassing_rate`), which is tested from half an hour of pumping on
+    (`outgassing_notes`).
 
     >>> round(wall_pressure(600, 5, 1e-4, 600, 5e-3), 3)
     13.318
@@ -128,8 +129,8 @@ def seal_pressure(
 ) -> float:
     """Pressure in Pa of an isolated chamber whose elastomer seals give off gas as t^-1/2.
 
-    p = p0 + (2 Q t1 / V) (sqrt(1 + t / t1) - 1), with the meaning of `wall_pressure`. Integral of
-    the t^-1/2 law (`pumping.outgassing_rate`).
+    p = p0 + (2 Q t1 / V) (sqrt(1 + t / t1) - 1), meaning and units as `wall_pressure`. Source:
+    integral of the t^-1/2 law (`pumping.outgassing_rate`).
 
     >>> round(seal_pressure(600, 5, 1e-4, 600, 5e-3), 3)
     14.941

@@ -55,7 +55,7 @@ def oxygen_after_release(gas_volume: float, room_volume: float) -> float:
 def oxygen_after_mixing(gas_volume: float, room_volume: float) -> float:
     """Share of oxygen in a closed room when the gas mixes with the air as it pushes it out.
 
-    0.2095 exp(-Vg / Vr), volumes in m3 at room pressure: mass balance of a mixed room.
+    0.2095 exp(-Vg / Vr), volumes in m3 at room pressure. Source: mass balance of a mixed room.
 
     >>> round(oxygen_after_mixing(10.4, 50), 3)
     0.17
@@ -70,8 +70,8 @@ def oxygen_with_ventilation(
 ) -> float:
     """Share of oxygen in a ventilated, mixed room after gas has leaked for `seconds` (or for ever).
 
-    0.2095 (1 - L / (L + F) (1 - exp(-(L + F) t / V))), leak L and fresh air F in m3/s: mass
-    balance of a mixed room.
+    0.2095 (1 - L / (L + F) (1 - exp(-(L + F) t / V))), leak L and fresh air F in m3/s. Source:
+    mass balance of a mixed room.
 
     >>> round(oxygen_with_ventilation(1.0, 13.0, 100), 4)
     0.1945
