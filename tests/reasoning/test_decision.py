@@ -356,3 +356,23 @@ def test_giving_up_early_on_a_row_changes_nothing(seed):
     value, lead = problem.repair(w[None], HERE)
     assert value[0] == pytest.approx(best, rel=1e-12)
     assert lead[0] == first
+
+
+@given(SEEDS)
+@settings(max_examples=60, deadline=None)
+def test_equals_come_in_one_order_however_the_causes_are_listed(seed):
+    """Every check stands there twice, its answers turned round: other sums round otherwise."""
+    problem, w = random_problem(seed, causes=5, remedies=2, checks=2, states=1)
+    fixes = np.vstack([problem.fixes] * 2)
+    checks = *problem.checks, *(c[::-1] for c in problem.checks)
+    costs = np.tile(problem.remedy_cost[0], 2), np.tile(problem.check_cost[0], 2)
+    order = np.random.default_rng(seed).permutation(len(w))
+
+    def best(columns):
+        again = plain(
+            fixes[:, columns], costs[0], problem.price, [c[:, columns] for c in checks], costs[1]
+        )
+        return [(m.is_check, m.number) for m in look_ahead(again, w[columns], 0, range(4))]
+
+    first = best(np.arange(len(w)))
+    assert best(order) == first

@@ -44,8 +44,8 @@ class Move:
 
 
 def _sorted(moves: Iterable[Move]) -> list[Move]:
-    """Least value first; of equals, checks first."""
-    return sorted(moves, key=lambda m: (m.value, not m.is_check, m.number))
+    """Least value first; of equals, which rounding may not tell apart, checks first."""
+    return sorted(moves, key=lambda m: (float(f"{m.value:.9g}"), not m.is_check, m.number))
 
 
 @dataclass(frozen=True)
