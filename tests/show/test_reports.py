@@ -5,6 +5,7 @@ import hashlib
 import re
 from functools import cache
 from html.parser import HTMLParser
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -773,3 +774,13 @@ def test_a_place_that_cannot_be_written_to_is_said(tmp_path):
     with pytest.raises(UserError, match="cannot be written"):
         to_file(tmp_path / "folder", "text")
     assert [p.name for p in tmp_path.iterdir()] == ["folder"]
+
+
+TEMPLATES = sorted(Path(html.__file__).parent.glob("templates/*.j2"))
+
+
+@pytest.mark.parametrize("template", TEMPLATES, ids=lambda path: path.stem)
+def test_no_name_of_the_code_stands_in_the_words_of_a_page(template):
+    """A name such as `page.step` outside the braces is printed as it is."""
+    words_only = re.sub(r"\{([{%#]).*?[}%#]\}", " ", template.read_text(), flags=re.DOTALL)
+    assert not re.findall(r"\b[a-z_]+\.[a-z_]+\b", words_only)

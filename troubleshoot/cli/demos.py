@@ -16,7 +16,7 @@ def demos(reports: Path | None) -> None:
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.cli.setup import demo_files, load_rules, make_folder, now
     from troubleshoot.show.files import to_file
-    from troubleshoot.show.html import pages
+    from troubleshoot.show.html import pages, words
 
     rules = load_rules(())
     if reports is not None:
@@ -28,5 +28,5 @@ def demos(reports: Path | None) -> None:
         click.echo(f"{path.stem:<28} {case.name}\n{'':<28} {said}")
         if reports is not None:
             target = reports / f"{path.stem}.html"
-            to_file(target, pages.render(page, made_at=now()))
+            to_file(target, pages.render(page, made_at=words.moment(now())))
             click.echo(f"{'':<28} written: {target}")

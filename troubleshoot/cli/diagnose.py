@@ -78,11 +78,11 @@ def diagnose(
         show(page)
     if report or service_sheet or forms:
         from troubleshoot.show.files import to_file
-        from troubleshoot.show.html import pages
+        from troubleshoot.show.html import pages, words
 
         made: tuple[tuple[Path | None, Callable[[], str]], ...] = (
-            (report, lambda: pages.render(page, made_at=now())),
-            (service_sheet, lambda: pages.service_sheet(page, made_at=now())),
+            (report, lambda: pages.render(page, made_at=words.moment(now()))),
+            (service_sheet, lambda: pages.service_sheet(page, made_at=words.moment(now()))),
             (forms, lambda: pages.forms(page)),
         )
         for path, make in made:
