@@ -225,7 +225,7 @@ def test_a_range_that_is_shown_is_read_again_as_the_same(one, other, unit):
         ("about 60 to 70", BASE, "about 60 to 70 Torr"),
         ("< 1e-1", BASE, "< 1e-1 Torr"),
         ("0.3 mbar", BASE, "0.3 mbar"),
-        ("0.4", RISE, "0.4 Torr"),  # in one minute
+        ("0.4", RISE, "0.4 Torr/min"),  # how far in one minute is what is asked
     ],
 )
 def test_a_bare_pressure_is_kept_in_the_unit_of_the_gauge(text, what, kept):

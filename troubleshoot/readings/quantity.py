@@ -120,19 +120,21 @@ def read_quantity(finding: Finding, text: str) -> Stated:
 
 
 def in_gauge_unit(finding: Finding, text: str, gauge_unit: str | None) -> str:
-    """What was typed as it is kept: a pressure (or its rise) without a unit gets the gauge's.
+    """What was typed as it is kept: a pressure without a unit gets the gauge's.
 
-    `gauge_unit` is None where it was never told. Raises `UserError` as `read_quantity` does.
+    A rise gets it a minute, as it is asked for. `gauge_unit` is None where it was never told.
+    Raises `UserError` as `read_quantity` does.
     """
     try:
         read_quantity(finding, text)
     except UserError:
-        of_gauge = finding.quantity and finding.quantity.dimension in ("pressure", "pressure rate")
-        if gauge_unit is None or not of_gauge or not text[-1:].isdigit():
+        dimension = finding.quantity.dimension if finding.quantity else ""
+        over = {"pressure": "", "pressure rate": "/min"}.get(dimension)
+        if gauge_unit is None or over is None or not text[-1:].isdigit():
             raise
     else:
         return text
-    whole = f"{text} {gauge_unit}"
+    whole = f"{text} {gauge_unit}{over}"
     read_quantity(finding, whole)
     return whole
 

@@ -564,7 +564,7 @@ class Conversation:
                 self.teller.line(str(error))
                 continue
             if kept != typed:
-                self.teller.small(f"Taken in {self.bench.machine.gauge_unit}, as the gauge shows.")
+                self.teller.small(f"Taken in {kept[len(typed) + 1 :]}, as the gauge shows it.")
             self.teller.line(echo(kept, finding, self.bench.machine))
             return {"quantity": kept}
 
