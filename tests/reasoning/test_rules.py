@@ -500,7 +500,8 @@ def test_memory_does_not_grow():
     before = pages()
     for _ in range(200):
         durable_engine.all_matches(many, [LEAK, OIL])
-    assert (pages() - before) * 4096 < 5e6  # bytes; kept states would take over 100 MB
+    # Bytes. Kept states would take over 100 MB; the allocator alone moves it by some 6 MB.
+    assert (pages() - before) * 4096 < 20e6
 
 
 @needs_durable
