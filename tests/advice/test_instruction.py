@@ -110,3 +110,16 @@ def test_a_lab_complaint_with_a_single_cause_has_a_verdict(rules):
     case = bench.assess(journal)
     assert [c.id for c, _ in verdicts.suspects(case)] == [only]
     assert verdicts.verdict(case).hypothesis == only
+
+
+def test_a_dummy_is_asked_for_where_it_can_serve(rules):
+    """A check can be made on a dummy; a remedy done on one would help nobody."""
+    site, marking = (
+        instruction.Site(rules),
+        [a for a in rules.actions.values() if a.specimen != "safe"],
+    )
+    assert {bool(a.cures) for a in marking} == {True, False}
+    for action in marking:
+        told = instruction.for_action(site, action).specimen
+        assert told
+        assert ("dummy" in told) is not bool(action.cures), action.id

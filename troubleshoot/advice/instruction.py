@@ -30,6 +30,12 @@ DUMMY = {
     "marks": "It marks the specimen: use a dummy, not the one that matters.",
     "spends": "It uses the specimen up: use a dummy, not the one that matters.",
 }
+"""Of a check, for what it asks can be seen on another specimen."""
+MARKED = {
+    "marks": "It marks the specimen that it is done on.",
+    "spends": "It uses up, or changes for good, the specimen that it is done on.",
+}
+"""Of a remedy or a way round: done on a dummy it would help nobody."""
 
 
 LEAVE = {
@@ -190,6 +196,7 @@ def for_action(at: Site, action: Action) -> Instruction:
     if ROLES.index(action.role) > ROLES.index(at.role):
         fetch = f"This is for {ROLE_NAMES[action.role]}: fetch or call them; do not do it alone."
     proof = at.rules.actions.get(action.proof or "")
+    toll = MARKED if action.cures else DUMMY
     return Instruction(
         id=action.id,
         name=action.name,
@@ -201,7 +208,7 @@ def for_action(at: Site, action: Action) -> Instruction:
         tools=tuple(action.tools),
         prepare=prepare,
         fetch=fetch,
-        specimen=None if at.irreplaceable else DUMMY.get(action.specimen),
+        specimen=None if at.irreplaceable else toll.get(action.specimen),
         again=_again(action) if action.id in at.tried else None,
         leave=LEAVE[action.specimen] if at.irreplaceable and action.specimen != "safe" else None,
         hands=minutes.hands,
@@ -229,7 +236,7 @@ def for_way(at: Site, way: Workaround) -> Instruction:
         say=f"{way.name}. {way.expect}",
         cautions=boxes(at, way.hazards),
         steps=tuple(way.steps),
-        specimen=DUMMY.get(way.specimen),
+        specimen=MARKED.get(way.specimen),
         hands=way.minutes.hands,
         wait=way.minutes.wait,
         expect=way.expect,
