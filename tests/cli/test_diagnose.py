@@ -1,6 +1,7 @@
 """`troubleshoot diagnose`: the known outcome of every demo, one object, no waiting."""
 
 import json
+import subprocess
 import sys
 
 import pytest
@@ -139,8 +140,6 @@ def test_without_a_terminal_it_never_waits(program):
 
 
 def test_with_its_input_closed_it_never_waits(program, tmp_path):
-    import subprocess
-
     done = subprocess.run(
         f"{sys.executable} -m troubleshoot diagnose chip_in_the_glass --json <&-", shell=True,
         capture_output=True, timeout=30, cwd=tmp_path, check=False,
@@ -216,6 +215,15 @@ def test_a_page_is_written_where_it_was_asked_for(run, tmp_path, option):
     text = target.read_text(encoding="utf-8")
     assert text.lstrip().lower().startswith("<!doctype html>")
     assert [p.name for p in tmp_path.iterdir() if p.suffix == ".html"] == ["page.html"]
+
+
+def test_a_page_is_written_though_the_pipe_is_shut(program, tmp_path):
+    done = subprocess.run(
+        f"{sys.executable} -m troubleshoot diagnose chip_in_the_glass --report r.html | true",
+        shell=True, capture_output=True, text=True, timeout=30, cwd=tmp_path, check=False,
+    )  # fmt: skip
+    assert (tmp_path / "r.html").read_text().startswith("<!doctype html>")
+    assert "Traceback" not in done.stderr
 
 
 def test_json_stays_alone_on_its_stream_when_a_page_is_written_too(run, tmp_path):

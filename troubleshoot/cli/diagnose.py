@@ -68,14 +68,7 @@ def diagnose(
             asks=asks,
         )
     page = page_of(bench.assess(journal), journal)
-    if as_json:
-        from troubleshoot.show.json import as_object
-
-        click.echo(json.dumps(as_object(page), indent=2))
-    elif not asks:
-        from troubleshoot.show.plain import show
-
-        show(page)
+    # The files first: who shuts the pipe after a screenful wants them all the same.
     if report or service_sheet or forms:
         from troubleshoot.show.files import to_file
         from troubleshoot.show.html import pages, words
@@ -89,6 +82,14 @@ def diagnose(
             if path is not None:
                 to_file(path, make())
                 click.echo(f"Written: {path}", err=True)
+    if as_json:
+        from troubleshoot.show.json import as_object
+
+        click.echo(json.dumps(as_object(page), indent=2))
+    elif not asks:
+        from troubleshoot.show.plain import show
+
+        show(page)
 
 
 def _machine(name: str | None):  # type: ignore[no-untyped-def]
