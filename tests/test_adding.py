@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from troubleshoot import __main__
-from troubleshoot.case import casefile, journal
+from troubleshoot.case import casefile, entries
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import append
 from troubleshoot.coater import fields
 from troubleshoot.knowledge.lint import run
 from troubleshoot.knowledge.load import load, shipped
@@ -24,7 +25,7 @@ TABLES = (
     casefile.RENAMED,
     fields.FACTS,
     fields.FIELDS,
-    journal.SHAPES,
+    entries.KINDS,
 )
 """What an example adds a line to, as its author would do in the file."""
 
@@ -70,9 +71,9 @@ def test_the_rules_load_and_the_case_is_explained(folder, tmp_path):
 def test_the_caution_bans_what_it_says(folder):
     ours = load([shipped(), folder])
     machine = fields_told(rotation="yes")
-    told = journal.append((), "2026-01-05T09:00:00", "complaint", ours,
+    told = append((), "2026-01-05T09:00:00", "complaint", ours,
                           complaint="pressure_not_reached")  # fmt: skip
-    seen = journal.append(told, "2026-01-05T09:01:00", "finding", ours,
+    seen = append(told, "2026-01-05T09:01:00", "finding", ours,
                           finding="stage_motor_smell", answer="yes")  # fmt: skip
     bench = Bench(ours, machine)
     assert bench.deduce(told).may("turn_stage_under_vacuum")

@@ -20,7 +20,8 @@ from pathlib import Path
 
 from troubleshoot.case.casefile import CaseFile, read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import UNLISTED, Journal
+from troubleshoot.case.entries import UNLISTED
+from troubleshoot.case.journal import Journal
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import RuleBase

@@ -3,8 +3,8 @@
 import pytest
 
 from tests.case.records import from_records
+from troubleshoot.case.entries import KINDS, keys
 from troubleshoot.case.journal import (
-    SHAPES,
     Entry,
     append,
     as_records,
@@ -117,7 +117,7 @@ GOOD = {
 
 
 def test_the_table_of_good_entries_is_complete():
-    assert {*GOOD, "retract"} == set(SHAPES)
+    assert {*GOOD, "retract"} == set(KINDS)
 
 
 @pytest.mark.parametrize("kind", GOOD)
@@ -131,7 +131,9 @@ def test_every_kind_refuses_a_key_it_does_not_know(small_rules, kind):
         journal(small_rules, (kind, {**GOOD[kind], "colour": "red"}))
 
 
-@pytest.mark.parametrize(("kind", "key"), [(k, key) for k in GOOD for key in sorted(SHAPES[k][0])])
+@pytest.mark.parametrize(
+    ("kind", "key"), [(k, key) for k in GOOD for key in sorted(keys(KINDS[k])[0])]
+)
 def test_every_kind_refuses_to_stand_without_what_it_must_have(small_rules, kind, key):
     rest = {k: v for k, v in GOOD[kind].items() if k != key}
     for data in (rest, {**rest, key: None}):

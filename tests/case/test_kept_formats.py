@@ -13,7 +13,8 @@ from tests.case.records import from_records
 from troubleshoot.case import casefile
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import SHAPES, as_records, check_all
+from troubleshoot.case.entries import KINDS, Parked, keys
+from troubleshoot.case.journal import as_records, check_all
 from troubleshoot.case.known import replay
 from troubleshoot.coater.machine import Machine
 from troubleshoot.strict_yaml import read
@@ -47,7 +48,7 @@ def test_every_kind_of_entry_and_every_key_of_it_is_kept_in_some_fixture():
     for path in JOURNALS:
         for record in kept(path):
             found.setdefault(record["kind"], set()).update(record["data"])
-    assert found == {kind: must | may for kind, (must, may) in SHAPES.items()}
+    assert found == {kind: frozenset().union(*keys(said)) for kind, said in KINDS.items()}
 
 
 @pytest.mark.parametrize("path", JOURNALS, ids=lambda p: p.stem)
@@ -102,9 +103,9 @@ def test_it_tells_of_danger_and_of_repair(known):
 
 def test_it_is_parked_and_its_end_was_taken_back(known):
     assert known.closed is None
-    assert known.parked.data == {
-        "action": "wait_an_hour", "until": "2026-03-02T11:00", "note": "over lunch",
-    }  # fmt: skip
+    assert known.parked == Parked(
+        action="wait_an_hour", until="2026-03-02T11:00", note="over lunch"
+    )
 
 
 def test_it_tells_where_somebody_wavered(small_rules):
@@ -158,4 +159,4 @@ def test_the_log_beside_it_is_read_in_the_units_that_are_said(case):
 
 def test_it_is_diagnosed_like_any_other(case, small_rules):
     found = Bench(small_rules, case.machine).assess(case.journal)
-    assert found.known.closed["cause"] == "dust_on_seal"
+    assert found.known.closed.cause == "dust_on_seal"

@@ -7,7 +7,8 @@ import pytest
 from tests.knowledge import tiny
 from troubleshoot.advice.step import next_step
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import UNKNOWN, append
+from troubleshoot.case.entries import UNKNOWN
+from troubleshoot.case.journal import append
 from troubleshoot.case.relevance import no_sense
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load

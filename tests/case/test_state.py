@@ -465,7 +465,7 @@ def test_after_a_danger_sign_no_high_voltage_even_when_made_safe(rules, bench):
 
 def test_parked_holds_until_the_next_entry(small_rules):
     parked = ("parked", {"action": "wait_an_hour", "until": "2026-01-05T10:00"})
-    assert known(small_rules, SLOW, parked).parked.data["until"] == "2026-01-05T10:00"
+    assert known(small_rules, SLOW, parked).parked.until == "2026-01-05T10:00"
     note = ("note", {"text": "still at it"})
     assert known(small_rules, SLOW, parked, note).parked is not None
     assert known(small_rules, SLOW, parked, saw("overnight", "same")).parked is None

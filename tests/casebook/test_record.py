@@ -14,6 +14,7 @@ from troubleshoot.case.known import replay
 from troubleshoot.casebook.record import listed
 from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine
+from troubleshoot.errors import UserError
 
 EVERY_KIND = Path(__file__).parent.parent / "case" / "fixtures" / "every_kind.json"
 OPENED = "2026-03-02T08:59:00"
@@ -31,8 +32,8 @@ ENTRY = st.one_of(st.sampled_from(list(KINDS.items())), RETRACT)
 def replayed(journal, rules):
     """What the list should say, by the replay that the diagnosis itself goes by."""
     known = replay(journal, rules, Machine())
-    parked = known.parked.data if known.parked else {}
-    closed = known.closed or {}
+    parked = known.parked.record() if known.parked else {}
+    closed = known.closed.record() if known.closed else {}
     return {
         "last_at": journal[-1].at if journal else OPENED,
         "complaint": known.complaint,
@@ -100,7 +101,7 @@ def test_the_list_reads_no_journal(monkeypatch):
 def test_an_entry_whose_record_cannot_be_written_is_not_kept_either():
     store = Store("sqlite://")
     case = store.new_case("one", OPENED, Machine())
-    with pytest.raises(KeyError):
+    with pytest.raises(UserError, match="outcome"):
         store.save(case, Entry(0, OPENED, "closed", {}))
     assert store.journal(case) == ()
     assert row(store)["entries"] == 0

@@ -7,7 +7,7 @@ import pytest
 from tests.benchmarks.field import FOLDER, NOW, complaint_alone, rank, reports, wilson
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import UNLISTED
+from troubleshoot.case.entries import UNLISTED
 from troubleshoot.strict_yaml import read
 
 FILES = sorted(FOLDER.glob("case-*.yaml"))

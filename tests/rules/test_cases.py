@@ -15,7 +15,7 @@ import pytest
 from troubleshoot.advice.verdict import same_to_the_user
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import UNLISTED
+from troubleshoot.case.entries import UNLISTED
 from troubleshoot.reasoning.planner import Planner
 
 CASES = Path(__file__).parent / "cases"

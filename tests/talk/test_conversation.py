@@ -601,9 +601,9 @@ def test_a_long_wait_is_parked_and_gone_on_with(small_bench):
     t = talk(small_bench, {**WAITS, "This waits about": "park"})
     assert t.run() == "parked"
     parked = small_bench.assess(t.journal).known.parked
-    action = small_bench.rules.actions[parked.data["action"]]
+    action = small_bench.rules.actions[parked.action]
     assert action.minutes.wait >= 15
-    assert parked.data["until"] > parked.at
+    assert parked.until > t.journal[-1].at
     assert t.teller.heard(action.name, "line") == 1
     again = talk(
         small_bench,
@@ -618,7 +618,7 @@ def test_a_long_wait_is_parked_and_gone_on_with(small_bench):
 def test_a_parked_case_says_whether_it_is_due(small_bench):
     t = talk(small_bench, {**WAITS, "This waits about": "park"})
     t.run()
-    until = small_bench.assess(t.journal).known.parked.data["until"]
+    until = small_bench.assess(t.journal).known.parked.until
     ask = {
         "How is it after an hour?": ["/why", "/stop"],
         "Tell me when it is done.": ["/why", "/stop"],
@@ -744,7 +744,7 @@ def test_with_the_shipped_rules_every_case_comes_to_an_end(bench, complaint, tru
     assert t.saved == list(t.journal)
     assert len(shown) < 40
     case = bench.assess(t.journal)
-    assert case.known.closed["outcome"] in ("cured", "service")
+    assert case.known.closed.outcome in ("cured", "service")
 
 
 @pytest.mark.first_quick(1)

@@ -36,11 +36,11 @@ def asked(rules, answers, machine=None, clock=None):
 
 def test_times_and_pressures_on_paper_become_soft_evidence(rules):
     data, teller = asked(rules, {"Reading": list(RISE)})
-    assert data["what"] == "typed pressures"
-    assert data["findings"]["rise_rate"][-2:] > data["findings"]["rise_rate"][:2]
-    assert data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
-    assert data["points"].startswith("0 s 0.30 mbar; 60 s 2.9 mbar; 120 s 5.5 mbar")
-    assert "<svg" in data["plot"]
+    assert data.what == "typed pressures"
+    assert data.findings["rise_rate"][-2:] > data.findings["rise_rate"][:2]
+    assert data.numbers["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
+    assert data.points.startswith("0 s 0.30 mbar; 60 s 2.9 mbar; 120 s 5.5 mbar")
+    assert "<svg" in data.plot
     assert teller.heard("pump shut off", "line")
 
 
@@ -51,9 +51,9 @@ def test_the_clock_of_the_tool_stands_in_for_a_stopwatch(rules):
         rules, {"What do you have?": "now", "Reading": list(BY_GAUGE)}, clock=lambda: next(clock)
     )
     paper, _ = asked(rules, {"Reading": list(RISE)})
-    got = live["numbers"]["rise_in_one_minute"]
-    assert got[0] == pytest.approx(paper["numbers"]["rise_in_one_minute"][0], rel=1e-6)
-    assert set(live["findings"]) == set(paper["findings"])
+    got = live.numbers["rise_in_one_minute"]
+    assert got[0] == pytest.approx(paper.numbers["rise_in_one_minute"][0], rel=1e-6)
+    assert set(live.findings) == set(paper.findings)
 
 
 def test_a_slip_costs_one_line():
@@ -80,9 +80,9 @@ def test_a_file_is_asked_for_until_it_can_be_read(rules, tmp_path):
     straight_rise(tmp_path)
     names = [str(tmp_path / "no.csv"), f"'{tmp_path / 'rise.csv'}'"]
     data, teller = asked(rules, {"What do you have?": "file", "Which file?": names})
-    assert data["source"] == "rise.csv"
-    assert data["what"] == "pressure log"
-    assert "points" not in data
+    assert data.source == "rise.csv"
+    assert data.what == "pressure log"
+    assert data.points is None
     assert teller.heard("No such file") == 1
 
 
@@ -93,7 +93,7 @@ def test_a_unit_that_the_file_does_not_say_is_asked_for(rules, tmp_path):
     data, _ = asked(
         rules, {"What do you have?": "file", "Which file?": name, "Unit of the pressures": "mbar"}
     )
-    assert data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
+    assert data.numbers["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from troubleshoot.advice.phrases import chance, how_sure, in_brackets, lower_first
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
-from troubleshoot.case.journal import UNLISTED
+from troubleshoot.case.entries import UNLISTED
 from troubleshoot.knowledge.model import Action, Cause, Complaint, RuleBase
 
 NOTHING_WRONG, CURED, DANGER = "nothing_wrong", "cured", "danger"

@@ -6,6 +6,7 @@ from troubleshoot.advice.phrases import answer_of, lower_first
 from troubleshoot.advice.verdict import is_cured, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.entries import Action, Epoch
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
@@ -111,10 +112,10 @@ def _ends(case: Deduction, journal: Journal) -> list[str]:
     """What ended each epoch, in order."""
     out = []
     for entry in standing(journal):
-        if entry.kind == "epoch":
-            out.append(str(entry.data["why"]))
-        elif entry.kind == "action" and "complaint_now" in entry.data:
-            out.append(case.rules.actions[entry.data["action"]].name)
+        if isinstance(entry.said, Epoch):
+            out.append(entry.said.why)
+        elif isinstance(entry.said, Action) and entry.said.treats:
+            out.append(case.rules.actions[entry.said.action].name)
     return out
 
 

@@ -26,14 +26,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from troubleshoot.case.journal import (
-    DEFAULT_ROLE,
-    UNLISTED,
-    Journal,
-    append,
-    latest_in_epoch,
-    reading_data,
-)
+from troubleshoot.case import entries
+from troubleshoot.case.journal import Journal, append, latest_in_epoch
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from, read_machine
 from troubleshoot.errors import UserError, nearest
@@ -191,12 +185,12 @@ class _Writer:
                 found, plot = read_any(path, findings, machine, **said, empty=empty, shut=shut)
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
-        return reading_data(found, str(item.get("reading", "typed")), plot, points)
+        return entries.Reading.of(found, str(item.get("reading", "typed")), plot, points).record()
 
     def _role(self) -> str:
         """Who speaks, as far as the file has said."""
-        said = [str(e.data["role"]) for e in self.journal if e.kind == "role"]
-        return said[-1] if said else DEFAULT_ROLE
+        said = [e.said.role for e in self.journal if isinstance(e.said, entries.Role)]
+        return said[-1] if said else entries.DEFAULT_ROLE
 
     def _finding(self, data: dict[str, Any]) -> None:
         if data.get("replaces") in (True, "yes"):
@@ -213,7 +207,7 @@ def _outcome(document: Document, rules: RuleBase) -> Mapping[str, Any] | None:
         raise UserError(
             f"{document.place(('outcome',))}: keys are needed here ({', '.join(OUTCOME)})."
         )
-    named = {"causes": [*rules.causes, UNLISTED], "stop": list(rules.cautions)}
+    named = {"causes": [*rules.causes, entries.UNLISTED], "stop": list(rules.cautions)}
     for key, said in value.items():
         place = document.place(("outcome", key))
         if key not in OUTCOME:

@@ -1,9 +1,11 @@
 """The journal read through: plain facts, nothing inferred. No clock is read."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from troubleshoot.case.journal import DEFAULT_ROLE, UNKNOWN, Entry, Journal, standing
+from troubleshoot.case import entries
+from troubleshoot.case.entries import DEFAULT_ROLE, UNKNOWN
+from troubleshoot.case.journal import Journal, standing
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Finding, RuleBase
 from troubleshoot.readings.quantity import (
@@ -70,12 +72,12 @@ class Known:
     cannot: dict[str, str] = field(default_factory=dict)
     later: list[tuple[int, str]] = field(default_factory=list)
     go_on: set[str] = field(default_factory=set)
-    parked: Entry | None = None
+    parked: entries.Parked | None = None
     workarounds: list[str] = field(default_factory=list)
     made_safe: dict[str, int] = field(default_factory=dict)
     repaired: dict[str, int] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
-    closed: Mapping[str, object] | None = None
+    closed: entries.Closed | None = None
 
     @property
     def epoch(self) -> int:
@@ -101,88 +103,86 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
     """Read the standing entries in order."""
     known = Known()
     for entry in standing(journal):
-        data = entry.data
-        if known.parked is not None and entry.kind not in ("parked", "note"):
+        number, said = entry.number, entry.said
+        if not isinstance(said, entries.Parked | entries.Note):
             known.parked = None
-        match entry.kind:
-            case "opened":
-                known.name = str(data.get("name", ""))
-            case "role":
-                known.role = data["role"]
-            case "specimen":
-                known.irreplaceable = bool(data["irreplaceable"])
-            case "state":
-                known.state = data["state"]
-            case "sign":
-                if data["present"]:  # a sign that is not seen any more is not a repair
-                    known.signs[data["sign"]] = entry.number
-            case "complaint":
-                known.complaint, known.words = data["complaint"], data.get("words")
+        match said:
+            case entries.Opened():
+                known.name = said.name or ""
+            case entries.Role():
+                known.role = said.role
+            case entries.Specimen():
+                known.irreplaceable = said.irreplaceable
+            case entries.State():
+                known.state = said.state
+            case entries.Sign(present=True):  # one that is not seen any more is not a repair
+                known.signs[said.sign] = number
+            case entries.Complaint():
+                known.complaint, known.words = said.complaint, said.words
                 if known.state == "any":
-                    known.state = DEFAULT_STATE[rules.complaints[data["complaint"]].place]
-            case "circumstance":
-                known.circumstances[data["circumstance"]] = data["answer"]
-                known.fairly.discard(data["circumstance"])
-                if data.get("sure") == "fairly":
-                    known.fairly.add(data["circumstance"])
-            case "since":
-                known.since = data["text"]
-            case "finding":
-                _replay_finding(known, entry, rules, machine)
-            case "reading":
-                _replay_reading(known, entry, rules)
-            case "action":
-                _replay_action(known, entry, rules)
-            case "cannot":
-                known.cannot[data["action"]] = data.get("why", "")
-            case "later":
-                known.later.append((known.epoch, data["action"]))
-            case "epoch":
+                    known.state = DEFAULT_STATE[rules.complaints[said.complaint].place]
+            case entries.Circumstance():
+                known.circumstances[said.circumstance] = said.answer
+                known.fairly.discard(said.circumstance)
+                if said.sure == "fairly":
+                    known.fairly.add(said.circumstance)
+            case entries.Since():
+                known.since = said.text
+            case entries.Finding():
+                _replay_finding(known, number, said, rules, machine)
+            case entries.Reading():
+                _replay_reading(known, number, said, rules)
+            case entries.Action():
+                _replay_action(known, number, said, rules)
+            case entries.Cannot():
+                known.cannot[said.action] = said.why or ""
+            case entries.Later():
+                known.later.append((known.epoch, said.action))
+            case entries.Epoch():
                 known.treatments.append(None)
-            case "go_on":
-                known.go_on.add(data["although"])
-            case "parked":
-                known.parked = entry
-            case "workaround":
-                known.workarounds.append(data["workaround"])
-            case "made_safe":
-                known.made_safe[data["caution"]] = entry.number
-            case "repaired":
-                known.repaired[data["caution"]] = entry.number
-            case "note":
-                known.notes.append(data["text"])
-            case "closed":
-                known.closed = data
+            case entries.GoOn():
+                known.go_on.add(said.although)
+            case entries.Parked():
+                known.parked = said
+            case entries.Workaround():
+                known.workarounds.append(said.workaround)
+            case entries.MadeSafe():
+                known.made_safe[said.caution] = number
+            case entries.Repaired():
+                known.repaired[said.caution] = number
+            case entries.Note():
+                known.notes.append(said.text)
+            case entries.Closed():
+                known.closed = said
     return known
 
 
-def _replay_finding(known: Known, entry: Entry, rules: RuleBase, machine: Machine) -> None:
-    name = entry.data["finding"]
+def _replay_finding(
+    known: Known, number: int, said: entries.Finding, rules: RuleBase, machine: Machine
+) -> None:
+    name = said.finding
     known.seen = [s for s in known.seen if (s.finding, s.epoch) != (name, known.epoch)]
     known.unknown = [u for u in known.unknown if u != (known.epoch, name)]
-    if entry.data.get("answer") == UNKNOWN:
+    if said.answer == UNKNOWN:
         known.unknown.append((known.epoch, name))
         return
     finding = rules.findings[name]
-    quantity = entry.data.get("quantity")
-    answers = entry.data.get("answer")
-    answers = answers if isinstance(answers, list) else [answers]
-    wavers = len(answers) > 1
-    sure = entry.data.get("sure") or ("fairly" if finding.fairly or wavers else "certain")
-    if quantity is not None:
-        vector = likelihood(finding, str(quantity), machine)
-        answers = _answers(finding, str(quantity), vector, machine)
+    answers = said.answers
+    sure = said.sure or ("fairly" if finding.fairly or len(answers) > 1 else "certain")
+    if said.quantity is not None:
+        vector = likelihood(finding, said.quantity, machine)
+        answers = _answers(finding, said.quantity, vector, machine)
     else:
         vector = told(rules, name, answers, sure)
     known.seen.append(
         Seen(
-            number=entry.number,
+            number=number,
             epoch=known.epoch,
             finding=name,
             answer=answers[0],
             sure=sure,
-            origin="told" if quantity is None else "measured",
-            quantity=None if quantity is None else str(quantity),
+            origin="told" if said.quantity is None else "measured",
+            quantity=said.quantity,
             likelihood=vector,
             others=tuple(answers[1:]),
         )
@@ -199,14 +199,14 @@ def _answers(
     return [first, *(a for a in amounts_to(finding, quantity, machine) if a != first)]
 
 
-def _replay_reading(known: Known, entry: Entry, rules: RuleBase) -> None:
+def _replay_reading(known: Known, number: int, said: entries.Reading, rules: RuleBase) -> None:
     """What a reader found, as soft evidence; the file itself is never read again."""
-    for name, vector in entry.data["findings"].items():
+    for name, vector in said.findings.items():
         known.seen = [s for s in known.seen if (s.finding, s.epoch) != (name, known.epoch)]
         most = max(vector)
         known.seen.append(
             Seen(
-                number=entry.number,
+                number=number,
                 epoch=known.epoch,
                 finding=name,
                 answer=list(rules.findings[name].answers)[vector.index(most)],
@@ -240,19 +240,11 @@ def told(
     return tuple(each if n in here else rest if n in others else 0.0 for n in range(len(answers)))
 
 
-def _replay_action(known: Known, entry: Entry, rules: RuleBase) -> None:
-    action = rules.actions[entry.data["action"]]
+def _replay_action(known: Known, number: int, said: entries.Action, rules: RuleBase) -> None:
+    action = rules.actions[said.action]
     known.checked.append((known.epoch, action.id))
-    if "complaint_now" in entry.data:
-        value = entry.data.get("value")
-        known.treatments.append(
-            Done(
-                entry.number,
-                action.id,
-                entry.data["complaint_now"] or UNKNOWN,
-                None if value is None else str(value),
-            )
-        )
+    if said.complaint_now is not None:
+        known.treatments.append(Done(number, action.id, said.complaint_now, said.value))
     if action.leaves or action.state != "any":
         known.state = action.leaves or action.state
 

@@ -3,7 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from troubleshoot.case.journal import Journal, causes_named, standing
+from troubleshoot.case.entries import Closed, Complaint, Note, Parked
+from troubleshoot.case.journal import Journal, standing
+
+LISTED = {said.kind for said in (Complaint, Closed, Parked)}
+"""Only these are read, so that an entry of a newer version does not hide the case."""
 
 
 @dataclass(frozen=True)
@@ -27,13 +31,14 @@ def listed(journal: Journal, opened_at: str) -> dict[str, Any]:
     """What a line of the list says because the journal does, by column."""
     complaint = outcome = cause = until = parked_on = None
     for entry in standing(journal):
-        if entry.kind == "complaint":
-            complaint = entry.data["complaint"]
-        elif entry.kind == "closed":
-            outcome, cause = entry.data["outcome"], ", ".join(causes_named(entry.data)) or None
-        if entry.kind == "parked":
-            until, parked_on = entry.data["until"], entry.data["action"]
-        elif entry.kind != "note":
+        said = entry.said if entry.kind in LISTED else None
+        if isinstance(said, Complaint):
+            complaint = said.complaint
+        elif isinstance(said, Closed):
+            outcome, cause = said.outcome, ", ".join(said.causes) or None
+        if isinstance(said, Parked):
+            until, parked_on = said.until, said.action
+        elif entry.kind != Note.kind:
             until = parked_on = None
     return {
         "last_at": journal[-1].at if journal else opened_at,

@@ -83,6 +83,7 @@ def close_case(
 ) -> None:
     """Close a case: two short questions, or the same as options."""
     from troubleshoot.case.diagnose import Bench, Diagnosis
+    from troubleshoot.case.entries import Closed
     from troubleshoot.case.journal import check_all
     from troubleshoot.cli.setup import interactive, load_rules, now, open_casebook
     from troubleshoot.errors import UserError
@@ -111,12 +112,13 @@ def close_case(
             )
         talk.close(case)
     else:
-        given = {"cause": list(cause) if cause[1:] else "".join(cause), "proved_by": proved_by}
         talk.add(
-            "closed",
-            outcome=outcome or "cured",
-            by=case.known.role,
-            **{k: v for k, v in given.items() if v},
+            Closed(
+                outcome=outcome or "cured",
+                cause=(list(cause) if cause[1:] else "".join(cause)) or None,
+                proved_by=proved_by,
+                by=case.known.role,
+            )
         )
     if as_json:
         click.echo(json.dumps({"case": number, "closed": dict(talk.journal[-1].data)}, indent=2))

@@ -4,7 +4,8 @@ import click
 
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.journal import Journal, append, check_all
+from troubleshoot.case.entries import Opened
+from troubleshoot.case.journal import Journal, check_all, enter
 from troubleshoot.casebook.store import CaseRow, Store
 from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
@@ -46,9 +47,13 @@ def live(
             name, journal, machine = "", (), machine or stored_machine(None, store)
         case = store.new_case(name, now(), machine or Machine())
         if not journal:
-            pinned = {"rules": rules.hash, "engine": engine_name()}
-            pinned["machine"] = (machine or Machine()).hash
-            journal = append((), now(), "opened", rules, name=name, **pinned)
+            opened = Opened(
+                name=name,
+                rules=rules.hash,
+                engine=engine_name(),
+                machine=(machine or Machine()).hash,
+            )
+            journal = enter((), now(), opened, rules)
         for entry in journal:
             store.save(case, entry)
     machine = machine or Machine()

@@ -6,6 +6,7 @@ nothing.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from troubleshoot.advice import instruction, verdict
@@ -14,16 +15,11 @@ from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.advice.today import today_of
 from troubleshoot.advice.why import how_firm
+from troubleshoot.case import entries
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.journal import (
-    UNKNOWN,
-    Entry,
-    Journal,
-    append,
-    latest_in_epoch,
-    standing,
-)
+from troubleshoot.case.entries import UNKNOWN, Said
+from troubleshoot.case.journal import Entry, Journal, enter, latest_in_epoch, standing
 from troubleshoot.case.permitted import LIFTS_A_BAN
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -79,7 +75,8 @@ TYPED = {
 }  # fmt: skip
 CAN_WAIT = ("machine", "since", "history")
 KEPT_ON_BACK = (
-    "opened", "opening", "machine", "role", "specimen", "state", "sign", "made_safe", "complaint",
+    entries.Opened, entries.Opening, entries.MachineMeant, entries.Role, entries.Specimen,
+    entries.State, entries.Sign, entries.MadeSafe, entries.Complaint,
 )  # fmt: skip
 
 
@@ -133,9 +130,9 @@ class Conversation:
         except Stopped:
             return "stopped"
 
-    def add(self, kind: str, **data: object) -> None:
-        """Append an entry and keep it before anything else happens."""
-        self.journal = append(self.journal, self._now(), kind, self.rules, **data)
+    def add(self, said: Said) -> None:
+        """Enter it and keep it before anything else happens."""
+        self.journal = enter(self.journal, self._now(), said, self.rules)
         self._save(self.journal[-1])
 
     def facts(self) -> Deduction:
@@ -155,7 +152,8 @@ class Conversation:
 
     def _open(self) -> None:
         """Ask the opening questions that were not answered yet; a case file has said it all."""
-        done = {e.data["done"] for e in standing(self.journal) if e.kind == "opening"}
+        said = [e.said for e in standing(self.journal)]
+        done = {s.done for s in said if isinstance(s, entries.Opening)}
         if self.facts().known.complaint is not None and not done:
             return
         questions = (
@@ -175,17 +173,17 @@ class Conversation:
             if name in CAN_WAIT and self.facts().dangers:
                 continue  # the danger comes first; a later session asks what is left
             ask()
-            self.add("opening", done=name)
+            self.add(entries.Opening(done=name))
 
     def _learn_machine(self) -> None:
         if self._ask_machine is not None:
             machine = self._ask_machine()
             self.bench, self._kept = Bench(self.rules, machine), None
-            self.add("machine", name=machine.name, hash=machine.hash)
+            self.add(entries.MachineMeant(name=machine.name, hash=machine.hash))
 
     def _ask_complaint(self) -> None:
         self._stop_now_first()
-        self.add("complaint", **self._complaint())
+        self.add(self._complaint())
 
     def _ask_signs(self) -> None:
         """Any number of danger signs, one after the other; a slip can be taken back."""
@@ -208,9 +206,9 @@ class Conversation:
             names = "; ".join(self.rules.signs[s].name for s in marked)
             question = f"Marked: {names}. Any other danger sign?" if marked else question
         for sign in marked:
-            self.add("sign", sign=sign, present=True)
+            self.add(entries.Sign(sign=sign, present=True))
 
-    def _complaint(self) -> dict[str, str]:
+    def _complaint(self) -> entries.Complaint:
         own = Choice("/own", "None of these fits: say it in my own words", aside=True)
         while True:
             found = self.asker.choose(
@@ -219,13 +217,13 @@ class Conversation:
                 About("opening", "complaint"),
             )
             if found != own.value:
-                return {"complaint": found}
+                return entries.Complaint(complaint=found)
             words = self.asker.text(
                 "Say what is wrong, in your own words:", About("opening", "words")
             )
             matches = complaints_like(self.rules, words)
             if not matches:
-                self.add("note", text=words)
+                self.add(entries.Note(text=words))
                 self.teller.line("That matches none of the complaints; choose the nearest one.")
                 continue
             meant = self.asker.choose(
@@ -238,10 +236,10 @@ class Conversation:
             )
             match = next((m for m in matches if m.value == meant), None)
             if match is not None and match.kind == "complaint":
-                return {"complaint": match.id, "words": words}
-            self.add("note", text=words)
+                return entries.Complaint(complaint=match.id, words=words)
+            self.add(entries.Note(text=words))
             if match is not None:
-                self.add("sign", sign=match.id, present=True)
+                self.add(entries.Sign(sign=match.id, present=True))
                 self._stop_now_first()
 
     def _ask_state(self) -> None:
@@ -253,7 +251,7 @@ class Conversation:
             About("opening", "state"),
         )
         if state != SKIP.value:
-            self.add("state", state=state)
+            self.add(entries.State(state=state))
 
     def _ask_specimen(self) -> None:
         kept = self.asker.choose(
@@ -262,7 +260,7 @@ class Conversation:
             About("opening", "specimen"),
         )
         if kept == "yes":
-            self.add("specimen", irreplaceable=True)
+            self.add(entries.Specimen(irreplaceable=True))
             self.teller.line(
                 "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
                 "offered; where only a mark is left to try, its owner decides. If it is in the "
@@ -283,7 +281,7 @@ class Conversation:
             About("opening", "role"),
         )
         if role != SKIP.value:
-            self.add("role", role=role)
+            self.add(entries.Role(role=role))
 
     def _fitting(self, when: str) -> list[Circumstance]:
         """Circumstances to be asked then, that bear on the complaint and were not asked yet."""
@@ -306,8 +304,8 @@ class Conversation:
             About("opening", "since"),
         )
         if found != SKIP.value:
-            self.add("circumstance", circumstance=found, answer="yes")
-            self.add("since", text=self.rules.circumstances[found].name)
+            self.add(entries.Circumstance(circumstance=found, answer="yes"))
+            self.add(entries.Since(text=self.rules.circumstances[found].name))
 
     def _ask_history(self) -> None:
         self._ask_which_hold(
@@ -333,7 +331,7 @@ class Conversation:
         rest = "no" if NONE_HOLD.value in held else UNKNOWN
         for entry in fitting:
             answer = "yes" if entry.id in held else rest
-            self.add("circumstance", circumstance=entry.id, answer=answer)
+            self.add(entries.Circumstance(circumstance=entry.id, answer=answer))
         return any(entry.id in held for entry in fitting)
 
     # --- one turn ------------------------------------------------------------------------------
@@ -355,11 +353,11 @@ class Conversation:
             return None
         if step.kind == "stop":
             return self._finish(case, step)
-        waits = parked is not None and parked.data["action"] in self.rules.actions
-        if parked is not None and waits and case.may(parked.data["action"]):
-            until = str(parked.data["until"])
+        waits = parked is not None and parked.action in self.rules.actions
+        if parked is not None and waits and case.may(parked.action):
+            until = parked.until
             due = "is due now" if until <= self._now() else f"waits until {until[11:16]}"
-            step = steps.step_for(case, parked.data["action"], f"It was parked and {due}.")
+            step = steps.step_for(case, parked.action, f"It was parked and {due}.")
         asks_first = step.kind == "remedy" and parked is None and not case.dangers
         if asks_first and self._ask_before_remedy(case):
             return None
@@ -377,11 +375,12 @@ class Conversation:
 
     def _begun(self, case: Diagnosis) -> str | None:
         """The check that was left between two of its questions, if the case stands there."""
-        for entry in reversed(standing(self.journal)):
-            if entry.kind not in ("note", "workaround", "reading"):
-                check = entry.data.get("check")
-                return None if check in case.known.cannot else check
-        return None
+        beside = entries.Note | entries.Workaround | entries.Reading
+        said = [e.said for e in standing(self.journal) if not isinstance(e.said, beside)]
+        last = said[-1] if said else None
+        if not isinstance(last, entries.Finding) or last.check in case.known.cannot:
+            return None
+        return last.check
 
     def _stop_now_first(self) -> None:
         while True:
@@ -401,7 +400,7 @@ class Conversation:
             )
             if answer == STOP:
                 raise Stopped
-            self.add("made_safe", caution=case.stop)
+            self.add(entries.MadeSafe(caution=case.stop))
 
     def _danger(self, case: Diagnosis, step: NextStep) -> None:
         """A danger that was made safe: nothing more until the right person speaks."""
@@ -430,11 +429,12 @@ class Conversation:
         if answer == STOP:
             raise Stopped
         if answer == here.value:
-            self.add("role", role="in_charge")
+            self.add(entries.Role(role="in_charge"))
         elif answer == "go_on":
-            self.add("go_on", although=step.id)
+            self.add(entries.GoOn(although=step.id))
         else:
-            self.add("repaired", caution=step.id, role=answer.removeprefix("repaired:"))
+            role = answer.removeprefix("repaired:")
+            self.add(entries.Repaired(caution=step.id, role=role))
 
     def _once(self, key: str, tell: Callable[[], None]) -> None:
         if key not in self._told:
@@ -467,7 +467,7 @@ class Conversation:
         if answer == "park":
             until = datetime.fromisoformat(self._now()) + timedelta(minutes=step.hands + step.wait)
             due = until.isoformat(timespec="minutes")
-            self.add("parked", action=step.id, until=due)
+            self.add(entries.Parked(action=step.id, until=due))
             self.teller.line(f"Parked until {due[11:]}: {step.name}. Start the tool again then.")
             return True
         return False
@@ -492,39 +492,35 @@ class Conversation:
             put.append(left[0])
             if total > 1:
                 self.teller.small(f"{number} of {total}")
-            if not self._finding(case, step, self.rules.findings[left[0]], check=step.id):
+            if not self._finding(case, step, self.rules.findings[left[0]], step.id):
                 self._cannot(step)
                 return
             if self.case().stop is not None:
                 break
-        self.add("action", action=step.id)
+        self.add(entries.Action(action=step.id))
 
     def _unseen(self, step: NextStep) -> tuple[str, ...]:
         """What is still to be seen in a check."""
         return steps.step_for(self.case(), step.id, step.why).findings
 
-    def _finding(self, case: Diagnosis, step: NextStep, finding: Finding, **data: object) -> bool:
-        """Ask one finding and keep the answer with `data`; False when it cannot be seen here."""
-        answer = self._answer(case, step, finding)
-        if answer is None:
+    def _finding(self, case: Diagnosis, step: NextStep, finding: Finding, check: str) -> bool:
+        """Ask one finding and keep it as part of `check`; False when it cannot be seen here."""
+        seen = self._answer(case, step, finding)
+        if seen is None:
             return False
-        self._keep(finding, answer | data)
+        self._keep(replace(seen, check=check))
         return True
 
-    def _answer(
-        self, case: Diagnosis, step: NextStep, finding: Finding
-    ) -> dict[str, object] | None:
+    def _answer(self, case: Diagnosis, step: NextStep, finding: Finding) -> entries.Finding | None:
         if finding.quantity:
             return self._quantity(case, step, finding)
         return self._words(case, step, finding)
 
-    def _keep(self, finding: Finding, answer: dict[str, object]) -> None:
-        earlier = latest_in_epoch(self.journal, finding.id)
-        if earlier is not None:
-            answer["replaces"] = earlier.number
-        self.add("finding", finding=finding.id, **answer)
+    def _keep(self, seen: entries.Finding) -> None:
+        earlier = latest_in_epoch(self.journal, seen.finding)
+        self.add(seen if earlier is None else replace(seen, replaces=earlier.number))
 
-    def _words(self, case: Diagnosis, step: NextStep, finding: Finding) -> dict[str, object] | None:
+    def _words(self, case: Diagnosis, step: NextStep, finding: Finding) -> entries.Finding | None:
         answers = [Choice(a, t) for a, t in finding.answers.items()]
         extra = [
             Choice(FAIRLY, "I am only fairly sure: …"),
@@ -536,14 +532,15 @@ class Conversation:
         if answer == FAIRLY:
             question = f"{finding.ask} (fairly sure)"
             answer = self._ask(case, step, question, answers, about, finding)
-            return {"answer": answer, "sure": "fairly"}
+            return entries.Finding(finding=finding.id, answer=answer, sure="fairly")
         if answer == CANNOT:
             return None
-        return {"answer": UNKNOWN if answer == DONT_KNOW else answer}
+        answer = UNKNOWN if answer == DONT_KNOW else answer
+        return entries.Finding(finding=finding.id, answer=answer)
 
     def _quantity(
         self, case: Diagnosis, step: NextStep, finding: Finding
-    ) -> dict[str, object] | None:
+    ) -> entries.Finding | None:
         assert finding.quantity is not None
         self.teller.small(
             f"A number with its unit, such as {example(finding)}. Or a word: {', '.join(TYPED)}."
@@ -554,7 +551,7 @@ class Conversation:
             if command == CANNOT:
                 return None
             if command == DONT_KNOW:
-                return {"answer": UNKNOWN}
+                return entries.Finding(finding=finding.id, answer=UNKNOWN)
             if command is not None:
                 self._aside(command, case, step, finding)
                 continue
@@ -566,7 +563,7 @@ class Conversation:
             if kept != typed:
                 self.teller.small(f"Taken in {kept[len(typed) + 1 :]}, as the gauge shows it.")
             self.teller.line(echo(kept, finding, self.bench.machine))
-            return {"quantity": kept}
+            return entries.Finding(finding=finding.id, quantity=kept)
 
     def _ask(
         self,
@@ -620,7 +617,7 @@ class Conversation:
         return True
 
     def _cannot(self, step: NextStep) -> None:
-        self.add("cannot", action=step.id)
+        self.add(entries.Cannot(action=step.id))
 
     def _something_else(self, step: NextStep) -> None:
         """Record any finding, whatever is being asked."""
@@ -629,7 +626,7 @@ class Conversation:
         matches = findings_like(self.rules, words, net.findings)
         if not matches:
             self.teller.line("That matches nothing in the rule base; it is kept as a note.")
-            self.add("note", text=words)
+            self.add(entries.Note(text=words))
             return
         nothing = Choice("/none", "None of these: keep it as a note", aside=True)
         value = self.asker.choose(
@@ -638,9 +635,9 @@ class Conversation:
         )
         found = next((m for m in matches if m.value == value), None)
         if found is None or found.kind == "sign":
-            self.add("note", text=words)
+            self.add(entries.Note(text=words))
             if found is not None:
-                self.add("sign", sign=found.id, present=True)
+                self.add(entries.Sign(sign=found.id, present=True))
             return
         again = None
         if latest_in_epoch(self.journal, found.id) is not None:
@@ -655,22 +652,22 @@ class Conversation:
         if found.answer is not None:  # the answer that seems meant is offered first
             first = {found.answer: finding.answers[found.answer]}
             finding = finding.model_copy(update={"answers": first | finding.answers})
-        answer = self._answer(self.case(), step, finding)
+        seen = self._answer(self.case(), step, finding)
         # All at once and last: until then nothing is kept, so the question can be put again.
-        self.add("note", text=words)
-        if answer is not None:
+        self.add(entries.Note(text=words))
+        if seen is not None:
             if again == "later":
-                self.add("epoch", why="looked at again later")
-            self._keep(finding, answer)
+                self.add(entries.Epoch(why="looked at again later"))
+            self._keep(seen)
 
     def _take_reading(self) -> None:
         """A log or typed readings, whatever is being asked."""
-        data = ask_reading(
+        found = ask_reading(
             self.asker, self.teller, self.rules.findings, self.bench.machine,
             lambda: datetime.fromisoformat(self._now()).timestamp(),
         )  # fmt: skip
-        if data is not None:
-            self.add("reading", **data)
+        if found is not None:
+            self.add(found)
 
     def _try_a_remedy(self) -> None:
         """A remedy of the operator's own choice, whatever is being asked."""
@@ -712,7 +709,7 @@ class Conversation:
             self._cannot(step)
             return
         if answer == LATER:
-            self.add("later", action=step.id)
+            self.add(entries.Later(action=step.id))
             return
         self._recheck(step)
 
@@ -733,8 +730,7 @@ class Conversation:
         value = ""
         if now in ("better", "worse") and complaint.how_much:
             value = self.asker.text(f"{complaint.how_much} (nothing is fine)")
-        data = {"complaint_now": now} | ({"value": value} if value else {})
-        self.add("action", action=step.id, **data)
+        self.add(entries.Action(action=step.id, complaint_now=now, value=value or None))
         if now == "better" and action.if_partly:
             self.teller.line(f"For what is left: {action.if_partly}")
         if now in ("unchanged", "worse") and action.if_not:
@@ -749,7 +745,7 @@ class Conversation:
         )  # fmt: skip
         if answer == "leave":
             return "stopped"
-        self.add("closed", outcome="service")
+        self.add(entries.Closed(outcome="service"))
         return "closed"
 
     # --- the end -------------------------------------------------------------------------------
@@ -770,9 +766,10 @@ class Conversation:
                 About("normal"),
             )  # fmt: skip
             if answer == "no":
-                self.add("go_on", although=ACCEPT)
+                self.add(entries.GoOn(although=ACCEPT))
                 return None
-            self.add("closed", outcome="normal" if answer == "yes" else "comes_and_goes")
+            how = "normal" if answer == "yes" else "comes_and_goes"
+            self.add(entries.Closed(outcome=how))
             return "closed"
         self.close(case)
         return "closed"
@@ -811,21 +808,21 @@ class Conversation:
             ],
             About("proof"),
         )
-        found = cause if also == NO_OTHER else [cause, also]
-        data = {} if cause == "/skip" else {"cause": found}
-        self.add("closed", outcome="cured", proved_by=proof, by=case.known.role, **data)
+        found = None if cause == "/skip" else cause if also == NO_OTHER else [cause, also]
+        self.add(entries.Closed(outcome="cured", cause=found, proved_by=proof, by=case.known.role))
 
     def _go_back(self) -> None:
         """Retract the last answer, with the marks around it: that its check was done, and what
         was ticked in a list, for a list has no way back of its own."""
         gone = 0
         for entry in reversed(standing(self.journal)):
-            if entry.kind in KEPT_ON_BACK:
+            if isinstance(entry.said, KEPT_ON_BACK):
                 break
-            self.add("retract", entry=entry.number)
+            self.add(entries.Retract(entry=entry.number))
             gone += 1
-            done = entry.kind == "action" and "complaint_now" not in entry.data
-            if not done and entry.kind != "circumstance":
+            said = entry.said
+            done = isinstance(said, entries.Action) and not said.treats
+            if not done and not isinstance(said, entries.Circumstance):
                 return
         if not gone:
             self.teller.line("There is nothing to go back to.")
@@ -861,7 +858,7 @@ class Conversation:
             way = self.rules.workarounds[chosen]
             site = instruction.site_of(case)
             tell(self.teller, instruction.for_way(site, way), self._shown)
-            self.add("workaround", workaround=chosen)
+            self.add(entries.Workaround(workaround=chosen))
 
 
 def sentence(text: str) -> str:

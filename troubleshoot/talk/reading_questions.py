@@ -2,17 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
 from urllib.parse import unquote, urlparse
 
 from troubleshoot import units
-from troubleshoot.case.journal import reading_data
+from troubleshoot.case.entries import Reading
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.door import read_any, read_pressures
 from troubleshoot.readings.pressure.pressures import FEWEST_TYPED, Point, typed_log, typed_point
-from troubleshoot.readings.reading import Reading
+from troubleshoot.readings.reading import Reading as Found
 from troubleshoot.sources.log_file import NeedsUnit
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
@@ -28,8 +27,8 @@ Clock = Callable[[], float]
 
 def ask_reading(
     asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, clock: Clock
-) -> dict[str, Any] | None:
-    """The data of a `reading` entry, or None if the operator has nothing to give after all.
+) -> Reading | None:
+    """What was read, or None if the operator has nothing to give after all.
 
     `clock` gives seconds; with it readings can be typed as they are seen.
     """
@@ -51,7 +50,7 @@ def ask_reading(
         kept = _typed(asker, teller, findings, machine, empty, clock if how == NOW else None)
     if kept is None:
         return None
-    teller.line(kept["sentence"])
+    teller.line(kept.sentence)
     keep = asker.choose(
         "Does that describe what was logged?",
         [
@@ -135,7 +134,7 @@ def _typed(
     machine: Machine,
     empty: bool,
     clock: Clock | None,
-) -> dict[str, Any] | None:
+) -> Reading | None:
     valve = ask_valve(asker)
     if valve is None:
         return None
@@ -149,12 +148,12 @@ def _typed(
     except UserError as error:
         teller.line(str(error))
         return None
-    return reading_data(found, "typed", plot, points)
+    return Reading.of(found, "typed", plot, points)
 
 
 def _from_file(
     asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, empty: bool
-) -> dict[str, Any] | None:
+) -> Reading | None:
     """Ask for a file until one can be read, and for a unit that it does not say."""
     while True:
         typed = asker.path("Which file? (its path; nothing to go back)")
@@ -166,12 +165,12 @@ def _from_file(
         except UserError as error:
             teller.line(str(error))
             continue
-        return reading_data(found, path.name, plot)
+        return Reading.of(found, path.name, plot)
 
 
 def _read(
     asker: Asker, path: Path, findings: Mapping[str, Finding], machine: Machine, empty: bool
-) -> tuple[Reading, str | None]:
+) -> tuple[Found, str | None]:
     said: dict[str, str] = {}
     asked = {"pressure": "unit", "time": "time_unit"}
     while True:

@@ -7,9 +7,10 @@ from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.verdict import is_cured
 from troubleshoot.advice.why import View, ranked
+from troubleshoot.case import entries
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
-from troubleshoot.case.journal import UNKNOWN, Journal, causes_named, standing
+from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
 from troubleshoot.coater.profile import as_shown
@@ -73,24 +74,25 @@ def deeds(case: Deduction, journal: Journal) -> tuple[Deed, ...]:
     """What was done, in order, and how the complaint was afterwards."""
     rules, out = case.rules, []
     for entry in standing(journal):
-        data, at = entry.data, moment(entry.at)
-        if entry.kind == "action" and "complaint_now" in data:
-            now = AFTERWARDS[data["complaint_now"] or UNKNOWN]
-            value = f" ({data['value']})" if data.get("value") is not None else ""
-            out.append(Deed(at, rules.actions[data["action"]].name, now + value))
-        elif entry.kind == "epoch":
-            out.append(Deed(at, str(data["why"]), "looked at afresh from here on"))
-        elif entry.kind == "go_on":
-            out.append(Deed(at, "Went on, although it was advised to leave it at that", ""))
-        elif entry.kind == "workaround":
-            name = rules.workarounds[data["workaround"]].name
-            out.append(Deed(at, f"Way round: {name}", "the cause stays"))
-        elif entry.kind == "made_safe":
-            out.append(Deed(at, f"Made safe: {rules.cautions[data['caution']].name}", ""))
-        elif entry.kind == "repaired":
-            by = ROLE_NAMES[str(data["role"])]
-            name = rules.cautions[data["caution"]].name
-            out.append(Deed(at, f"Repaired and proved: {name}", f"says {by}"))
+        said, at = entry.said, moment(entry.at)
+        match said:
+            case entries.Action(complaint_now=str(now)):
+                value = f" ({said.value})" if said.value is not None else ""
+                out.append(Deed(at, rules.actions[said.action].name, AFTERWARDS[now] + value))
+            case entries.Epoch():
+                out.append(Deed(at, said.why, "looked at afresh from here on"))
+            case entries.GoOn():
+                out.append(Deed(at, "Went on, although it was advised to leave it at that", ""))
+            case entries.Workaround():
+                name = rules.workarounds[said.workaround].name
+                out.append(Deed(at, f"Way round: {name}", "the cause stays"))
+            case entries.MadeSafe():
+                out.append(Deed(at, f"Made safe: {rules.cautions[said.caution].name}", ""))
+            case entries.Repaired():
+                name = rules.cautions[said.caution].name
+                out.append(
+                    Deed(at, f"Repaired and proved: {name}", f"says {ROLE_NAMES[said.role]}")
+                )
     return tuple(out)
 
 
@@ -106,13 +108,9 @@ class Curve:
 def curves(journal: Journal) -> tuple[Curve, ...]:
     """The readings of a case, in order."""
     return tuple(
-        Curve(
-            str(e.data["source"]),
-            str(e.data["sentence"]),
-            picture(str(e.data["plot"])) if e.data.get("plot") else None,
-        )
-        for e in standing(journal)
-        if e.kind == "reading"
+        Curve(said.source, said.sentence, picture(said.plot) if said.plot else None)
+        for said in (entry.said for entry in standing(journal))
+        if isinstance(said, entries.Reading)
     )
 
 
@@ -230,15 +228,15 @@ def _assumed(findings: Iterable[Finding]) -> Mapping[str, str]:
 
 def origin(case: Deduction, journal: Journal) -> tuple[tuple[str, str], ...]:
     """What the case was opened with, where that is not what it was read with now."""
-    opened = next((e for e in journal if e.kind == "opened"), None)
     out = [("Rule base", case.rules.hash), ("Machine profile", case.machine.hash)]
-    if opened is None:
-        return tuple(out)
-    out.append(("Opened", moment(opened.at)))
-    if opened.data["rules"] != case.rules.hash:
-        out.append(("Opened under another rule base", str(opened.data["rules"])))
-    if opened.data.get("engine"):
-        out.append(("Opened with the engine", str(opened.data["engine"])))
+    for entry in journal:
+        if isinstance(opened := entry.said, entries.Opened):
+            out.append(("Opened", moment(entry.at)))
+            if opened.rules != case.rules.hash:
+                out.append(("Opened under another rule base", opened.rules))
+            if opened.engine:
+                out.append(("Opened with the engine", opened.engine))
+            break
     return tuple(out)
 
 
@@ -263,13 +261,12 @@ def outcome(case: Deduction) -> tuple[tuple[str, str], ...]:
     closed = case.known.closed
     if closed is None:
         return ()
-    out = [("Outcome", OUTCOME_WORDS[str(closed["outcome"])])]
-    for name in causes_named(closed):
+    out = [("Outcome", OUTCOME_WORDS[closed.outcome])]
+    for name in closed.causes:
         cause = case.rules.causes.get(name)
         out.append(("Cause", cause.name if cause else "a cause not in this rule base"))
-    for key, label in (("proved_by", "Proved by"), ("by", "Closed by"), ("note", "Note")):
-        if closed.get(key):
-            out.append((label, _named(case.rules, str(closed[key]))))
+    more = (("Proved by", closed.proved_by), ("Closed by", closed.by), ("Note", closed.note))
+    out += [(label, _named(case.rules, text)) for label, text in more if text]
     return tuple(out)
 
 

@@ -1,7 +1,7 @@
 """How things are said: labels and the sentences for answers, facts, minutes and times."""
 
 from troubleshoot.advice.instruction import ROLE_NAMES
-from troubleshoot.case.journal import UNKNOWN
+from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
