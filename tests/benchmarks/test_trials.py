@@ -18,8 +18,8 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, shipped
 from troubleshoot.readings.quantity import likelihood
-from troubleshoot.talk.conversation import CANNOT, DONT_KNOW, FAIRLY
 from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY
 
 SMALL_LAB = Path(__file__).parents[1] / "talk" / "small_lab"
 AT = "2026-01-05T09:00:00"

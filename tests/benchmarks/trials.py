@@ -40,8 +40,9 @@ from troubleshoot.readings.quantity import edges, likelihood, read_quantity
 from troubleshoot.reasoning.belief import paths
 from troubleshoot.reasoning.planner import move_minutes
 from troubleshoot.strict_yaml import read
-from troubleshoot.talk.conversation import CANNOT, DONT_KNOW, FAIRLY, SKIP, Conversation
+from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import ASIDE, About, Choice
+from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY, SKIP
 
 FOLDER = Path(__file__).parents[1] / "trials"
 FINDINGS, ACTIONS = "known_findings.txt", "known_actions.txt"

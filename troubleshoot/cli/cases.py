@@ -89,6 +89,7 @@ def close_case(
     from troubleshoot.errors import UserError
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.talk.conversation import Conversation
+    from troubleshoot.talk.ending import close
 
     store, rules = open_casebook(), load_rules(())
     journal = store.journal(number)
@@ -110,7 +111,7 @@ def close_case(
                 "Say how it ended: --outcome cured --cause ID --proved-by '...' (there is no "
                 "terminal to ask at, or the case has no complaint yet)."
             )
-        talk.close(case)
+        close(talk, case)
     else:
         talk.add(
             Closed(

@@ -1,6 +1,9 @@
 """Telling an instruction through a `Teller`: its cautions first, never steps without them."""
 
+from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction
+from troubleshoot.advice.step import NextStep
+from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.talk.dialogue import Teller
 
 
@@ -38,3 +41,14 @@ def minutes_of(do: Instruction) -> str:
     if do.blocked > do.hands + 1:
         parts.append(f"coater blocked {do.blocked:g} min")
     return ", ".join(parts)
+
+
+def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> None:
+    """A step with every caution that is in force; steps of a check only when asked for."""
+    assert step.do is not None
+    teller.title(step.say)
+    teller.small(minutes_of(step.do))
+    for box in instruction.boxes(instruction.site_of(case), case.cautions):
+        if box.id not in step.hazards:
+            tell_caution(teller, box, told)
+    tell(teller, step.do, told, steps=step.kind == "remedy")

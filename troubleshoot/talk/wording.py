@@ -270,3 +270,8 @@ def _phrases(rules: RuleBase) -> Iterator[_Phrase]:
             looks = [f.looks[answer]] if answer in f.looks else []
             for weight, texts in ((ANSWERED, [text]), (LOOKED, looks), (SAID, spoken)):
                 yield from (_Phrase("finding", f.id, answer, t, weight) for t in texts)
+
+
+def sentence(text: str) -> str:
+    """The text with a capital letter at its head."""
+    return text[:1].upper() + text[1:]

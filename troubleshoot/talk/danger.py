@@ -1,0 +1,91 @@
+"""Danger comes first: the signs, the stop that they call for, and who may lift it."""
+
+from troubleshoot.advice import instruction
+from troubleshoot.advice import step as steps
+from troubleshoot.advice.step import NextStep
+from troubleshoot.case import entries
+from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.permitted import LIFTS_A_BAN
+from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.talk import STOP, Stopped, Talk
+from troubleshoot.talk.telling import tell
+from troubleshoot.talk.wording import sentence
+
+
+def ask_signs(talk: Talk) -> None:
+    """Any number of danger signs, one after the other; a slip can be taken back."""
+    marked: list[str] = []
+    question = "Is there any danger sign, now or a moment ago?"
+    while True:
+        choices = [Choice("none", "No other" if marked else "None of these")]
+        choices += [Choice(s.id, s.name) for s in talk.rules.signs.values() if s.id not in marked]
+        if marked:
+            choices.append(Choice("/slip", "That was a slip: none of them holds", aside=True))
+        found = talk.asker.choose(question, choices, About("opening", "signs"))
+        if found == "/slip":
+            marked.clear()
+        elif found != "none":
+            marked.append(found)
+        else:
+            break
+        names = "; ".join(talk.rules.signs[s].name for s in marked)
+        question = f"Marked: {names}. Any other danger sign?" if marked else question
+    for sign in marked:
+        talk.add(entries.Sign(sign=sign, present=True))
+
+
+def stop_now_first(talk: Talk) -> None:
+    """Nothing else is asked before the steps of every stop were done."""
+    while True:
+        case = talk.facts()
+        if case.stop is None:
+            return
+        step = steps.next_step(case)
+        assert step.do is not None
+        tell(talk.teller, step.do, talk.shown)
+        answer = talk.asker.choose(
+            "Has this been done, and the person in charge told?",
+            [
+                Choice("done", "Yes, done and told"),
+                Choice(STOP, "Stop here (nothing is lost)", aside=True),
+            ],
+            About("stop", case.stop),
+        )
+        if answer == STOP:
+            raise Stopped
+        talk.add(entries.MadeSafe(caution=case.stop))
+
+
+def lead_danger(talk: Talk, case: Diagnosis, step: NextStep) -> None:
+    """A danger that was made safe: nothing more until the right person speaks."""
+    assert step.do is not None
+    talk.teller.title(f"The danger comes first: {step.name}")
+    talk.teller.line(step.say)
+    tell(talk.teller, step.do, talk.shown)
+    says = [
+        Choice(
+            f"repaired:{role}",
+            f"{sentence(instruction.ROLE_NAMES[role])} says: it is repaired and proved",
+        )
+        for role in LIFTS_A_BAN
+    ]
+    here = Choice("in_charge", "The person in charge is here and answers from now on")
+    answer = talk.asker.choose(
+        "What now?",
+        [
+            *([] if case.known.role in LIFTS_A_BAN else [here]),
+            *says,
+            Choice("go_on", "Meanwhile go on with what does not touch it"),
+            Choice(STOP, "Stop here (nothing is lost)", aside=True),
+        ],
+        About("danger", step.id),
+    )
+    if answer == STOP:
+        raise Stopped
+    if answer == here.value:
+        talk.add(entries.Role(role="in_charge"))
+    elif answer == "go_on":
+        talk.add(entries.GoOn(although=step.id))
+    else:
+        role = answer.removeprefix("repaired:")
+        talk.add(entries.Repaired(caution=step.id, role=role))

@@ -1,0 +1,76 @@
+"""The end of a case: all is well, or what it was and how that is known."""
+
+from troubleshoot.advice import step as steps
+from troubleshoot.advice import verdict
+from troubleshoot.advice.step import NextStep
+from troubleshoot.case import entries
+from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.reasoning.planner import ACCEPT
+from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.talk import Talk
+
+NO_OTHER = "/none"
+
+
+def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
+    """Offer to end the case; "closed", or None where it goes on."""
+    if step.id == steps.CLOSED:
+        return "closed"
+    talk.teller.title(step.name)
+    talk.teller.line(step.say)
+    if step.id == verdict.NOTHING_WRONG:
+        answer = talk.ask(
+            case, step, "Close the case as normal?",
+            [
+                Choice("yes", "Yes, carry on"),
+                Choice("no", "No, something is wrong: go on"),
+                Choice("later", "It comes and goes: come back when it shows"),
+            ],
+            About("normal"),
+        )  # fmt: skip
+        if answer == "no":
+            talk.add(entries.GoOn(although=ACCEPT))
+            return None
+        how = "normal" if answer == "yes" else "comes_and_goes"
+        talk.add(entries.Closed(outcome=how))
+        return "closed"
+    close(talk, case)
+    return "closed"
+
+
+def close(talk: Talk, case: Diagnosis) -> None:
+    """Two short questions, a third where several remedies helped, and the case is closed."""
+    start = case.belief.present_at_start
+    done = [d for d in case.known.treatments if d is not None]
+    can_be = {c for d in done for c in talk.rules.actions[d.action].cures} or set(start)
+    likely = sorted(can_be & start.keys(), key=lambda c: -start[c])[:4]
+    cause = talk.asker.choose(
+        "What was it?",
+        [
+            *(Choice(c, talk.rules.causes[c].name) for c in likely),
+            Choice("unlisted", "Something else"),
+            Choice("/skip", "Don't know", aside=True),
+        ],
+        About("outcome"),
+    )
+    more = [c for c in likely if c != cause]
+    also = NO_OTHER
+    if cause in likely and more and any(d.complaint_now == "better" for d in done):
+        also = talk.asker.choose(
+            "Was something else wrong too?",
+            [Choice(NO_OTHER, "No, only that"),
+             *(Choice(c, talk.rules.causes[c].name) for c in more)],
+            About("outcome", "also"),
+        )  # fmt: skip
+    proof = talk.asker.choose(
+        "How do you know?",
+        [
+            Choice("complaint gone after the remedy", "It was gone after the remedy"),
+            Choice("fault seen", "I saw the fault itself"),
+            Choice("said by service", "Service says so"),
+            Choice("not proved", "It is not proved"),
+        ],
+        About("proof"),
+    )
+    found = None if cause == "/skip" else cause if also == NO_OTHER else [cause, also]
+    talk.add(entries.Closed(outcome="cured", cause=found, proved_by=proof, by=case.known.role))

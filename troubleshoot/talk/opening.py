@@ -1,0 +1,151 @@
+"""The opening of a case: danger, complaint, machine, state, specimen, who asks, since when."""
+
+from troubleshoot.advice import instruction, verdict
+from troubleshoot.case import entries
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import standing
+from troubleshoot.talk.circumstances import ask_which_hold, fitting
+from troubleshoot.talk.danger import ask_signs, stop_now_first
+from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.talk import SKIP, Talk
+from troubleshoot.talk.wording import candidate, complaints_like, sentence
+
+CAN_WAIT = ("machine", "since", "history")
+
+
+def open_case(talk: Talk) -> None:
+    """Ask the opening questions that were not answered yet; a case file has said it all."""
+    said = [e.said for e in standing(talk.journal)]
+    done = {s.done for s in said if isinstance(s, entries.Opening)}
+    if talk.facts().known.complaint is not None and not done:
+        return
+    questions = (
+        ("signs", ask_signs),
+        ("complaint", _ask_complaint),
+        ("machine", _learn_machine),
+        ("state", _ask_state),
+        ("specimen", _ask_specimen),
+        ("role", _ask_role),
+        ("since", _ask_since),
+        ("history", _ask_history),
+    )
+    left = [(name, ask) for name, ask in questions if name not in done]
+    if left:
+        talk.teller.title("First, one minute")
+    for name, ask in left:
+        if name in CAN_WAIT and talk.facts().dangers:
+            continue  # the danger comes first; a later session asks what is left
+        ask(talk)
+        talk.add(entries.Opening(done=name))
+
+
+def _learn_machine(talk: Talk) -> None:
+    if talk.ask_machine is not None:
+        machine = talk.ask_machine()
+        talk.move_to(Bench(talk.rules, machine))
+        talk.add(entries.MachineMeant(name=machine.name, hash=machine.hash))
+
+
+def _ask_complaint(talk: Talk) -> None:
+    stop_now_first(talk)
+    talk.add(_complaint(talk))
+
+
+def _complaint(talk: Talk) -> entries.Complaint:
+    own = Choice("/own", "None of these fits: say it in my own words", aside=True)
+    while True:
+        found = talk.asker.choose(
+            "What is the trouble?",
+            [*(Choice(c.id, c.name) for c in verdict.commonest_first(talk.rules)), own],
+            About("opening", "complaint"),
+        )
+        if found != own.value:
+            return entries.Complaint(complaint=found)
+        words = talk.asker.text("Say what is wrong, in your own words:", About("opening", "words"))
+        matches = complaints_like(talk.rules, words)
+        if not matches:
+            talk.add(entries.Note(text=words))
+            talk.teller.line("That matches none of the complaints; choose the nearest one.")
+            continue
+        meant = talk.asker.choose(
+            "Did you mean one of these?",
+            [
+                *(Choice(m.value, candidate(talk.rules, m)) for m in matches),
+                Choice("/none", "None of these: show the list again", aside=True),
+            ],
+            About("opening", "meant"),
+        )
+        match = next((m for m in matches if m.value == meant), None)
+        if match is not None and match.kind == "complaint":
+            return entries.Complaint(complaint=match.id, words=words)
+        talk.add(entries.Note(text=words))
+        if match is not None:
+            talk.add(entries.Sign(sign=match.id, present=True))
+            stop_now_first(talk)
+
+
+def _ask_state(talk: Talk) -> None:
+    likely = talk.facts().known.state  # as the complaint suggests: it stands first
+    states = sorted(talk.rules.states.values(), key=lambda s: s.id != likely)
+    state = talk.asker.choose(
+        "What state is the coater in now?",
+        [*(Choice(s.id, sentence(s.name)) for s in states if s.id != "any"), SKIP],
+        About("opening", "state"),
+    )
+    if state != SKIP.value:
+        talk.add(entries.State(state=state))
+
+
+def _ask_specimen(talk: Talk) -> None:
+    kept = talk.asker.choose(
+        "Is a specimen that cannot be replaced in there, or meant?",
+        [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
+        About("opening", "specimen"),
+    )
+    if kept == "yes":
+        talk.add(entries.Specimen(irreplaceable=True))
+        talk.teller.line(
+            "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
+            "offered; where only a mark is left to try, its owner decides. If it is in the "
+            "coater: leave it pumped, or vent slowly and take it out."
+        )
+
+
+def _ask_role(talk: Talk) -> None:
+    role = talk.asker.choose(
+        "Who is asking?",
+        [
+            *(
+                Choice(r, words[0].upper() + words[1:])
+                for r, words in instruction.ROLE_NAMES.items()
+                if r != "service"
+            ),
+            SKIP,
+        ],
+        About("opening", "role"),
+    )
+    if role != SKIP.value:
+        talk.add(entries.Role(role=role))
+
+
+def _ask_since(talk: Talk) -> None:
+    fit = fitting(talk, "since")
+    if not fit:
+        return
+    found = talk.asker.choose(
+        "Since when?",
+        [*(Choice(c.id, sentence(c.name)) for c in fit), SKIP],
+        About("opening", "since"),
+    )
+    if found != SKIP.value:
+        talk.add(entries.Circumstance(circumstance=found, answer="yes"))
+        talk.add(entries.Since(text=talk.rules.circumstances[found].name))
+
+
+def _ask_history(talk: Talk) -> None:
+    ask_which_hold(
+        talk,
+        fitting(talk, "opening"),
+        "Which of these hold? (since it was last good; none is fine)",
+        About("opening", "history"),
+    )

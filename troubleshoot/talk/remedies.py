@@ -1,0 +1,94 @@
+"""A remedy: parked where it waits long, done, and the complaint looked at again."""
+
+from datetime import datetime, timedelta
+
+from troubleshoot.advice.step import NextStep
+from troubleshoot.case import entries
+from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.entries import UNKNOWN
+from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.talk import CANNOT, LATER, Talk
+from troubleshoot.talk.telling import show
+
+
+def park(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
+    """Offer to park the case over a long wait; True when it is parked."""
+    answer = talk.ask(
+        case, step, f"This waits about {step.wait:g} minutes.",
+        [
+            Choice("park", "Start it and park the case until then"),
+            Choice("now", "It is done already, or I will stand by"),
+            Choice(CANNOT, "Can't do that here"),
+        ],
+        About("wait", step.id),
+    )  # fmt: skip
+    if answer == CANNOT:
+        talk.add(entries.Cannot(action=step.id))
+        return False
+    if answer == "park":
+        until = datetime.fromisoformat(talk.now()) + timedelta(minutes=step.hands + step.wait)
+        due = until.isoformat(timespec="minutes")
+        talk.add(entries.Parked(action=step.id, until=due))
+        talk.teller.line(f"Parked until {due[11:]}: {step.name}. Start the tool again then.")
+        return True
+    return False
+
+
+def remedy(talk: Talk, case: Diagnosis, step: NextStep) -> None:
+    """Wait for a remedy to be done, then have the complaint looked at again."""
+    if step.id in talk.case().known.cannot:
+        return
+    answer = talk.ask(
+        case, step, "Tell me when it is done.",
+        [
+            Choice("done", "Done"),
+            Choice(LATER, "Not now: something else first"),
+            Choice(CANNOT, "Can't do that here"),
+        ],
+        About("action", step.id),
+    )  # fmt: skip
+    if answer == CANNOT:
+        talk.add(entries.Cannot(action=step.id))
+        return
+    if answer == LATER:
+        talk.add(entries.Later(action=step.id))
+        return
+    _recheck(talk, step)
+
+
+def _recheck(talk: Talk, step: NextStep) -> None:
+    complaint = talk.rules.complaints[talk.case().known.complaint or ""]
+    action = talk.rules.actions[step.id]
+    now = talk.asker.choose(
+        complaint.still_there,
+        [
+            Choice("cured", "No, it is gone"),
+            Choice("better", "Better, but not right"),
+            Choice("unchanged", "Unchanged"),
+            Choice("worse", "Worse"),
+            Choice(UNKNOWN, "Can't tell yet"),
+        ],
+        About("complaint_now", step.id),
+    )
+    value = ""
+    if now in ("better", "worse") and complaint.how_much:
+        value = talk.asker.text(f"{complaint.how_much} (nothing is fine)")
+    talk.add(entries.Action(action=step.id, complaint_now=now, value=value or None))
+    if now == "better" and action.if_partly:
+        talk.teller.line(f"For what is left: {action.if_partly}")
+    if now in ("unchanged", "worse") and action.if_not:
+        talk.teller.line(f"As it did not help: {action.if_not}")
+
+
+def service(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
+    """Offer to hand the case to service; "closed", or "stopped" where it is left open."""
+    show(talk.teller, case, step, talk.shown)
+    answer = talk.ask(
+        case, step, "Close this case as handed to service?",
+        [Choice("yes", "Yes, hand it over"), Choice("leave", "Leave it open")],
+        About("service"),
+    )  # fmt: skip
+    if answer == "leave":
+        return "stopped"
+    talk.add(entries.Closed(outcome="service"))
+    return "closed"
