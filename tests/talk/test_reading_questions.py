@@ -12,7 +12,6 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, as_records
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
-from troubleshoot.readings.door import TELLS
 from troubleshoot.talk.reading_questions import ask_points, ask_reading, path_of
 
 AT = "2026-01-05T09:00:00"
@@ -179,7 +178,3 @@ def test_a_kill_among_the_readings_loses_nothing_before_them(rules):
         t.run()
     assert t.saved[: len(before)] == before
     assert not t.entries("reading")
-
-
-def test_what_readers_tell_are_findings_that_exist(rules):
-    assert set(rules.findings) >= TELLS

@@ -161,7 +161,7 @@ class _Writer:
 
     def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
         """A log beside the case file, or points typed by hand, read once and for all."""
-        from troubleshoot.readings.door import read_any, read_pressures
+        from troubleshoot.readings.door import Told, read_any, read_pressures
         from troubleshoot.readings.pressure.pressures import typed_log
 
         for key in item:
@@ -182,7 +182,9 @@ class _Writer:
                 found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
             else:
                 path = Path(self.document.path).parent / str(item["reading"])
-                found, plot = read_any(path, findings, machine, **said, empty=empty, shut=shut)
+                found, plot = read_any(
+                    path, findings, machine, Told(**said), empty=empty, shut=shut
+                )
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
         return entries.Reading.of(found, str(item.get("reading", "typed")), plot, points).record()

@@ -151,18 +151,13 @@ def good_day(
     from troubleshoot.coater.machine import Machine
     from troubleshoot.coater.profile import machine_from
     from troubleshoot.errors import UserError
+    from troubleshoot.readings.door import Told, log_of
     from troubleshoot.readings.pressure import pressures
-    from troubleshoot.sources.log_file import NeedsUnit, read_log
 
     store = open_casebook()
     known = _one(store, name)
     coater = known or Machine()
-    try:
-        log = read_log(log_file, unit, time_unit, column)
-    except NeedsUnit as error:
-        if error.what != "pressure" or known is None:
-            raise
-        log = read_log(log_file, coater.gauge_unit, time_unit, column)
+    log = log_of(log_file, known, Told(unit, time_unit, column))
     wanted = target.si if target is not None else coater.numbers.get("usual_pressure")
     analysis = pressures.analyse(
         log, load_rules(()).findings, coater, empty=not loaded, target=wanted

@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import Finding
     from troubleshoot.readings.current.currents import CurrentAnalysis
+    from troubleshoot.readings.door import Ask
     from troubleshoot.readings.pressure.pressures import Analysis
     from troubleshoot.readings.reading import Estimate, Reading
-    from troubleshoot.sources.log_file import Log, Table
+    from troubleshoot.sources.log_file import Table
     from troubleshoot.units import Quantity
 
 FORM = """\
@@ -83,6 +84,7 @@ def read(
     """
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError
+    from troubleshoot.readings.door import Told, discharge_of, log_of
     from troubleshoot.readings.pressure import pressures
 
     if form:
@@ -106,14 +108,15 @@ def read(
         )
         click.echo(_json(reading) if as_json else reading.sentence)
         return
+    told = Told(given["unit"], given["time_unit"], given["column"])
     if log_file is not None and not any(given[k] for k in ("column", "valve", "empty", "target")):
-        table = _discharge(log_file, given)
+        table, told = discharge_of(log_file, told, _ask())
         if table is not None:
             _tell_current(table, findings, machine, as_json=as_json, plot=plot)
             return
     unit = given["unit"] or (machine.gauge_unit if machine else None)
     log = (
-        _from_file(log_file, machine, given)
+        log_of(log_file, machine, told, _ask())
         if log_file is not None
         else pressures.typed_log(
             points if points is not None else _lines(given, unit),
@@ -163,46 +166,14 @@ def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
     return dataclasses.replace(own, numbers={**own.numbers, "volume": volume.si})
 
 
-def _from_file(path: Path, machine: "Machine | None", given: dict[str, Any]) -> "Log":
-    """The log; a unit that it does not say comes from the profile, or is asked for."""
-    import dataclasses
-
+def _ask() -> "Ask | None":
+    """Asks for a unit at a terminal; None where there is none."""
     from troubleshoot.cli.setup import interactive
-    from troubleshoot.sources.log_file import NeedsUnit, read_log
+    from troubleshoot.readings.door import QUESTIONS
 
-    unit, time_unit = given["unit"], given["time_unit"]
-    notes: tuple[str, ...] = ()
-    while True:
-        try:
-            log = read_log(path, unit, time_unit, given["column"])
-        except NeedsUnit as error:
-            if error.what == "pressure" and unit is None and machine is not None:
-                unit = machine.gauge_unit
-                notes = (f"The log does not say its unit: read in {unit}, as {machine.name} has.",)
-            elif interactive() and error.what == "pressure" and unit is None:
-                unit = click.prompt("Unit of the pressures (mbar, Pa, Torr)")
-            elif interactive() and error.what == "time" and time_unit is None:
-                time_unit = click.prompt("Unit of the times (s, min, h, ms, hh:mm or mm:ss)")
-            else:
-                raise
-            continue
-        return dataclasses.replace(log, notes=(*notes, *log.notes))
-
-
-def _discharge(path: Path, given: dict[str, Any]) -> "Table | None":
-    """The log as one of a discharge; None if there is no current in it."""
-    from troubleshoot.cli.setup import interactive
-    from troubleshoot.readings.current.currents import runs_current
-    from troubleshoot.sources.log_file import NeedsUnit, read_table
-
-    try:
-        table = read_table(path, given["time_unit"])
-    except NeedsUnit as error:
-        if error.what != "time" or given["time_unit"] is not None or not interactive():
-            raise
-        given["time_unit"] = click.prompt("Unit of the times (s, min, h, ms, hh:mm or mm:ss)")
-        table = read_table(path, given["time_unit"])
-    return table if table is not None and runs_current(table) else None
+    if not interactive():
+        return None
+    return lambda what: str(click.prompt(QUESTIONS[what].removesuffix(":")))
 
 
 def _tell_current(

@@ -110,6 +110,7 @@ class Finding(Entry):
     "gone" to "same"; yes_no has exactly `yes` and `no`. A quantity's answers rise with the number.
     `fairly`: an untrained eye is taken as "fairly sure" by default. `replaces`: findings that
     this contrast was computed from and that fall silent once it is known (in the same epoch).
+    `read_by`: the reader of logs that can answer it.
     `looks` says what an answer looks like where its text alone could mislead; `drawings` names a
     small picture of it (a file of the folder `drawings/` beside the rules).
 
@@ -127,6 +128,7 @@ class Finding(Entry):
     drawings: dict[AnswerId, Text] = field(default_factory=dict)
     quantity: Quantity | None = None
     fairly: bool = False
+    read_by: Literal["pressure", "current"] | None = None
     replaces: list[Id] = field(default_factory=list)
     machine: Where = field(default_factory=dict)
     world: list[Id] = field(default_factory=list)

@@ -1,7 +1,13 @@
-"""A log file beside a case: of a discharge where a current flows, else of pressures."""
+"""The one way in for a log: its units are settled here, and which reader takes it.
 
-from collections.abc import Mapping
+A unit that a table does not say is the gauge's, where the profile has it and pressures are meant;
+else it is asked for, where somebody can be asked.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Finding
@@ -10,39 +16,90 @@ from troubleshoot.readings.current.current_plot import draw_currents
 from troubleshoot.readings.pressure import pressures
 from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 from troubleshoot.readings.reading import Reading
-from troubleshoot.sources.log_file import Log, read_log, read_table
+from troubleshoot.sources.log_file import Log, NeedsUnit, Table, read_log, read_table
 
-TELLS = frozenset(
-    {
-        "base_loaded", "base_empty", "rise_rate", "rise_shape", "rise_against_base",
-        "curve_shape", "pump_down_time", "current_over_time", "pressure_hold",
-        "current_at_reference",
-    }
-)  # fmt: skip
-"""The findings that a log, or a row of typed readings, can answer."""
+Ask = Callable[[str], str]
+"""Asks for the unit of "pressure" or "time"."""
+
+QUESTIONS = {
+    "pressure": "Unit of the pressures (mbar, Pa, Torr):",
+    "time": "Unit of the times (s, min, h, ms, hh:mm or mm:ss):",
+}
+_KEYS = {"pressure": "unit", "time": "time_unit"}
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is said beside a log: the units of pressures and times, and the column of pressures."""
+
+    unit: str | None = None
+    time_unit: str | None = None
+    column: str | None = None
+
+
+def log_of(path: Path, machine: Machine | None, told: Told, ask: Ask | None = None) -> Log:
+    """A log of pressures. Raises `UserError`, and `NeedsUnit` where nobody says a unit."""
+
+    def read(told: Told) -> Log:
+        return read_log(path, told.unit, told.time_unit, told.column)
+
+    log, said = _settled(read, told, machine, ask)
+    if said.unit is None or told.unit is not None or machine is None:
+        return log
+    if said.unit != machine.told_unit:
+        return log
+    note = f"The log does not say its unit: read in {said.unit}, as {machine.name} has."
+    return replace(log, notes=(note, *log.notes))
+
+
+def discharge_of(path: Path, told: Told, ask: Ask | None = None) -> tuple[Table | None, Told]:
+    """The log as one of a discharge, or None if no current flows in it; what is told of it now.
+
+    A column that is named is one of pressures. Raises as `log_of` does.
+    """
+    if told.column is not None:
+        return None, told
+    table, told = _settled(lambda told: read_table(path, told.time_unit), told, None, ask)
+    return (table if table is not None and currents.runs_current(table) else None), told
+
+
+def _settled(
+    read: Callable[[Told], _T], told: Told, machine: Machine | None, ask: Ask | None
+) -> tuple[_T, Told]:
+    """What is read once every unit is known, and what was told by then."""
+    while True:
+        try:
+            return read(told), told
+        except NeedsUnit as error:
+            key = _KEYS.get(error.what)
+            if key is None or getattr(told, key) is not None:
+                raise
+            gauge = machine.told_unit if machine is not None and key == "unit" else None
+            if gauge is None and ask is None:
+                raise
+            told = replace(told, **{key: gauge or (ask(error.what) if ask else "")})
 
 
 def read_any(
     path: Path,
     findings: Mapping[str, Finding],
     machine: Machine,
+    told: Told,
     *,
-    unit: str | None = None,
-    time_unit: str | None = None,
-    column: str | None = None,
     empty: bool = False,
     shut: bool | None = None,
+    ask: Ask | None = None,
 ) -> tuple[Reading, str]:
-    """The reading of a log, and its drawing (SVG).
+    """The reading of a log of a discharge, else of pressures, and its drawing (SVG).
 
-    `column` names a column of pressures, which is then read whatever else the log holds. Raises
-    `UserError`, and `NeedsUnit` where a unit is said nowhere.
+    Raises as `log_of` does.
     """
-    table = read_table(path, time_unit) if column is None else None
-    if table is not None and currents.runs_current(table):
+    table, told = discharge_of(path, told, ask)
+    if table is not None:
         analysis = currents.analyse(table, findings, machine)
         return analysis.reading, draw_currents(analysis, machine)
-    log = read_log(path, unit, time_unit, column)
+    log = log_of(path, machine, told, ask)
     return read_pressures(log, findings, machine, empty=empty, shut=shut)
 
 

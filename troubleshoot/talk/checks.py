@@ -12,7 +12,6 @@ from troubleshoot.case.journal import latest_in_epoch
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.door import TELLS
 from troubleshoot.readings.quantity import amounts_to, answer_text, in_gauge_unit, read_quantity
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY, LOG, LOG_WORDS, TYPED, Talk
@@ -22,7 +21,7 @@ def check(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     """Ask what is still to be seen in a check; it is marked as done when all was asked."""
     if step.id in talk.case().known.cannot:
         return
-    if TELLS.intersection(step.findings):
+    if any(talk.rules.findings[name].read_by for name in step.findings):
         talk.once(
             LOG,
             lambda: talk.teller.small(

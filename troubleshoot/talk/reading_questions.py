@@ -9,19 +9,13 @@ from troubleshoot.case.entries import Reading
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.door import read_any, read_pressures
+from troubleshoot.readings.door import QUESTIONS, Told, read_any, read_pressures
 from troubleshoot.readings.pressure.pressures import FEWEST_TYPED, Point, typed_log, typed_point
-from troubleshoot.readings.reading import Reading as Found
-from troubleshoot.sources.log_file import NeedsUnit
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
 FILE, PAPER, NOW, NONE = "file", "paper", "now", "/none"
 ENOUGH = 6
 """So many typed readings make a curve; fewer leave it wide open."""
-UNITS = {
-    "pressure": "Unit of the pressures (mbar, Pa, Torr):",
-    "time": "Unit of the times (s, min, h, ms, hh:mm or mm:ss):",
-}
 Clock = Callable[[], float]
 
 
@@ -161,25 +155,14 @@ def _from_file(
         if path is None:
             return None
         try:
-            found, plot = _read(asker, path, findings, machine, empty)
+            found, plot = read_any(
+                path, findings, machine, Told(), empty=empty,
+                ask=lambda what: asker.text(QUESTIONS[what]).strip(),
+            )  # fmt: skip
         except UserError as error:
             teller.line(str(error))
             continue
         return Reading.of(found, path.name, plot)
-
-
-def _read(
-    asker: Asker, path: Path, findings: Mapping[str, Finding], machine: Machine, empty: bool
-) -> tuple[Found, str | None]:
-    said: dict[str, str] = {}
-    asked = {"pressure": "unit", "time": "time_unit"}
-    while True:
-        try:
-            return read_any(path, findings, machine, **said, empty=empty)  # type: ignore[arg-type]
-        except NeedsUnit as error:
-            if asked.get(error.what, "unit") in said or error.what not in asked:
-                raise
-            said[asked[error.what]] = asker.text(UNITS[error.what]).strip()
 
 
 def path_of(typed: str) -> Path | None:
