@@ -111,7 +111,7 @@ def test_a_step_that_fails_leaves_everything_as_it_was(old, monkeypatch):
 
 def test_the_steps_before_one_that_fails_are_kept(old, monkeypatch):
     def fails(db):
-        db("DROP TABLE runs")
+        db.exec_driver_sql("DROP TABLE runs")
         raise RuntimeError("the power was cut")
 
     with monkeypatch.context() as patch:

@@ -34,7 +34,7 @@ def test_a_password_is_never_shown(named, said):
 
 
 def test_it_is_known_without_a_database_library():
-    script = "import sys, troubleshoot.casebook.place; print('sqlite3' in sys.modules)"
+    script = "import sys, troubleshoot.casebook.place; print('sqlalchemy' in sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, cwd=ROOT,
         check=True,

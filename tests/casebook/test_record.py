@@ -94,7 +94,7 @@ def test_the_list_reads_no_journal(monkeypatch):
     case = store.new_case("one", OPENED, Machine())
     store.save(case, Entry(0, OPENED, "complaint", {"complaint": "slow"}))
     with store._transaction() as db:
-        db("DROP TABLE entries")
+        db.exec_driver_sql("DROP TABLE entries")
     assert row(store)["complaint"] == "slow"
 
 

@@ -8,8 +8,8 @@ import pytest
 from tests.cli.checkout import ROOT
 
 HEAVY = {
-    "numpy", "scipy", "matplotlib", "sqlite3", "psycopg", "pydantic", "rich", "questionary",
-    "jinja2", "yaml", "durable", "rapidfuzz", "platformdirs",
+    "numpy", "scipy", "matplotlib", "sqlalchemy", "pydantic", "rich", "questionary", "jinja2",
+    "yaml", "durable", "rapidfuzz", "platformdirs",
 }  # fmt: skip
 
 
@@ -37,4 +37,4 @@ def test_help_imports_nothing_heavy(args):
 def test_what_opens_no_casebook_imports_no_database_library(args):
     found = loaded(*args)
     assert "troubleshoot" in found
-    assert found & {"sqlite3", "psycopg"} == set()
+    assert "sqlalchemy" not in found

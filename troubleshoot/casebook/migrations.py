@@ -1,77 +1,83 @@
 """The shape of a casebook, version by version: an older one is brought up to date and kept whole.
 
-A step takes a casebook from the version that is its place in `STEPS` to the next, in a transaction
-that is all or nothing. A step that was ever released is never changed: it names its columns itself,
-so that it does not follow `store`, which knows the latest shape only.
+A step takes a casebook from the version that is its place in `STEPS` to the next, on a connection
+whose transaction is all or nothing. A step that was ever released is never changed: it speaks SQL
+and names its columns itself, so that it does not follow `store`, which knows the latest shape only.
 """
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
+
+import sqlalchemy as sa
 
 from troubleshoot.case.journal import Entry
-from troubleshoot.casebook.database import Database, Transaction
 from troubleshoot.casebook.record import listed
 from troubleshoot.errors import UserError
 
 FIRST = {"cases", "entries", "machines", "runs"}
 """The tables of version 0, which kept no version."""
+LOCK = 7102
+"""Any number, the same for every program that opens a casebook on a server."""
 
 
-def list_columns(do: Transaction) -> None:
+def list_columns(db: sa.Connection) -> None:
     """0 to 1: the record of a case holds what the list of cases says of it."""
     texts = ("complaint", "parked_until", "parked_on", "outcome", "cause")
     for column in texts:
-        do(f"ALTER TABLE cases ADD COLUMN {column} TEXT")
+        db.execute(sa.text(f"ALTER TABLE cases ADD COLUMN {column} TEXT"))
     for column in ("last_at TEXT", "status TEXT", "entries INTEGER"):
-        do(f"ALTER TABLE cases ADD COLUMN {column}")
+        db.execute(sa.text(f"ALTER TABLE cases ADD COLUMN {column}"))
     columns = (*texts, "last_at", "status", "entries")
     fill = ", ".join(f"{c} = :{c}" for c in columns)
-    for case in do("SELECT id, opened_at FROM cases"):
-        rows = do(
-            "SELECT number, at, kind, data FROM entries WHERE case_id = :case ORDER BY number",
-            case=case["id"],
+    for case, opened_at in db.execute(sa.text("SELECT id, opened_at FROM cases")).all():
+        rows = db.execute(
+            sa.text(
+                "SELECT number, at, kind, data FROM entries WHERE case_id = :case ORDER BY number"
+            ),
+            {"case": case},
         )
-        journal = tuple(Entry(r["number"], r["at"], r["kind"], json.loads(r["data"])) for r in rows)
-        found = listed(journal, case["opened_at"])
-        do(
-            f"UPDATE cases SET {fill} WHERE id = :case",
-            case=case["id"], **{c: found[c] for c in columns},
-        )  # fmt: skip
+        journal = tuple(Entry(n, at, kind, json.loads(data)) for n, at, kind, data in rows)
+        found = listed(journal, opened_at)
+        db.execute(
+            sa.text(f"UPDATE cases SET {fill} WHERE id = :case"),
+            {"case": case, **{c: found[c] for c in columns}},
+        )
 
 
-STEPS: tuple[Callable[[Transaction], None], ...] = (list_columns,)
+STEPS: tuple[Callable[[sa.Connection], None], ...] = (list_columns,)
 LATEST = len(STEPS)
 
 
-def bring_up_to_date(database: Database, tables: Sequence[str], place: str) -> None:
+def bring_up_to_date(engine: sa.Engine, tables: sa.MetaData, place: str) -> None:
     """Make the tables of an empty database, or take an older casebook step by step to the latest.
 
     Each step is one transaction, during which no other program opens the casebook to change it.
     Raises `UserError` when the casebook is of a newer version, or a database of something else.
     """
-    with database.transaction() as do:  # only a look: what cannot be written can still be read
-        found = _version(database, do, place)
+    with engine.begin() as db:  # only a look: a casebook that cannot be written can still be read
+        found = _version(db, place)
     while found != LATEST:
-        with database.transaction(alone=True) as do:
-            found = _version(database, do, place)
+        with engine.execution_options(immediate=True).begin() as db:
+            if engine.dialect.name == "postgresql":
+                db.execute(sa.text(f"SELECT pg_advisory_xact_lock({LOCK})"))
+            found = _version(db, place)
             if found is None:
-                for table in tables:
-                    do(table)
-                do("CREATE TABLE casebook (version INTEGER NOT NULL)")
-                do(f"INSERT INTO casebook VALUES ({LATEST})")
+                tables.create_all(db)
+                db.execute(sa.text("CREATE TABLE casebook (version INTEGER NOT NULL)"))
+                db.execute(sa.text(f"INSERT INTO casebook VALUES ({LATEST})"))
                 found = LATEST
             elif found < LATEST:
                 if found == 0:
-                    do("CREATE TABLE casebook (version INTEGER NOT NULL)")
-                    do("INSERT INTO casebook VALUES (0)")
-                STEPS[found](do)
+                    db.execute(sa.text("CREATE TABLE casebook (version INTEGER NOT NULL)"))
+                    db.execute(sa.text("INSERT INTO casebook VALUES (0)"))
+                STEPS[found](db)
                 found += 1
-                do(f"UPDATE casebook SET version = {found}")
+                db.execute(sa.text(f"UPDATE casebook SET version = {found}"))
 
 
-def _version(database: Database, do: Transaction, place: str) -> int | None:
+def _version(db: sa.Connection, place: str) -> int | None:
     """The version of a casebook; None of an empty database."""
-    names = database.tables(do)
+    names = set(sa.inspect(db).get_table_names())
     if not names:
         return None
     if "casebook" not in names:
@@ -81,15 +87,10 @@ def _version(database: Database, do: Transaction, place: str) -> int | None:
             f"{place} is not a casebook, but a database of something else: name another one, or a "
             "new and empty one."
         )
-    versions = [int(row["version"]) for row in do("SELECT version FROM casebook")]
-    if len(versions) != 1:
+    version = int(db.execute(sa.text("SELECT version FROM casebook")).scalar_one())
+    if version > LATEST:
         raise UserError(
-            f"{place} is not a usable casebook (it does not say of which version it is): take a "
-            "copy that was kept, or name another one."
+            f"{place} was written by a newer version of this program (casebook {version}; this one "
+            f"knows up to {LATEST}): install the newer one, or name another casebook."
         )
-    if versions[0] > LATEST:
-        raise UserError(
-            f"{place} was written by a newer version of this program (casebook {versions[0]}; this "
-            f"one knows up to {LATEST}): install the newer one, or name another casebook."
-        )
-    return versions[0]
+    return version

@@ -7,10 +7,11 @@ list of cases says is written with it, so that the list is one query.
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import fields
+from typing import Any
+
+import sqlalchemy as sa
 
 from troubleshoot.case.journal import Entry, Journal
-from troubleshoot.casebook.database import Failure, Row, Taken, Transaction, open_database
 from troubleshoot.casebook.migrations import bring_up_to_date
 from troubleshoot.casebook.place import data_folder, is_url, shown
 from troubleshoot.casebook.record import CaseRow, listed
@@ -19,27 +20,54 @@ from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.upkeep.run import Run
 
+_META = sa.MetaData()
+_CASES = sa.Table(
+    "cases",
+    _META,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("opened_at", sa.Text, nullable=False),
+    sa.Column("machine", sa.Text, nullable=False),
+    sa.Column("complaint", sa.Text),
+    sa.Column("parked_until", sa.Text),
+    sa.Column("parked_on", sa.Text),
+    sa.Column("outcome", sa.Text),
+    sa.Column("cause", sa.Text),
+    sa.Column("last_at", sa.Text),
+    sa.Column("status", sa.Text),
+    sa.Column("entries", sa.Integer),
+)
+_ENTRIES = sa.Table(
+    "entries",
+    _META,
+    sa.Column("case_id", sa.ForeignKey("cases.id"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("data", sa.Text, nullable=False),
+)
+_MACHINES = sa.Table(
+    "machines",
+    _META,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("profile", sa.Text, nullable=False),
+)
+_RUNS = sa.Table(
+    "runs",
+    _META,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("machine", sa.Text, nullable=False, index=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("data", sa.Text, nullable=False),
+)
+
+
+_LIST = [c for c in _CASES.c if c.name != "machine"]
+_SERVER = "postgresql+psycopg"
+_SCHEMES = ("sqlite", "postgresql", "postgres", _SERVER)
 LARGEST = 2**31 - 1
 """No casebook holds a larger case number."""
-
-
-def _tables(number: str) -> tuple[str, ...]:
-    """The tables of a new casebook; `number` declares a key that counts itself up."""
-    return (
-        f"""CREATE TABLE cases (
-            id {number}, name TEXT NOT NULL, opened_at TEXT NOT NULL, machine TEXT NOT NULL,
-            complaint TEXT, parked_until TEXT, parked_on TEXT, outcome TEXT, cause TEXT,
-            last_at TEXT, status TEXT, entries INTEGER)""",
-        """CREATE TABLE entries (
-            case_id INTEGER NOT NULL REFERENCES cases (id), number INTEGER NOT NULL,
-            at TEXT NOT NULL, kind TEXT NOT NULL, data TEXT NOT NULL,
-            PRIMARY KEY (case_id, number))""",
-        "CREATE TABLE machines (name TEXT NOT NULL PRIMARY KEY, profile TEXT NOT NULL)",
-        f"""CREATE TABLE runs (
-            id {number}, machine TEXT NOT NULL, at TEXT NOT NULL, kind TEXT NOT NULL,
-            data TEXT NOT NULL)""",
-        "CREATE INDEX ix_runs_machine ON runs (machine)",
-    )
 
 
 class Store:
@@ -66,37 +94,50 @@ class Store:
                 "in TROUBLESHOOT_CASEBOOK"
             )
         with self._usable():
-            url = named if named is not None and is_url(named) else self.place
-            self._database = open_database(url, self.place)
-            bring_up_to_date(self._database, _tables(self._database.number), self.place)
+            self._engine = _engine(named, self.place)
+            bring_up_to_date(self._engine, _META, self.place)
 
     @contextmanager
     def _usable(self) -> Iterator[None]:
         """Raises `UserError` when the casebook cannot be read or written."""
         try:
             yield
-        except Failure as error:
+        except sa.exc.IntegrityError:
+            raise
+        except (sa.exc.DBAPIError, sa.exc.NoResultFound) as error:
+            reason = str(getattr(error, "orig", error)).splitlines()[0].rstrip(".")
             raise UserError(
-                f"{self.place} is not a usable casebook ({error}): {self._remedy}."
+                f"{self.place} is not a usable casebook ({reason}): {self._remedy}."
             ) from None
 
     @contextmanager
-    def _transaction(self) -> Iterator[Transaction]:
-        with self._usable(), self._database.transaction() as do:
-            yield do
+    def _transaction(self) -> Iterator[sa.Connection]:
+        with self._usable(), self._engine.begin() as db:
+            yield db
 
     def new_case(self, name: str, at: str, machine: Machine) -> int:
         """Open a case and give its number."""
-        row = {"name": name, "opened_at": at, "machine": _as_json(machine), **listed((), at)}
-        with self._transaction() as do:
-            (made,) = do(f"{_insert('cases', row)} RETURNING id", **row)
-        return int(made["id"])
+        with self._transaction() as db:
+            row = db.execute(
+                _CASES.insert().values(
+                    name=name,
+                    opened_at=at,
+                    machine=json.dumps(machine.as_dict()),
+                    **listed((), at),
+                )
+            )
+            key = row.inserted_primary_key
+            assert key is not None
+            return int(key[0])
 
     def set_machine(self, case: int, machine: Machine) -> None:
         """Keep the machine profile of a case."""
-        with self._transaction() as do:
-            profile = _as_json(machine)
-            do("UPDATE cases SET machine = :machine WHERE id = :case", machine=profile, case=case)
+        with self._transaction() as db:
+            db.execute(
+                _CASES.update()
+                .where(_CASES.c.id == case)
+                .values(machine=json.dumps(machine.as_dict()))
+            )
 
     def save(self, case: int, entry: Entry) -> None:
         """Keep one journal entry and what the list says because of it, in one transaction.
@@ -111,12 +152,11 @@ class Store:
             "data": json.dumps(dict(entry.data), sort_keys=True),
         }
         try:
-            with self._transaction() as do:
-                do(_insert("entries", row), **row)
-                said = listed(_journal(do, case), entry.at)
-                fill = ", ".join(f"{column} = :{column}" for column in said)
-                do(f"UPDATE cases SET {fill} WHERE id = :case", case=case, **said)
-        except Taken:
+            with self._transaction() as db:
+                db.execute(_ENTRIES.insert().values(row))
+                said = listed(_journal(db, case), entry.at)
+                db.execute(_CASES.update().where(_CASES.c.id == case).values(said))
+        except sa.exc.IntegrityError:
             raise UserError(
                 f"Case {case} was gone on with in another window meanwhile: take it up again with "
                 f"`troubleshoot diagnose --resume --case {case}`."
@@ -125,70 +165,105 @@ class Store:
     def journal(self, case: int) -> Journal:
         """The journal of a case. Raises `UserError` for a number that does not exist."""
         self._row(case)
-        with self._transaction() as do:
-            return _journal(do, case)
+        with self._transaction() as db:
+            return _journal(db, case)
 
     def machine_of(self, case: int) -> Machine:
         """The machine profile that the case was opened with."""
-        return machine_from(json.loads(self._row(case)["machine"]), f"case {case}")
+        return machine_from(json.loads(self._row(case).machine), f"case {case}")
 
-    def _row(self, case: int) -> Row:
-        with self._transaction() as do:
-            number = max(0, min(case, LARGEST))
-            rows = do("SELECT * FROM cases WHERE id = :number", number=number)
-        if not rows:
+    def _row(self, case: int) -> Any:
+        with self._transaction() as db:
+            wanted = sa.select(_CASES).where(_CASES.c.id == max(0, min(case, LARGEST)))
+            row = db.execute(wanted).one_or_none()
+        if row is None:
             raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
-        return rows[0]
+        return row
 
     def cases(self) -> list[CaseRow]:
         """All cases, newest first."""
-        columns = ", ".join(f.name for f in fields(CaseRow))
-        with self._transaction() as do:
-            rows = do(f"SELECT {columns} FROM cases ORDER BY id DESC")
-        return [CaseRow(**row) for row in rows]
+        with self._transaction() as db:
+            rows = db.execute(sa.select(*_LIST).order_by(_CASES.c.id.desc())).all()
+        return [CaseRow(**r._mapping) for r in rows]
 
     def save_machine(self, machine: Machine) -> None:
         """Keep a machine profile under its name."""
-        row = {"name": machine.name, "profile": _as_json(machine)}
-        with self._transaction() as do:
-            do("DELETE FROM machines WHERE name = :name", name=machine.name)
-            do(_insert("machines", row), **row)
+        profile = json.dumps(machine.as_dict())
+        with self._transaction() as db:
+            db.execute(_MACHINES.delete().where(_MACHINES.c.name == machine.name))
+            db.execute(_MACHINES.insert().values(name=machine.name, profile=profile))
 
     def machines(self) -> list[Machine]:
         """All machine profiles, by name."""
-        with self._transaction() as do:
-            rows = do("SELECT name, profile FROM machines ORDER BY name")
-        return [machine_from(json.loads(r["profile"]), f"machine {r['name']}") for r in rows]
+        with self._transaction() as db:
+            rows = db.execute(sa.select(_MACHINES).order_by(_MACHINES.c.name)).all()
+        return [machine_from(json.loads(r.profile), f"machine {r.name}") for r in rows]
 
     def save_run(self, machine: str, run: Run) -> None:
         """Keep one entry of a machine's run log."""
-        data = json.dumps(run.as_data())
-        row = {"machine": machine, "at": run.at, "kind": run.kind, "data": data}
-        with self._transaction() as do:
-            do(_insert("runs", row), **row)
+        with self._transaction() as db:
+            db.execute(
+                _RUNS.insert().values(
+                    machine=machine, at=run.at, kind=run.kind, data=json.dumps(run.as_data())
+                )
+            )
 
     def runs(self, machine: str) -> list[Run]:
         """The run log of a machine, in the order in which it was written."""
-        with self._transaction() as do:
-            rows = do(
-                "SELECT at, kind, data FROM runs WHERE machine = :machine ORDER BY id",
-                machine=machine,
-            )
-        return [Run.of(r["at"], r["kind"], json.loads(r["data"])) for r in rows]
+        with self._transaction() as db:
+            rows = db.execute(
+                sa.select(_RUNS).where(_RUNS.c.machine == machine).order_by(_RUNS.c.id)
+            ).all()
+        return [Run.of(r.at, r.kind, json.loads(r.data)) for r in rows]
 
 
-def _as_json(machine: Machine) -> str:
-    return json.dumps(machine.as_dict())
-
-
-def _insert(table: str, row: Row) -> str:
-    """The statement that puts a row into a table."""
-    return f"INSERT INTO {table} ({', '.join(row)}) VALUES ({', '.join(f':{c}' for c in row)})"
-
-
-def _journal(do: Transaction, case: int) -> Journal:
-    rows = do(
-        "SELECT number, at, kind, data FROM entries WHERE case_id = :case ORDER BY number",
-        case=case,
+def _journal(db: sa.Connection, case: int) -> Journal:
+    rows = db.execute(
+        sa.select(_ENTRIES).where(_ENTRIES.c.case_id == case).order_by(_ENTRIES.c.number)
     )
-    return tuple(Entry(r["number"], r["at"], r["kind"], json.loads(r["data"])) for r in rows)
+    return tuple(Entry(r.number, r.at, r.kind, json.loads(r.data)) for r in rows)
+
+
+def _engine(named: str | None, place: str) -> sa.Engine:
+    """The engine of a casebook, tried once. Raises `UserError` for a name that leads nowhere."""
+    remedy = "write the path of an SQLite file, or a URL such as postgresql://user@server/casebook"
+    try:
+        if named is not None and is_url(named):
+            url = sa.make_url(named)
+        else:
+            url = sa.URL.create("sqlite", database=place)
+        if url.drivername not in _SCHEMES:
+            raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
+        if url.drivername == "sqlite":
+            engine = sa.create_engine(url)
+            _transactions_of_our_own(engine)
+        else:
+            # A server that does not answer is told soon, and one that was away is asked again.
+            engine = sa.create_engine(
+                url.set(drivername=_SERVER),
+                connect_args={"connect_timeout": 10},
+                pool_pre_ping=True,
+            )
+        engine.connect().close()
+    except ImportError as error:
+        raise UserError(
+            f"{place} needs a driver that is not installed ({error}): install it with "
+            "pip install 'sputter-troubleshoot[postgres]'."
+        ) from None
+    except (sa.exc.ArgumentError, TypeError, ValueError) as error:
+        reason = str(error).splitlines()[0].rstrip(".")
+        raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
+    return engine
+
+
+def _transactions_of_our_own(engine: sa.Engine) -> None:
+    """Let SQLite roll back tables and columns too, which its driver begins no transaction for."""
+
+    @sa.event.listens_for(engine, "connect")
+    def _(connection: Any, record: Any) -> None:
+        connection.isolation_level = None
+
+    @sa.event.listens_for(engine, "begin")
+    def _(db: sa.Connection) -> None:
+        immediate = db.get_execution_options().get("immediate")
+        db.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
