@@ -10,6 +10,8 @@ import pytest
 from troubleshoot.case.casefile import HEAD, ITEMS, OUTCOME, READING_KEYS
 from troubleshoot.case.entries import KINDS as SAID
 from troubleshoot.case.entries import keys
+from troubleshoot.coater.fields import NUMBERS, ROWS
+from troubleshoot.coater.profile import machine_from
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.derivation import Derivation
 from troubleshoot.knowledge.load import KINDS
@@ -70,6 +72,19 @@ def test_every_journal_entry_is_documented_with_just_its_keys():
 def test_every_key_of_a_case_file_is_documented():
     text = JOURNAL[JOURNAL.index("## Keys of a case file") :]
     assert marked(text) >= {*HEAD, *ITEMS, *OUTCOME, *READING_KEYS}
+
+
+def test_every_key_of_a_machine_profile_is_documented_with_its_choices():
+    text = JOURNAL[JOURNAL.index("## Keys of a machine profile") :]
+    rows = re.findall(r"^\| `(\w+)` \|([^|]*)\|([^|]*)\|$", text, flags=re.M)
+    assert {key: marked(takes) for key, takes, _ in rows} == {
+        row.key: set(row.choices) for row in ROWS
+    }
+    numbers = [(row, takes) for row in NUMBERS.values() for key, takes, _ in rows if key == row.key]
+    for row, takes in numbers:
+        dimension, example = re.fullmatch(r" an? ([\w ]+), such as (.+) ", takes).groups()
+        assert dimension == row.dimension
+        assert machine_from({row.key: example}, "here").numbers
 
 
 def test_the_table_of_rooms_is_the_contract_of_imports():

@@ -13,6 +13,6 @@ class UserError(Exception):
 
 
 def nearest(word: str, words: Iterable[str]) -> str:
-    """`; did you mean 'x'?` when some valid name is close, else nothing."""
+    """` (did you mean 'x'?)` when some valid name is close, else nothing."""
     close = difflib.get_close_matches(word, list(words), n=1, cutoff=0.6)
-    return f"; did you mean {close[0]!r}?" if close else ""
+    return f" (did you mean {close[0]!r}?)" if close else ""

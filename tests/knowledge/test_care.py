@@ -25,7 +25,7 @@ def test_care_is_loaded(tmp_path):
     [
         ({"days": None}, "`runs`, `days` or both"),
         ({"days": 0}, "days"),
-        ({"machine": {"trapp": "yes"}}, "no such machine fact; did you mean 'trap'"),
+        ({"machine": {"trapp": "yes"}}, "did you mean 'trap'"),
         ({"every": 3}, "unknown key 'every'"),
     ],
 )

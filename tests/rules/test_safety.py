@@ -16,7 +16,16 @@ from pathlib import Path
 
 import pytest
 
-from tests.rules.danger import AT, DAMAGED, FORBIDDEN, IN_CHARGE, after, forbidden
+from tests.rules.danger import (
+    AT,
+    DAMAGED,
+    FORBIDDEN,
+    IN_CHARGE,
+    PROVES,
+    REPAIRS,
+    after,
+    forbidden,
+)  # fmt: skip
 from troubleshoot.advice import verdict as verdicts
 from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
@@ -33,6 +42,11 @@ ROLES = ("student", "experienced", "in_charge", "service")
 MADE = "2026-01-05 10:00"
 # A sign whose caution a finding brings up too.
 BY_FINDING = {"glass_rim": (DAMAGED, "chip_or_crack")}
+
+
+def test_every_sign_says_what_it_forbids_and_what_ends_that(rules):
+    assert set(FORBIDDEN) == set(REPAIRS) == set(rules.signs)
+    assert set(PROVES) == set().union(*REPAIRS.values())
 
 
 def everything(rules):

@@ -14,7 +14,7 @@
       - finding: seal_look
         answer: dust_or_flakes
         sure: fairly
-      - action: clean_and_reseat_seals
+      - action: wipe_and_reseat_seals
         complaint_now: better
 
 `outcome` says how the case ended; the diagnosis never reads it.

@@ -499,7 +499,8 @@ def _check_machine_facts(
         for key, wanted in entry.machine.items():
             place = places[kind, entry.id].key("machine", key)
             if key not in FACTS:
-                problems.append(f"{place}: no such machine fact{nearest(key, FACTS)}.")
+                near = nearest(key, FACTS) or f"; there are {', '.join(FACTS)}"
+                problems.append(f"{place}: no such machine fact{near}.")
                 continue
             for value in wanted if isinstance(wanted, list) else [wanted]:
                 if value not in FACTS[key].choices:
