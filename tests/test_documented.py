@@ -21,7 +21,7 @@ RULES = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")
 JOURNAL = (ROOT / "docs" / "journal.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 INSIDE = {
-    model.Finding: (model.Quantity,),
+    model.Finding: (model.Bands,),
     model.Cause: (model.Today,),
     model.Action: (model.Minutes,),
 }

@@ -10,7 +10,7 @@ from scipy import integrate, stats
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.model import Finding, Quantity
+from troubleshoot.knowledge.model import Bands, Finding
 from troubleshoot.readings.quantity import (
     LEAST,
     amounts_to,
@@ -27,7 +27,7 @@ COATER = Machine()
 
 
 def finding(dimension="pressure", unit="mbar", edges=(0.05, 0.1, 0.5), spread=0.2):
-    quantity = Quantity(dimension=dimension, unit=unit, edges=list(edges), spread=spread)
+    quantity = Bands(dimension=dimension, unit=unit, edges=list(edges), spread=spread)
     return Finding(
         id="made_up", source="made up", name="Made up", ask="What does it read?", kind="graded",
         answers={a: a.replace("_", " ") for a in ANSWERS},

@@ -6,7 +6,7 @@ import pytest
 
 from tests.rules.danger import WORDS, read
 from troubleshoot.knowledge.effects import EFFECTS, WITH, by_text, closure, told
-from troubleshoot.knowledge.lint.remarks import View
+from troubleshoot.knowledge.lint.remarks import RulesSeen
 from troubleshoot.knowledge.lint.safety import effect_not_declared
 from troubleshoot.knowledge.load import load_with_places, shipped
 
@@ -54,12 +54,12 @@ def test_no_declaration_can_be_dropped_unnoticed(loaded):
 
 def test_the_check_of_the_rules_sees_what_the_text_says(loaded):
     """Dropping a word that the text says is a remark; with it there is none."""
-    view = View(loaded)
+    view = RulesSeen(loaded)
     assert not list(effect_not_declared(view))
     for name in ("witness_slip", "press_lid", "wipe_and_reseat_seals"):
         bare = loaded.rules.actions[name].model_copy(update={"does": []})
         rules = loaded.rules.model_copy(update={"actions": {**loaded.rules.actions, name: bare}})
-        changed = View(dataclasses.replace(loaded, rules=rules))
+        changed = RulesSeen(dataclasses.replace(loaded, rules=rules))
         assert [f for f in effect_not_declared(changed) if name in f.message], name
 
 

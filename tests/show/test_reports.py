@@ -640,7 +640,7 @@ def test_service_sheet_answers_what_is_asked_and_leaves_blanks():
     assert lines["Pump alone, blanked off"].now == "not possible here (spare gauge: no)"
     assert lines["Rate of rise, pump shut off"].now == "could not be done, see below"
     assert lines["Glow"].now is None
-    assert lines["Current at the usual setting"] == paper.Reading(
+    assert lines["Current at the usual setting"] == paper.SheetLine(
         "Current at the usual setting", None, "9 mA"
     )
     assert f"Could not do: {RULES.actions['rate_of_rise'].name} (the valve is stiff)" in seen.text

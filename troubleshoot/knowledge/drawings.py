@@ -17,7 +17,7 @@ MOST_BYTES = 3000
 SIZE = "0 0 120 80"
 SVG = "{http://www.w3.org/2000/svg}"
 
-SHAPES = {"svg", "g", "path", "line", "polyline", "polygon", "rect", "circle", "ellipse"}
+ELEMENTS = {"svg", "g", "path", "line", "polyline", "polygon", "rect", "circle", "ellipse"}
 GEOMETRY = {
     *("viewBox", "d", "points", "x", "y", "x1", "y1", "x2", "y2", "width", "height"),
     *("cx", "cy", "r", "rx", "ry", "transform"),
@@ -54,9 +54,9 @@ def read_drawing(path: Path) -> str:
         )
     for element in root.iter():
         name = element.tag.removeprefix(SVG)
-        plain = name in SHAPES and element.tag != name
+        plain = name in ELEMENTS and element.tag != name
         if not plain or (name == "svg" and element is not root):
-            raise refused(f"the element <{name}>", f"use only {', '.join(sorted(SHAPES))}")
+            raise refused(f"the element <{name}>", f"use only {', '.join(sorted(ELEMENTS))}")
         for key, value in element.items():
             if key not in GEOMETRY | PAINT:
                 known = ", ".join(sorted(GEOMETRY | PAINT))

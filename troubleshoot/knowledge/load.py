@@ -20,7 +20,7 @@ from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
 from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
 from troubleshoot.strict_yaml import Document, Where, read
 
-KINDS: dict[str, type[model.Entry]] = {
+KINDS: dict[str, type[model.RuleEntry]] = {
     "complaints": model.Complaint,
     "findings": model.Finding,
     "presuppositions": model.Presupposition,
@@ -458,7 +458,7 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
     for care in rules.care.values():
         if care.runs is None and care.days is None:
             problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
-    named: dict[str, Mapping[str, model.Entry]] = {
+    named: dict[str, Mapping[str, model.RuleEntry]] = {
         "finding": rules.findings,
         "complaint": rules.complaints,
         "sign": rules.signs,

@@ -74,7 +74,7 @@ def _checker(cls: type[Record]) -> Any:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Entry(Record):
+class RuleEntry(Record):
     """What every entry of the rule base has."""
 
     id: Id
@@ -82,7 +82,7 @@ class Entry(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Quantity(Record):
+class Bands(Record):
     """A finding that is a number: `edges` (in `unit`, rising) divide it into the answers.
 
     The edges hold for a coater whose own normal value named by `usual` is `usual_value` (in
@@ -103,7 +103,7 @@ class Quantity(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Finding(Entry):
+class Finding(RuleEntry):
     """One observable with a fixed set of answers.
 
     Order of `answers`: graded from healthy to worst; two_sided from low to high; cure_test from
@@ -126,7 +126,7 @@ class Finding(Entry):
     background: dict[AnswerId, Share]
     looks: dict[AnswerId, Text] = field(default_factory=dict)
     drawings: dict[AnswerId, Text] = field(default_factory=dict)
-    quantity: Quantity | None = None
+    quantity: Bands | None = None
     fairly: bool = False
     read_by: Literal["pressure", "current"] | None = None
     replaces: list[Id] = field(default_factory=list)
@@ -137,7 +137,7 @@ class Finding(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Presupposition(Entry):
+class Presupposition(RuleEntry):
     """Something that questions take for granted, and what denies it.
 
     A denial names answers that all stand together (finding: answer or answers), and with the key
@@ -153,7 +153,7 @@ class Presupposition(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Group(Entry):
+class Group(RuleEntry):
     """Findings that one and the same mistake would spoil together (`chance` of the mistake)."""
 
     name: Text
@@ -162,7 +162,7 @@ class Group(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Complaint(Entry):
+class Complaint(RuleEntry):
     """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint)."""
 
     name: Text
@@ -177,7 +177,7 @@ class Complaint(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Mechanism(Entry):
+class Mechanism(RuleEntry):
     """A physical way by which causes act: rows written once, inherited and refined by causes."""
 
     name: Text
@@ -195,7 +195,7 @@ class Today(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Cause(Entry):
+class Cause(RuleEntry):
     """A fault, a wrong setting or a wrong technique. `share` is per 100 faults of a busy lab.
 
     `cured_by` says with which probability an action cures it, where that action's own `cures` do
@@ -229,7 +229,7 @@ class Minutes(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Action(Entry):
+class Action(RuleEntry):
     """Something one does. On screen a check mainly reveals, a remedy mainly cures.
 
     `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
@@ -273,7 +273,7 @@ class Action(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Caution(Entry):
+class Caution(RuleEntry):
     """A hazard with its usual precaution. `stop_now` ends the questioning until it is answered.
 
     `bans` names what must not be done to the machine while it is in force (`anything`: nothing at
@@ -297,7 +297,7 @@ class Caution(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sign(Entry):
+class Sign(RuleEntry):
     """A danger sign asked before anything else, and the caution that it brings into force."""
 
     name: Text
@@ -306,7 +306,7 @@ class Sign(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Circumstance(Entry):
+class Circumstance(RuleEntry):
     """A fact known beforehand that multiplies the odds of causes.
 
     `said_by` names the findings that say the same: the circumstance falls silent once one of
@@ -325,7 +325,7 @@ class Circumstance(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Workaround(Entry):
+class Workaround(RuleEntry):
     """A way to a usable picture today that cures the complaint but not the cause.
 
     `does`, `spoken_of`, `hazards` and `specimen` as for an action; a doubtful coat marks what it
@@ -350,7 +350,7 @@ class Workaround(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Care(Entry):
+class Care(RuleEntry):
     """Upkeep that comes round: due after so many `runs` or `days`, whichever comes first."""
 
     name: Text
@@ -361,7 +361,7 @@ class Care(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Synonyms(Entry):
+class Synonyms(RuleEntry):
     """Words that people use for what the rule base calls by the words in `means`.
 
     With an empty `means` they say nothing about a trouble (a, the, und, le) and are passed over.
@@ -374,7 +374,7 @@ class Synonyms(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Phrases(Entry):
+class Phrases(RuleEntry):
     """What people say who mean the entry with this ID (of the kind `of`).
 
     `answers`: the same for one answer of a finding; `says`: for the entry as a whole.
@@ -386,7 +386,7 @@ class Phrases(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class MachineState(Entry):
+class MachineState(RuleEntry):
     """A state of the machine and the minutes it takes to bring it into another one."""
 
     name: Text
@@ -394,7 +394,7 @@ class MachineState(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Settings(Entry):
+class Settings(RuleEntry):
     """Numbers of the reasoning itself that are judgement, in one place."""
 
     presence_per_share: Annotated[float, Within(gt=0, lt=5)]

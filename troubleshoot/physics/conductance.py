@@ -4,7 +4,7 @@ import math
 
 from troubleshoot.physics.gas_kinetics import knudsen, mean_free_path, regime
 from troubleshoot.physics.gases import GAS_CONSTANT, ROOM_TEMPERATURE, Gas
-from troubleshoot.physics.limits import Estimate, above_zero, not_negative
+from troubleshoot.physics.limits import Noted, above_zero, not_negative
 
 TURBULENT_ABOVE = 2000.0
 """Reynolds number up to which flow in a tube is laminar (a convention)."""
@@ -41,7 +41,7 @@ def orifice(diameter: float, mean_speed: float) -> float:
 
 def opening(
     gas: Gas, diameter: float, pressure: float, temperature: float = ROOM_TEMPERATURE
-) -> Estimate:
+) -> Noted:
     """What `orifice` gives for a gas, with a word if the pressure is too high for it.
 
     Diameter in m, pressure in Pa, temperature in K (200 to 600). Source: as `orifice`.
@@ -53,9 +53,9 @@ def opening(
     through = orifice(diameter, gas.mean_speed(temperature))
     flow = regime(knudsen(mean_free_path(gas, pressure, temperature), diameter))
     if flow == "molecular":
-        return Estimate(through)
+        return Noted(through)
     note = f"Flow through it is {flow}, not molecular: more than this gets through."
-    return Estimate(through, (note,))
+    return Noted(through, (note,))
 
 
 def reynolds(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ROOM_TEMPERATURE
-from troubleshoot.physics.limits import Estimate, above_zero, more_than_twofold
+from troubleshoot.physics.limits import Noted, above_zero, more_than_twofold
 
 TORR_CM = 101325 / 760 * 0.01
 """One Torr cm in Pa m."""
@@ -150,7 +150,7 @@ def easiest_pressures(
     return min(pd) / gap * thin, max(pd) / gap * thin
 
 
-def same_voltage_current(current: float, pressure: float, new_pressure: float) -> Estimate:
+def same_voltage_current(current: float, pressure: float, new_pressure: float) -> Noted:
     """Current in A that runs at the same voltage at another pressure: I (p2/p1)^2.
 
     Similarity of the glow at fixed gap, gas and target: the voltage depends on i / p^2 alone.
@@ -163,7 +163,7 @@ def same_voltage_current(current: float, pressure: float, new_pressure: float) -
     """
     above_zero(current=current, pressure=pressure, new_pressure=new_pressure)
     ratio = new_pressure / pressure
-    return Estimate(current * ratio**2, _FAR if more_than_twofold(ratio) else ())
+    return Noted(current * ratio**2, _FAR if more_than_twofold(ratio) else ())
 
 
 def glow_exponent(first: tuple[float, float, float], second: tuple[float, float, float]) -> float:
@@ -193,7 +193,7 @@ def glow_exponent(first: tuple[float, float, float], second: tuple[float, float,
 
 def glow_voltage(
     reference: tuple[float, float, float], exponent: float, current: float, pressure: float
-) -> Estimate:
+) -> Noted:
     """Voltage in V expected of a run, from a reference run (V, A, Pa): V (i p0^2 / (i0 p^2))^n.
 
     Same coater, gas, target and distance, abnormal glow, within a factor of two in current and
@@ -215,12 +215,12 @@ def glow_voltage(
     )
     far = more_than_twofold(current / current0, pressure / pressure0)
     expected = voltage * ((current / pressure**2) / (current0 / pressure0**2)) ** exponent
-    return Estimate(expected, _FAR if far else ())
+    return Noted(expected, _FAR if far else ())
 
 
 def glow_current(
     reference: tuple[float, float, float], exponent: float, voltage: float, pressure: float
-) -> Estimate:
+) -> Noted:
     """Current in A expected at a voltage in V and a pressure in Pa: i0 (p/p0)^2 (V/V0)^(1/n).
 
     The inverse of `glow_voltage`, with its range, refusals and source.
@@ -240,10 +240,10 @@ def glow_current(
     reduced = current0 / pressure0**2 * (voltage / voltage0) ** (1 / exponent)
     expected = reduced * pressure**2
     far = more_than_twofold(expected / current0, pressure / pressure0)
-    return Estimate(expected, _FAR if far else ())
+    return Noted(expected, _FAR if far else ())
 
 
-def dark_space(seen: float, seen_pressure: float, pressure: float) -> Estimate:
+def dark_space(seen: float, seen_pressure: float, pressure: float) -> Noted:
     """Thickness in m of the cathode dark space at a pressure, from one seen on the same coater.
 
     d p = constant at a given voltage. Thickness in m, pressures in one unit. If it reaches the
@@ -255,4 +255,4 @@ def dark_space(seen: float, seen_pressure: float, pressure: float) -> Estimate:
     """
     above_zero(thickness_seen=seen, pressure_seen=seen_pressure, pressure=pressure)
     ratio = seen_pressure / pressure
-    return Estimate(seen * ratio, _FAR if more_than_twofold(ratio) else ())
+    return Noted(seen * ratio, _FAR if more_than_twofold(ratio) else ())

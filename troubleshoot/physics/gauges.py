@@ -1,7 +1,7 @@
 """What a thermal-conductivity gauge, scaled for air, means in another gas."""
 
 from troubleshoot.errors import UserError
-from troubleshoot.physics.limits import Estimate, above_zero
+from troubleshoot.physics.limits import Noted, above_zero
 
 LOWEST = 1.0
 """Pa (1e-2 mbar)."""
@@ -42,7 +42,7 @@ def gauge_factor(gas_name: str) -> float:
     return _FACTOR[gas_name]
 
 
-def true_pressure(gas_name: str, indicated: float) -> Estimate:
+def true_pressure(gas_name: str, indicated: float) -> Noted:
     """True pressure in Pa from what a heat-loss gauge scaled for air shows in a pure gas.
 
     p = C p_indicated, 1 to 100 Pa (0.01 to 1 mbar), within about 20 %. Below, the notes say that
@@ -65,7 +65,7 @@ def true_pressure(gas_name: str, indicated: float) -> Estimate:
         if indicated < LOWEST
         else ()
     )
-    return Estimate(factor * indicated, notes)
+    return Noted(factor * indicated, notes)
 
 
 def indicated_pressure(gas_name: str, true: float) -> float:

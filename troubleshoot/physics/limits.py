@@ -7,7 +7,7 @@ from troubleshoot.errors import UserError
 
 
 @dataclass(frozen=True)
-class Estimate:
+class Noted:
     """A number that may be used, with what must be said about it (empty: nothing to add)."""
 
     value: float

@@ -5,7 +5,7 @@ import math
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE, ROOM_TEMPERATURE
 from troubleshoot.physics.limits import (
-    Estimate,
+    Noted,
     above_zero,
     fraction,
     not_negative,
@@ -35,7 +35,7 @@ LOG_LAW_FLOOR = 10.0
 
 def pump_down_time(
     volume: float, speed: float, start: float, end: float, ultimate: float = 0.0
-) -> Estimate:
+) -> Noted:
     """Time in s to pump a clean, dry, tight chamber from `start` to `end` (Pa).
 
     t = (V / S) ln((p0 - pu) / (p - pu)), V in m3, effective speed S in m3/s, pu the pressure the
@@ -60,7 +60,7 @@ def pump_down_time(
             f"pressure of {shown(ultimate)}."
         )
     seconds = volume / speed * math.log((start - ultimate) / (end - ultimate))
-    return Estimate(seconds, pump_down_notes(end, ultimate))
+    return Noted(seconds, pump_down_notes(end, ultimate))
 
 
 def pressure_after(
@@ -84,7 +84,7 @@ def pressure_after(
     return ultimate + (start - ultimate) * math.exp(-speed * seconds / volume)
 
 
-def speed_needed(volume: float, seconds: float, start: float, end: float) -> Estimate:
+def speed_needed(volume: float, seconds: float, start: float, end: float) -> Noted:
     """Effective speed in m3/s that pumps `volume` from `start` to `end` in `seconds`.
 
     S = (V / t) ln(p0 / p), with the units, range and source of `pump_down_time`; below its range
@@ -95,7 +95,7 @@ def speed_needed(volume: float, seconds: float, start: float, end: float) -> Est
     """
     above_zero(seconds=seconds)
     time = pump_down_time(volume, 1.0, start, end)
-    return Estimate(time.value / seconds, time.notes)
+    return Noted(time.value / seconds, time.notes)
 
 
 def pump_down_notes(end: float, ultimate: float) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from troubleshoot import units
 from troubleshoot.coater.machine import DERIVED, Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.model import Finding, Quantity
+from troubleshoot.knowledge.model import Bands, Finding
 
 LEAST = 1e-3
 LEAST_OWN = 1 / 3
@@ -200,7 +200,7 @@ def edges(finding: Finding, machine: Machine) -> list[float]:
 
 
 def _ratio(
-    quantity: Quantity, name: str | None, value: float | None, machine: Machine
+    quantity: Bands, name: str | None, value: float | None, machine: Machine
 ) -> float | None:
     """This machine's number over the default coater's; None where it is not known."""
     own = machine.number(name) if name else None

@@ -25,7 +25,7 @@ import numpy as np
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.reasoning.findings import Floats, Ints, Table, compile_table
+from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_table
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 MOST_PATHS = 10_000  # of more paths than this the lightest are dropped; what that costs is measured
@@ -140,11 +140,11 @@ class Network:
             [*(rules.causes[c].intermittent for c in self.causes), True], dtype=bool
         )
         self.group_of = {f: g.id for g in rules.groups.values() for f in g.findings}
-        self._tables: dict[str, Table] = {}
+        self._tables: dict[str, Likelihoods] = {}
         self._population: dict[str, Floats] = {}
         self._spoken: dict[str, tuple[Ints, Floats]] = {}
 
-    def table(self, finding: str) -> Table:
+    def table(self, finding: str) -> Likelihoods:
         """The compiled finding."""
         if finding not in self._tables:
             self._tables[finding] = compile_table(

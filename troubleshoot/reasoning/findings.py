@@ -29,7 +29,7 @@ Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
-class Table:
+class Likelihoods:
     """One finding, compiled. Index n (one past the last cause) stands for "no cause here".
 
     kind; background b, shape (answers,); rows q, shape (causes + 1, answers), the background where
@@ -116,7 +116,7 @@ def _answers_over(join: np.ufunc, of_cause: Floats, members: Ints) -> Floats:
     return out
 
 
-def _cure_test(table: Table, members: Ints) -> Floats:
+def _cure_test(table: Likelihoods, members: Ints) -> Floats:
     """Of sets that all hold a cause with a say."""
     rows = np.where(table.says[:, None], table.rows, 1.0)
     gone = _over(np.multiply, rows[:, 0], members)
@@ -128,8 +128,8 @@ def _cure_test(table: Table, members: Ints) -> Floats:
 
 def compile_table(
     finding: Finding, causes: Sequence[str], rows: Mapping[tuple[str, str], Mapping[str, float]]
-) -> Table:
-    """The `Table` of `finding` over `causes` (in that order)."""
+) -> Likelihoods:
+    """The `Likelihoods` of `finding` over `causes` (in that order)."""
     answers = list(finding.answers)
     b = np.array([finding.background[a] for a in answers])
     b = b / b.sum()
@@ -141,4 +141,4 @@ def compile_table(
             q[n] = [row[a] for a in answers]
             says[n] = True
     loud, imposed = split(q, b)
-    return Table(finding.kind, b, q, says, loud, imposed)
+    return Likelihoods(finding.kind, b, q, says, loud, imposed)

@@ -35,7 +35,7 @@ MOST_KEPT = 1 << 14
 MOST_MENDED = 16
 """Oddities mended in the text; each costs a search through it."""
 WIDEST_STAMP = 40
-SHAPES = 3
+SHAPES_KEPT = 3
 """Ways of writing stamps told apart in a piece: with one digit of the hour and with two."""
 
 _TO_SECONDS = re.compile(r"(.*?\d{1,2}:\d{2}:)(\d{2}(?:[.,]\d{1,6})?)(.*)")
@@ -272,7 +272,7 @@ class _Reader:
         first of each minute is read as a stamp. All others are, one by one.
         """
         times = np.full(len(written), math.nan)
-        for _ in range(SHAPES):
+        for _ in range(SHAPES_KEPT):
             (rest,) = np.nonzero(np.isnan(times))
             shapes = (_TO_SECONDS.fullmatch(line.decode("latin-1")) for line in written[rest[:9]])
             shape = next(filter(None, shapes), None)

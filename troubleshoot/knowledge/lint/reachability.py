@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from troubleshoot.knowledge.lint.remarks import Check, Found, Spot, View
+from troubleshoot.knowledge.lint.remarks import Check, Found, RulesSeen, Spot
 
 
-def complaint_without_cause(view: View) -> Iterator[Found]:
+def complaint_without_cause(view: RulesSeen) -> Iterator[Found]:
     """A complaint that no cause can explain ends in "not in this rule base" at once."""
     raised = {name for cause in view.rules.causes.values() for name in cause.complaints}
     for complaint in view.rules.complaints.values():
@@ -17,7 +17,7 @@ def complaint_without_cause(view: View) -> Iterator[Found]:
             )
 
 
-def cause_unreached(view: View) -> Iterator[Found]:
+def cause_unreached(view: RulesSeen) -> Iterator[Found]:
     """A cause is only ever considered for the complaints that it names."""
     for cause in view.rules.causes.values():
         if not cause.complaints:
@@ -28,7 +28,7 @@ def cause_unreached(view: View) -> Iterator[Found]:
             )
 
 
-def finding_unrevealed(view: View) -> Iterator[Found]:
+def finding_unrevealed(view: RulesSeen) -> Iterator[Found]:
     """What no action reveals and no derivation concludes can never be answered."""
     for finding in view.rules.findings.values():
         if not view.revealed(finding.id):
@@ -39,7 +39,7 @@ def finding_unrevealed(view: View) -> Iterator[Found]:
             )
 
 
-def finding_unspoken(view: View) -> Iterator[Found]:
+def finding_unspoken(view: RulesSeen) -> Iterator[Found]:
     """A finding on which no cause has a say only costs time."""
     spoken = {finding for _, finding in view.rules.rows}
     for finding in view.rules.findings.values():
@@ -51,7 +51,7 @@ def finding_unspoken(view: View) -> Iterator[Found]:
             )
 
 
-def action_idle(view: View) -> Iterator[Found]:
+def action_idle(view: RulesSeen) -> Iterator[Found]:
     """An action that reveals nothing and cures nothing is never worth a minute."""
     for action in view.rules.actions.values():
         if not action.reveals and not action.cures:
@@ -62,7 +62,7 @@ def action_idle(view: View) -> Iterator[Found]:
             )
 
 
-def remedy_unnamed(view: View) -> Iterator[Found]:
+def remedy_unnamed(view: RulesSeen) -> Iterator[Found]:
     """A remedy that stands under no cause appears on no cause's page."""
     named = {name for cause in view.rules.causes.values() for name in cause.remedies}
     for action in view.rules.actions.values():
@@ -74,7 +74,7 @@ def remedy_unnamed(view: View) -> Iterator[Found]:
             )
 
 
-def cause_without_remedy(view: View) -> Iterator[Found]:
+def cause_without_remedy(view: RulesSeen) -> Iterator[Found]:
     """To name a cause and offer nothing helps nobody."""
     for cause in view.rules.causes.values():
         if not cause.remedies:
@@ -85,7 +85,7 @@ def cause_without_remedy(view: View) -> Iterator[Found]:
             )
 
 
-def remedy_does_not_cure(view: View) -> Iterator[Found]:
+def remedy_does_not_cure(view: RulesSeen) -> Iterator[Found]:
     """A cause's remedy has to say with which probability it cures that cause."""
     for cause in view.rules.causes.values():
         for n, name in enumerate(cause.remedies):
@@ -97,7 +97,7 @@ def remedy_does_not_cure(view: View) -> Iterator[Found]:
                 )
 
 
-def remedy_without_proof(view: View) -> Iterator[Found]:
+def remedy_without_proof(view: RulesSeen) -> Iterator[Found]:
     """Nothing is mended before it is shown to be."""
     named = {name for cause in view.rules.causes.values() for name in cause.remedies}
     for name in sorted(named):
@@ -109,7 +109,7 @@ def remedy_without_proof(view: View) -> Iterator[Found]:
             )
 
 
-def presupposition_unused(view: View) -> Iterator[Found]:
+def presupposition_unused(view: RulesSeen) -> Iterator[Found]:
     """A presupposition that no question and no other presupposition rests on."""
     rules = view.rules
     used = {name for finding in rules.findings.values() for name in finding.presumes}
@@ -123,7 +123,7 @@ def presupposition_unused(view: View) -> Iterator[Found]:
             )
 
 
-def world_without_say(view: View) -> Iterator[Found]:
+def world_without_say(view: RulesSeen) -> Iterator[Found]:
     """A question on which no cause of the complaint has a say, and from which nothing follows."""
     rules = view.rules
     gates = {
@@ -144,7 +144,7 @@ def world_without_say(view: View) -> Iterator[Found]:
                 )
 
 
-def mechanism_unused(view: View) -> Iterator[Found]:
+def mechanism_unused(view: RulesSeen) -> Iterator[Found]:
     """A mechanism that no cause has and no mechanism builds on."""
     used = {name for cause in view.rules.causes.values() for name in cause.mechanisms}
     used |= {m.like for m in view.rules.mechanisms.values() if m.like}
@@ -157,7 +157,7 @@ def mechanism_unused(view: View) -> Iterator[Found]:
             )
 
 
-def caution_unused(view: View) -> Iterator[Found]:
+def caution_unused(view: RulesSeen) -> Iterator[Found]:
     """A caution that nothing brings into force warns nobody."""
     used = {name for action in view.rules.actions.values() for name in action.hazards}
     used |= {sign.caution for sign in view.rules.signs.values()} | view.derived("caution")
@@ -170,7 +170,7 @@ def caution_unused(view: View) -> Iterator[Found]:
             )
 
 
-def group_unused(view: View) -> Iterator[Found]:
+def group_unused(view: RulesSeen) -> Iterator[Found]:
     """A mistake that spoils nothing which can be answered."""
     for group in view.rules.groups.values():
         if not any(map(view.revealed, group.findings)):
@@ -181,7 +181,7 @@ def group_unused(view: View) -> Iterator[Found]:
             )
 
 
-def sign_without_effect(view: View) -> Iterator[Found]:
+def sign_without_effect(view: RulesSeen) -> Iterator[Found]:
     """A danger sign is asked first of all, so it has to change something."""
     read_by = {c.name for d in view.rules.derivations.values() for c in d.when if c.kind == "sign"}
     for sign in view.rules.signs.values():
@@ -193,7 +193,7 @@ def sign_without_effect(view: View) -> Iterator[Found]:
             )
 
 
-def drawing_unused(view: View) -> Iterator[Found]:
+def drawing_unused(view: RulesSeen) -> Iterator[Found]:
     """A drawing that no answer shows."""
     shown = {file for finding in view.rules.findings.values() for file in finding.drawings.values()}
     for name, path in view.loaded.drawings.items():

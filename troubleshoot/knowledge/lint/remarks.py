@@ -58,12 +58,12 @@ class Page:
         return _spot(self.document, where)
 
 
-Mention = model.Entry | Derivation
+Mention = model.RuleEntry | Derivation
 StyleCheck = Callable[[Page], Iterator[Found]]
 
 
 @dataclass(frozen=True)
-class View:
+class RulesSeen:
     """A loaded rule base and where its entries stand."""
 
     loaded: Loaded
@@ -87,7 +87,7 @@ class View:
         return bool(self.rules.revealed_by[finding]) or finding in self.derived("finding")
 
 
-Check = Callable[[View], Iterator[Found]]
+Check = Callable[[RulesSeen], Iterator[Found]]
 
 
 def _spot(document: Document, where: Where) -> Spot:

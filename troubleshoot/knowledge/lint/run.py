@@ -6,7 +6,7 @@ from pathlib import Path
 
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.lint.reachability import REACHABILITY
-from troubleshoot.knowledge.lint.remarks import Check, Found, Page, Remark, Spot, View
+from troubleshoot.knowledge.lint.remarks import Check, Found, Page, Remark, RulesSeen, Spot
 from troubleshoot.knowledge.lint.safety import SAFETY
 from troubleshoot.knowledge.lint.sense import SENSE
 from troubleshoot.knowledge.lint.style import STYLE, unwanted_word
@@ -55,7 +55,7 @@ def _remarks(
     if not set(layers) - {"style"}:
         return out
     try:
-        view = View(load_with_places(folders))
+        view = RulesSeen(load_with_places(folders))
     except UserError as error:
         return out + _load_problems(str(error), str(folders[-1]), layers)
     return out + [

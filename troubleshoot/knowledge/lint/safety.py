@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.effects import EFFECTS, WITH, Effect, by_state, by_text
-from troubleshoot.knowledge.lint.remarks import Check, Found, View
+from troubleshoot.knowledge.lint.remarks import Check, Found, RulesSeen
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ HAZARDS = (
 )
 
 
-def hazard_without_caution(view: View) -> Iterator[Found]:
+def hazard_without_caution(view: RulesSeen) -> Iterator[Found]:
     """What is dangerous has to name its caution."""
     for action in view.rules.actions.values():
         for hazard in HAZARDS:
@@ -86,7 +86,7 @@ def _says(action: model.Action, words: str) -> bool:
 Doing = model.Action | model.Workaround
 
 
-def _doings(view: View) -> Iterator[Doing]:
+def _doings(view: RulesSeen) -> Iterator[Doing]:
     yield from view.rules.actions.values()
     yield from view.rules.workarounds.values()
 
@@ -100,7 +100,7 @@ def _given_away(doing: Doing) -> frozenset[Effect]:
     return by_text(doing.steps)
 
 
-def effect_not_declared(view: View) -> Iterator[Found]:
+def effect_not_declared(view: RulesSeen) -> Iterator[Found]:
     """Cautions ban by what an action declares that it does, so nothing may be missing there."""
     for doing in _doings(view):
         missing = _given_away(doing) - doing.effects - set(doing.spoken_of)
@@ -113,7 +113,7 @@ def effect_not_declared(view: View) -> Iterator[Found]:
                 )
 
 
-def effect_declared_twice(view: View) -> Iterator[Found]:
+def effect_declared_twice(view: RulesSeen) -> Iterator[Found]:
     """A word that follows from another, or from the machine state, only hides what matters."""
     for doing in _doings(view):
         states = by_state(doing.state, doing.leaves) if isinstance(doing, model.Action) else ()
@@ -126,7 +126,7 @@ def effect_declared_twice(view: View) -> Iterator[Found]:
                 )
 
 
-def spoken_of_in_vain(view: View) -> Iterator[Found]:
+def spoken_of_in_vain(view: RulesSeen) -> Iterator[Found]:
     """An exception that nothing needs would hide a declaration that is missing later."""
     for doing in _doings(view):
         for word in doing.spoken_of:
@@ -146,7 +146,7 @@ BRINGS: Mapping[Effect, frozenset[str]] = {
 }
 
 
-def effect_without_caution(view: View) -> Iterator[Found]:
+def effect_without_caution(view: RulesSeen) -> Iterator[Found]:
     """What is done to the machine brings its hazard with it."""
     for doing in _doings(view):
         for word, cautions in BRINGS.items():
@@ -159,7 +159,7 @@ def effect_without_caution(view: View) -> Iterator[Found]:
                 )
 
 
-def stop_without_ban(view: View) -> Iterator[Found]:
+def stop_without_ban(view: RulesSeen) -> Iterator[Found]:
     """What stops everything has to forbid something afterwards, or "made safe" re-opens it all."""
     for caution in view.rules.cautions.values():
         if caution.stop_now and not caution.bans:
@@ -170,7 +170,7 @@ def stop_without_ban(view: View) -> Iterator[Found]:
             )
 
 
-def plug_out_for_student(view: View) -> Iterator[Found]:
+def plug_out_for_student(view: RulesSeen) -> Iterator[Found]:
     """With the plug out one mends the machine itself: not a student's job alone (to look is)."""
     for action in view.rules.actions.values():
         if action.kind == "remedy" and action.state == "unplugged" and action.role == "student":
@@ -187,7 +187,7 @@ COVER = (
 )
 
 
-def cover_for_student(view: View) -> Iterator[Found]:
+def cover_for_student(view: RulesSeen) -> Iterator[Found]:
     """Behind a cover is mains or high voltage."""
     for action in view.rules.actions.values():
         if action.role == "student" and _says(action, COVER):

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from troubleshoot.knowledge import model
-from troubleshoot.knowledge.lint.remarks import Check, Found, Mention, View
+from troubleshoot.knowledge.lint.remarks import Check, Found, Mention, RulesSeen
 from troubleshoot.knowledge.load import KINDS
 from troubleshoot.knowledge.rows import complete
 
@@ -31,7 +31,7 @@ class WrittenRow:
     refines: bool
 
 
-def _rows(view: View) -> Iterator[WrittenRow]:
+def _rows(view: RulesSeen) -> Iterator[WrittenRow]:
     owners: list[model.Mechanism | model.Cause] = [
         *view.rules.mechanisms.values(),
         *view.rules.causes.values(),
@@ -61,7 +61,7 @@ def _ancestors(rules: model.RuleBase, owner: model.Mechanism | model.Cause) -> s
     return out
 
 
-def causes_not_told_apart(view: View) -> Iterator[Found]:
+def causes_not_told_apart(view: RulesSeen) -> Iterator[Found]:
     """Two causes of one complaint that no finding separates, though their remedies differ."""
     for a, b in itertools.combinations(view.rules.causes.values(), 2):
         shared = sorted(set(a.complaints) & set(b.complaints))
@@ -91,7 +91,7 @@ def _on_one_machine(a: model.Cause, b: model.Cause) -> bool:
     return all(choices(a.machine[key]) & choices(b.machine[key]) for key in both)
 
 
-def _contrasts(view: View, a: str, b: str) -> Iterator[tuple[float, str]]:
+def _contrasts(view: RulesSeen, a: str, b: str) -> Iterator[tuple[float, str]]:
     """How far each finding separates two causes; where one has no say it shows the background."""
     for finding in view.rules.findings.values():
         rows = [view.rules.rows.get((cause, finding.id), finding.background) for cause in (a, b)]
@@ -99,7 +99,7 @@ def _contrasts(view: View, a: str, b: str) -> Iterator[tuple[float, str]]:
             yield _distance(rows[0], rows[1]), finding.id
 
 
-def told_apart_outside_only(view: View) -> Iterator[Found]:
+def told_apart_outside_only(view: RulesSeen) -> Iterator[Found]:
     """Worlds must not cut off what distinguishes two live causes of a complaint."""
     rules = view.rules
     for complaint in rules.complaints.values():
@@ -119,7 +119,7 @@ def told_apart_outside_only(view: View) -> Iterator[Found]:
                 )
 
 
-def row_says_nothing(view: View) -> Iterator[Found]:
+def row_says_nothing(view: RulesSeen) -> Iterator[Found]:
     """A row that is the background again is padding.
 
     Left alone where it takes an inherited row back to the background, and in cure tests: there a
@@ -136,7 +136,7 @@ def row_says_nothing(view: View) -> Iterator[Found]:
             )
 
 
-def proof_tells_nothing(view: View) -> Iterator[Found]:
+def proof_tells_nothing(view: RulesSeen) -> Iterator[Found]:
     """A remedy's proof has to show something that the cause it cured would have changed.
 
     Where the cause has no row, or one much like the background, the proof looks the same whether
@@ -163,7 +163,7 @@ def proof_tells_nothing(view: View) -> Iterator[Found]:
                 )
 
 
-def row_below_background(view: View) -> Iterator[Found]:
+def row_below_background(view: RulesSeen) -> Iterator[Found]:
     """Answers that a row lists are taken to be what the cause shows, so one should be likelier.
 
     Left alone where `row_says_nothing` leaves rows alone. A single number lists both answers.
@@ -180,7 +180,7 @@ def row_below_background(view: View) -> Iterator[Found]:
             )
 
 
-def background_above_causes(view: View) -> Iterator[Found]:
+def background_above_causes(view: RulesSeen) -> Iterator[Found]:
     """A finding whose unusual answers no cause makes likelier can only ever speak for health."""
     for finding in view.rules.findings.values():
         rows = [row for (_, name), row in view.rules.rows.items() if name == finding.id]
@@ -195,7 +195,7 @@ def background_above_causes(view: View) -> Iterator[Found]:
             )
 
 
-def cure_test_gap(view: View) -> Iterator[Found]:
+def cure_test_gap(view: RulesSeen) -> Iterator[Found]:
     """Chances to go away multiply over the causes that have a row; one without counts as gone.
 
     So the other causes of the complaints that a test is meant for (those that most of the causes
@@ -232,7 +232,7 @@ FILLER = re.compile(
 )
 
 
-def source_missing(view: View) -> Iterator[Found]:
+def source_missing(view: RulesSeen) -> Iterator[Found]:
     """Every entry says where it comes from, if only `judgement`."""
     rules = view.rules
     pools: list[Mapping[str, Mention]] = [

@@ -18,13 +18,13 @@ MAX_FILE = 400  # lines
 MAX_ID = 50  # characters
 
 PARTS: Mapping[str, type[model.Record]] = {
-    "quantity": model.Quantity,
+    "quantity": model.Bands,
     "minutes": model.Minutes,
     "today": model.Today,
 }
 
 
-def _keys(cls: type[model.Entry] | type[model.Record] | type[Derivation]) -> list[str]:
+def _keys(cls: type[model.RuleEntry] | type[model.Record] | type[Derivation]) -> list[str]:
     return [f.name for f in fields(cls)]
 
 

@@ -65,7 +65,7 @@ GAUGE_SECONDS = 2.0
 GAUGE_BLUR = 0.2
 """s. It also smooths what it shows; how late a smoothed change seems depends on its shape."""
 LONGEST_LAG = 30.0
-LEAST = 0.01
+LEAST_SHARE = 0.01
 MOST_POINTS = 4000
 RELATIONS = ("follows", "together", "leads", "unrelated")
 
@@ -104,7 +104,7 @@ class CurrentAnalysis:
     """
 
     table: Table
-    run: "Run"
+    run: "Trace"
     drifts: Mapping[str, Drift]
     relation: Mapping[str, float]
     reading: Reading
@@ -125,7 +125,7 @@ class CurrentAnalysis:
 
 
 @dataclass(frozen=True)
-class Run:
+class Trace:
     """The running part of a log. `lit`: rows with the glow on; `steady`: of these, no jump."""
 
     seconds: Floats
@@ -230,7 +230,7 @@ def _running(table: Table) -> tuple[int, int]:
     return first, last
 
 
-def _run(seconds: Floats, amps: Floats, volts: Floats | None, swing: Swing | None = None) -> Run:
+def _run(seconds: Floats, amps: Floats, volts: Floats | None, swing: Swing | None = None) -> Trace:
     top = float(np.quantile(amps, 0.9))
     lit = amps > OUT * top
     level = float(np.median(amps[lit]))
@@ -252,10 +252,10 @@ def _run(seconds: Floats, amps: Floats, volts: Floats | None, swing: Swing | Non
         elif b < len(lit) - 1 and lit[a - 1] and lit[b + 1]:
             depth = float(np.median(away[a : b + 1]))
             events.append(Event("jump", float(seconds[a]), _length(seconds, a, b), depth))
-    return Run(seconds, amps, level, lit, steady, _in_order(events), swing)
+    return Trace(seconds, amps, level, lit, steady, _in_order(events), swing)
 
 
-def _with_steps(run: Run) -> Run:
+def _with_steps(run: Trace) -> Trace:
     steps = _steps(run.seconds, run.amps, run.steady, run.level)
     # Right at a step the running level lags, and single rows stand out by as much as the step.
     others = [
@@ -364,7 +364,7 @@ def _halves(count: int) -> tuple[slice, slice]:
 
 
 def _drift(
-    run: Run, values: Floats, good: NDArray[np.bool_], *, steps: bool = True
+    run: Trace, values: Floats, good: NDArray[np.bool_], *, steps: bool = True
 ) -> Drift | None:
     """The drift of the current, or of what was logged beside it, once the glow has struck.
 
@@ -380,19 +380,19 @@ def _drift(
     return fit_drift(seconds, values, used, places, _pauses(run), _display(values[used]))
 
 
-def _pauses(run: Run) -> list[float]:
+def _pauses(run: Trace) -> list[float]:
     """When the glow comes back, and when the log goes on after a gap."""
     gaps = np.diff(run.seconds)
     long = gaps > max(OUT_SECONDS, 5 * float(np.median(gaps)))
     return sorted([*(e.start + e.seconds for e in run.of("out")), *run.seconds[1:][long].tolist()])
 
 
-def _left_by_swing(run: Run, swing: Swing) -> float:
+def _left_by_swing(run: Trace, swing: Swing) -> float:
     """The variance that a line and the swing leave."""
     return _left(run, [], run.amps - swing.curve)
 
 
-def _left_by_steps(run: Run) -> float:
+def _left_by_steps(run: Trace) -> float:
     """The variance that a line and the steps leave; inf without a step."""
     steps = [(run.seconds >= e.start).astype(float) for e in run.of("step")]
     if not steps:
@@ -400,7 +400,7 @@ def _left_by_steps(run: Run) -> float:
     return _left(run, steps, run.amps)
 
 
-def _left(run: Run, columns: Sequence[Floats], values: Floats) -> float:
+def _left(run: Trace, columns: Sequence[Floats], values: Floats) -> float:
     x = (run.seconds - run.seconds[0]) / (60 * run.minutes)
     design = np.stack([np.ones_like(x), x, *columns], axis=1)[run.steady]
     kept = values[run.steady]
@@ -414,7 +414,7 @@ def _display(values: Floats) -> float:
 
 
 def _level_and_change(
-    numbers: dict[str, Estimate], name: str, unit: str, run: Run, values: Floats,
+    numbers: dict[str, Estimate], name: str, unit: str, run: Trace, values: Floats,
     good: NDArray[np.bool_], drift: Drift | None,
 ) -> None:  # fmt: skip
     """The mean and the relative change in two minutes, if the values determine them."""
@@ -440,7 +440,7 @@ def _in_two_minutes(drift: Drift, level: Estimate) -> Estimate:
     return Estimate(change, math.hypot(sigma, change * level.sigma / level.value), "")
 
 
-def _swing(run: Run) -> Swing | None:
+def _swing(run: Trace) -> Swing | None:
     """The strongest period; jumps, which a swing hides at first, are left out on a second look."""
     kept = run.steady & (run.seconds >= run.seconds[0] + min(STRIKING, 6 * run.minutes))
     first = _sine(run, kept)
@@ -461,7 +461,7 @@ def _swing(run: Run) -> Swing | None:
     return swing if likely and period <= lasts and 0.5 * SWING < size / run.level < 1 else None
 
 
-def _sine(run: Run, kept: NDArray[np.bool_]) -> tuple[Swing, Floats] | None:
+def _sine(run: Trace, kept: NDArray[np.bool_]) -> tuple[Swing, Floats] | None:
     """The strongest sine in what drift and settling leave of these rows, and what it leaves.
 
     Its uncertainty is that of a least-squares sine under the noise at the frequencies beside it
@@ -533,7 +533,7 @@ def _least_squares(design: Floats, values: Floats) -> Floats:
 
 
 def _relation(
-    run: Run, pascal: Floats, usable: NDArray[np.bool_]
+    run: Trace, pascal: Floats, usable: NDArray[np.bool_]
 ) -> tuple[dict[str, float], Estimate | None]:
     """P(follows), P(together), P(leads), P(unrelated) of the current against the pressure.
 
@@ -554,7 +554,8 @@ def _relation(
         return {}, None
     count = len(i)
     if i.std() == 0 or p.std() == 0:
-        return dict(zip(RELATIONS, (LEAST, LEAST, LEAST, 1 - 3 * LEAST), strict=True)), None
+        *moving, still = RELATIONS
+        return dict.fromkeys(moving, LEAST_SHARE) | {still: 1 - len(moving) * LEAST_SHARE}, None
     reach = max(1, int(min(LONGEST_LAG, dt * count / 4) / dt))
     lags = np.arange(-reach, reach + 1)
     r = np.array([_correlation(i, p, int(k)) for k in lags])
@@ -566,7 +567,7 @@ def _relation(
     told = [_log_mean(log_l[m]) if m.any() else -math.inf for m in masks]
     told.append(0.0)  # unrelated: r is zero
     weight = np.exp(np.array(told) - max(told))
-    shares = LEAST + (1 - 4 * LEAST) * weight / weight.sum()
+    shares = LEAST_SHARE + (1 - 4 * LEAST_SHARE) * weight / weight.sum()
     relation = {name: float(w) for name, w in zip(RELATIONS, shares, strict=True)}
     if relation["unrelated"] > 0.5:
         return relation, None
@@ -605,7 +606,7 @@ def _log_mean(values: Floats) -> float:
 # What is told
 
 
-def _numbers(run: Run, drift: Drift | None) -> dict[str, Estimate]:
+def _numbers(run: Trace, drift: Drift | None) -> dict[str, Estimate]:
     if drift is None:
         kept = run.even[run.lit]
         level = Estimate(float(np.median(kept)), float(np.std(kept)), "A")
@@ -640,7 +641,7 @@ def _numbers(run: Run, drift: Drift | None) -> dict[str, Estimate]:
 
 
 def _findings(
-    run: Run,
+    run: Trace,
     numbers: Mapping[str, Estimate],
     findings: Mapping[str, Finding],
     machine: Machine,
@@ -657,7 +658,7 @@ def _findings(
     if at_reference is not None:
         told["current_at_reference"] = at_reference
     return {
-        name: tuple(max(shares.get(answer, 0.0), LEAST) for answer in findings[name].answers)
+        name: tuple(max(shares.get(answer, 0.0), LEAST_SHARE) for answer in findings[name].answers)
         for name, shares in told.items()
         if name in findings and machine.allows(findings[name].machine)
     }
@@ -670,7 +671,7 @@ def _beyond(change: Estimate, edge: float) -> float:
     return above if edge > 0 else 1 - above
 
 
-def _over_time(run: Run, numbers: Mapping[str, Estimate]) -> dict[str, float] | None:
+def _over_time(run: Trace, numbers: Mapping[str, Estimate]) -> dict[str, float] | None:
     """Going out says more than jumping, jumping more than drifting, drifting more than nothing."""
     change = numbers.get("change_in_two_minutes")
     if change is None:
@@ -734,7 +735,7 @@ RELATION = {
 
 
 def _sentence(
-    run: Run,
+    run: Trace,
     numbers: Mapping[str, Estimate],
     relation: Mapping[str, float],
     machine: Machine,

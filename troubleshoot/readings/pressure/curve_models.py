@@ -33,7 +33,7 @@ LEAST_CHOKE, MOST_CHOKE = 0.3, 500.0
 LEAST_PUMPED = 60.0
 """s. Time pumped before the valve was shut, at least, where the log does not tell."""
 
-SHAPES = {
+IN_WORDS = {
     "still": "stays where it is",
     "leak": "rises in a straight line",
     "walls": "rises and bends over as gas from walls does",

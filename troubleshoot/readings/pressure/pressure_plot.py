@@ -15,7 +15,7 @@ from troubleshoot.readings.panels import (
     time_unit,
     whole_range,
 )
-from troubleshoot.readings.pressure.curve_models import SHAPES, settles
+from troubleshoot.readings.pressure.curve_models import IN_WORDS, settles
 from troubleshoot.readings.pressure.pressures import Analysis, Part
 from troubleshoot.sources.log_file import Floats
 
@@ -80,7 +80,7 @@ def _rise_panel(
     name = rise.comparison.best.model.name
     return (
         panel.frame(
-            f"With the pump shut off: it {SHAPES[name]}",
+            f"With the pump shut off: it {IN_WORDS[name]}",
             "seconds since the valve was shut",
             f"pressure in {unit}",
         )

@@ -20,7 +20,12 @@ from troubleshoot.coater.consequences import hose_share
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.pressure.curve_models import MOLECULAR, SHAPES, pump_models, rise_models
+from troubleshoot.readings.pressure.curve_models import (
+    IN_WORDS,
+    MOLECULAR,
+    pump_models,
+    rise_models,
+)
 from troubleshoot.readings.pressure.fits import Comparison, Data, Fit, fit_all
 from troubleshoot.readings.pressure.segments import (
     Segment,
@@ -64,7 +69,7 @@ CONTRARY = 0.3
 FIRST_SECONDS = 5.0
 """The rise "at the start" is taken over this time: at once nobody can tell."""
 CREEP_SECONDS = 300.0
-LEAST = 0.01
+LEAST_SHARE = 0.01
 """No answer is made less likely than this by the shape of one curve."""
 ENOUGH = 10
 """Readings of which one can be spared."""
@@ -110,7 +115,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Account:
     """`story` is None when `rivals` (best first) cannot be told apart, or when there are none."""
 
     story: str | None
@@ -126,7 +131,7 @@ class Analysis:
     segments: tuple[Segment, ...]
     pump: Part | None
     rise: Part | None
-    verdict: Verdict
+    verdict: Account
     reading: Reading
 
 
@@ -258,7 +263,7 @@ def analyse(
     soft = _findings(pump, rise, numbers, findings, machine, empty, target is not None)
     verdict = _verdict(pump, rise, numbers)
     if _is_usual(soft, findings):
-        verdict = Verdict("usual", ("usual",), verdict.log_likelihoods)
+        verdict = Account("usual", ("usual",), verdict.log_likelihoods)
     reading = Reading(
         kind="typed pressures" if log.typed else "pressure log",
         source=log.source,
@@ -460,7 +465,7 @@ def _gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Mach
 # The verdict
 
 
-def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate]) -> Verdict:
+def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate]) -> Account:
     """The stories that the curves leave possible. Where there is a rise, the rise decides.
 
     A leak together with vapour must fit better by `DECISIVE` than either alone, and a tail after
@@ -483,11 +488,11 @@ def _verdict(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimat
             # A tail is a tail: what feeds it a fall alone does not say.
             told |= dict.fromkeys(("vapour", "virtual_leak"), max(tails))
     else:
-        return Verdict(None, ())
+        return Account(None, ())
     top = max(told.values())
     told = {k: v - top for k, v in sorted(told.items(), key=lambda item: -item[1])}
     rivals = tuple(k for k, v in told.items() if v > -DECISIVE)
-    return Verdict(rivals[0] if len(rivals) == 1 else None, rivals, told)
+    return Account(rivals[0] if len(rivals) == 1 else None, rivals, told)
 
 
 def _share_likelihoods(share: Estimate) -> tuple[float, float]:
@@ -570,7 +575,9 @@ def _add(
     told: Mapping[str, float],
 ) -> None:
     if name in findings:
-        out[name] = tuple(max(told.get(answer, LEAST), LEAST) for answer in findings[name].answers)
+        out[name] = tuple(
+            max(told.get(answer, LEAST_SHARE), LEAST_SHARE) for answer in findings[name].answers
+        )
 
 
 def _shape_of_rise(comparison: Comparison) -> dict[str, float]:
@@ -669,12 +676,12 @@ def _sentence(
     pump: Part | None,
     rise: Part | None,
     numbers: Mapping[str, Estimate],
-    verdict: Verdict,
+    verdict: Account,
     machine: Machine,
 ) -> str:
     said = []
     if pump is not None:
-        shape = SHAPES[pump.comparison.plain(DECISIVE).model.name]
+        shape = IN_WORDS[pump.comparison.plain(DECISIVE).model.name]
         if _slow(pump, machine) > 0.5:
             shape = shape.replace("falls", "falls slowly all the way", 1)
         if pump.segment.kicks:
@@ -685,7 +692,7 @@ def _sentence(
             end += f"; after ten minutes {base}"
         said.append(f"With the pump on the pressure {shape} (at the end {end})")
     if rise is not None:
-        shape = SHAPES[rise.comparison.plain(DECISIVE).model.name]
+        shape = IN_WORDS[rise.comparison.plain(DECISIVE).model.name]
         rate = with_sigma(numbers["rise_in_one_minute"], f"{log.unit}/min", "pressure rate")
         who = "with the pump shut off it" if said else "With the pump shut off the pressure"
         good = _beside(numbers["rise_in_one_minute"], machine.numbers.get("usual_rise"))
@@ -713,7 +720,7 @@ def _two_figures(number: float) -> str:
 
 
 def _conclusion(
-    pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate], verdict: Verdict
+    pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate], verdict: Account
 ) -> str:
     if verdict.story is not None:
         return STORIES[verdict.story]

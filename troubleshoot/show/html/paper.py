@@ -34,7 +34,7 @@ ASKED: tuple[tuple[str, str, str | None], ...] = (
 
 
 @dataclass(frozen=True)
-class Reading:
+class SheetLine:
     """One line of the service sheet; None is a blank to fill in."""
 
     label: str
@@ -85,10 +85,10 @@ class Form:
         return ticks + len(self.do.steps) + 2 * len(self.boxes) > MOST_LINES
 
 
-def readings(case: Deduction) -> tuple[Reading, ...]:
+def readings(case: Deduction) -> tuple[SheetLine, ...]:
     """What the coater shows now and what is usual, None where it is not known."""
     return tuple(
-        Reading(label, _now(case, finding), case.machine.shown.get(usual or ""))
+        SheetLine(label, _now(case, finding), case.machine.shown.get(usual or ""))
         for label, finding, usual in ASKED
         if finding in case.rules.findings
     )
