@@ -6,7 +6,8 @@ from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.entries import Opened
 from troubleshoot.case.journal import Journal, check_all, enter
-from troubleshoot.casebook.store import CaseRow, Store
+from troubleshoot.casebook.record import CaseRow
+from troubleshoot.casebook.store import Store
 from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError

@@ -11,7 +11,7 @@ from html import escape
 
 import numpy as np
 
-from troubleshoot.sources.log_file import Floats
+from troubleshoot.sources.rows import Floats
 
 WIDTH, LEFT, RIGHT = 760, 74, 20
 SIZES = ((30, 4.0), (150, 2.8))

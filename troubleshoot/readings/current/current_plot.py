@@ -26,7 +26,7 @@ from troubleshoot.readings.panels import (
     whole_range,
     wider,
 )
-from troubleshoot.sources.log_file import Floats
+from troubleshoot.sources.rows import Floats
 
 UNITS = {"current": "mA", "voltage": "V", "pressure": "Pa"}
 HEIGHTS = {"current": 220, "voltage": 110, "pressure": 110}

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.readings.trend import Trend
-from troubleshoot.sources.log_file import Floats
+from troubleshoot.sources.rows import Floats
 
 BINS = 60
 """The log is averaged in so many stretches at most."""

@@ -17,7 +17,7 @@ from troubleshoot.readings.panels import (
 )
 from troubleshoot.readings.pressure.curve_models import IN_WORDS, settles
 from troubleshoot.readings.pressure.pressures import Analysis, Part
-from troubleshoot.sources.log_file import Floats
+from troubleshoot.sources.rows import Floats
 
 NAMES = {
     "pumping": "pump",

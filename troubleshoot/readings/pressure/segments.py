@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from troubleshoot import units
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.rise import CHOKED_UP_TO
-from troubleshoot.sources.log_file import Floats, Log
+from troubleshoot.sources.log_file import Log
+from troubleshoot.sources.rows import Floats
 
 Kind = Literal["pumping", "isolated", "gas", "venting", "unclear", "steady"]
 
