@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from troubleshoot.cli.calc import PRESSURE
+from troubleshoot.cli.measures import PRESSURE
 
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store

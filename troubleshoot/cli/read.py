@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from troubleshoot.cli.calc import PRESSURE, RISE, VOLUME
+from troubleshoot.cli.measures import PRESSURE, RISE, VOLUME
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from troubleshoot.cli.calc import CURRENT, PRESSURE, RISE, Measure
+from troubleshoot.cli.measures import CURRENT, PRESSURE, RISE, Measure
 
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store

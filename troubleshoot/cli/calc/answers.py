@@ -1,0 +1,119 @@
+"""What every command of `calc` shares: its options, and an answer in words or as JSON."""
+
+import functools
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import click
+
+from troubleshoot.cli.measures import TEMPERATURE
+
+Values = dict[str, float | str | bool | None]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a command has to say: numbers in SI with the unit in the key, and a sentence."""
+
+    values: Values
+    sentence: str
+    notes: tuple[str, ...] = ()
+
+
+Command = Callable[..., Answer]
+
+
+class _OneSentence(click.Group):
+    """Refuses a wrong option in one sentence, like every number that cannot be used."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        from troubleshoot.errors import UserError
+
+        try:
+            return super().invoke(ctx)
+        except click.UsageError as error:
+            words = " ".join(error.format_message().split()).rstrip(".?")
+            where = error.ctx.command_path if error.ctx else ctx.command_path
+            raise UserError(f"{words}: see {where} --help.") from None
+
+
+@click.group(cls=_OneSentence, context_settings={"help_option_names": ["-h", "--help"]})
+def calc() -> None:
+    """Work out one number: pump-down, leaks, purging, pressures, breakdown, safety.
+
+    Write units with the numbers: 5L, 0.2Torr, 3m3/h, 20degC, 1:30 (minutes:seconds).
+    """
+
+
+def option(
+    flag: str, kind: click.ParamType, text: str, **more: Any
+) -> Callable[[Command], Command]:
+    """A required option, unless a default or `required=False` is given."""
+    more.setdefault("required", "default" not in more)
+    if more.get("default") is not None:
+        more["show_default"] = True
+    return click.option(flag, *more.pop("names", ()), type=kind, help=text, **more)
+
+
+def gas_option(default: str) -> Callable[[Command], Command]:
+    return click.option(
+        "--gas", default=default, show_default=True, help="Name or symbol of the gas."
+    )
+
+
+def temperature_option(command: Command) -> Command:
+    return option("--temperature", TEMPERATURE, "Gas temperature.", default="20degC")(command)
+
+
+def command(name: str) -> Callable[[Command], click.Command]:
+    """Register a function that returns an `Answer` as a command with `--json`."""
+
+    def register(function: Command) -> click.Command:
+        @functools.wraps(function)
+        def run(as_json: bool, **given: Any) -> None:
+            from troubleshoot.errors import UserError
+
+            try:
+                answer = function(**given)
+                record = {**answer.values, "notes": list(answer.notes)}
+                text = json.dumps(record, indent=2, allow_nan=False)
+            except (ArithmeticError, ValueError):
+                raise UserError(
+                    f"These numbers are too far from any real coater for {name}: check the units "
+                    "and exponents."
+                ) from None
+            if as_json:
+                click.echo(text)
+            else:
+                click.echo(" ".join([answer.sentence, *answer.notes]))
+
+        flag = click.option("--json", "as_json", is_flag=True, help="Numbers in SI, as JSON.")
+        return calc.command(name)(flag(run))
+
+    return register
+
+
+def digits(value: float) -> str:
+    from troubleshoot.units import format_number
+
+    return format_number(value)
+
+
+def lasting(seconds: float) -> str:
+    if seconds < 100:
+        return f"{digits(seconds)} s"
+    if seconds < 6000:
+        return f"{digits(seconds / 60)} min"
+    return f"{digits(seconds / 3600)} h"
+
+
+def percent(share: float) -> str:
+    return f"{digits(100 * share)} %"
+
+
+def in_(si: float, unit: str, dimension: str) -> str:
+    from troubleshoot.units import format_in
+
+    return format_in(si, unit, dimension)
