@@ -58,12 +58,14 @@ def option(
 
 
 def gas_option(default: str) -> Callable[[Command], Command]:
+    """`--gas`."""
     return click.option(
         "--gas", default=default, show_default=True, help="Name or symbol of the gas."
     )
 
 
 def temperature_option(command: Command) -> Command:
+    """`--temperature`, of the gas."""
     return option("--temperature", TEMPERATURE, "Gas temperature.", default="20degC")(command)
 
 
@@ -96,12 +98,14 @@ def command(name: str) -> Callable[[Command], click.Command]:
 
 
 def digits(value: float) -> str:
+    """A number to the digits that are worth reading."""
     from troubleshoot.units import format_number
 
     return format_number(value)
 
 
 def lasting(seconds: float) -> str:
+    """A time in seconds, minutes or hours."""
     if seconds < 100:
         return f"{digits(seconds)} s"
     if seconds < 6000:
@@ -110,10 +114,12 @@ def lasting(seconds: float) -> str:
 
 
 def percent(share: float) -> str:
+    """A share in per cent."""
     return f"{digits(100 * share)} %"
 
 
 def in_(si: float, unit: str, dimension: str) -> str:
+    """A number in SI, shown in `unit`."""
     from troubleshoot.units import format_in
 
     return format_in(si, unit, dimension)

@@ -61,7 +61,8 @@ def pressure_after(
     return Answer(
         {"pressure_Pa": pressure},
         f"After {lasting(seconds.si)} the gauge should show about "
-        f"{in_(pressure, 'mbar', 'pressure')} ({in_(pressure, 'Torr', 'pressure')}) if the chamber is clean, dry and tight.",
+        f"{in_(pressure, 'mbar', 'pressure')} ({in_(pressure, 'Torr', 'pressure')}) "
+        "if the chamber is clean, dry and tight.",
         pumping.pump_down_notes(pressure, ultimate.si),
     )
 
