@@ -112,6 +112,8 @@ GOOD = {
     "repaired": {"caution": "implosion", "role": "in_charge"},
     "go_on": {"although": "accept"},
     "note": {"text": "so"},
+    "title": {"text": "so"},
+    "file": {"name": "seal.jpg", "sha256": "0", "size": 3},
     "closed": {"outcome": "cured"},
 }
 

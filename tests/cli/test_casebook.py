@@ -9,7 +9,7 @@ import pytest
 
 from tests.cli.checkout import ROOT
 from troubleshoot.__main__ import cli
-from troubleshoot.casebook.migrations import LATEST
+from troubleshoot.casebook.schema import LATEST
 from troubleshoot.casebook.store import Store
 from troubleshoot.cli.setup import going_on
 from troubleshoot.coater.machine import Machine
@@ -99,7 +99,7 @@ def test_a_casebook_that_cannot_be_used_is_one_sentence(run, named, command, dat
 def test_a_newer_casebook_is_one_sentence(run, lab):
     keep_a_case(lab)
     with sqlite3.connect(lab) as db:
-        db.execute("update casebook set version = ?", (LATEST + 1,))
+        db.execute("update casebook set version_num = ?", (LATEST + 1,))
     ended = run("--casebook", lab, "cases", "list")
     assert ended.status == 2
     assert "newer version" in ended.err

@@ -164,4 +164,5 @@ def test_a_store_that_cannot_be_used_is_status_2(run, data_folder):
     for args in (("cases", "list"), ("diagnose", "--resume"), ("machine", "show")):
         ended = run(*args)
         assert ended.status == 2, args
-        assert "TROUBLESHOOT_DATA" in ended.err
+        assert "no casebook, or is damaged" in ended.err
+        assert "backup" in ended.err

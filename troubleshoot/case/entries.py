@@ -20,6 +20,7 @@ DEFAULT_ROLE = "student"
 UNKNOWN = "unknown"
 UNLISTED = "unlisted"
 SURE = ("certain", "fairly")
+NOT_PROVED = "not proved"
 OUTCOMES = ("cured", "workaround", "service", "normal", "comes_and_goes", "unsolved")
 
 
@@ -357,16 +358,44 @@ class Note(Said):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Title(Said):
+    """What the case is called from now on."""
+
+    kind = "title"
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Attached(Said):
+    """A file that is kept with the case (a photograph, a log): its name, hash and size in bytes."""
+
+    kind = "file"
+    name: str
+    sha256: str
+    size: int
+    note: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Retract(Said):
-    """An earlier entry does not hold any more: this is how one goes back."""
+    """An earlier entry does not hold any more: this is how one goes back.
+
+    A correction says who (by role) and why.
+    """
 
     kind = "retract"
     entry: int
+    by: str | None = named("role", lambda rules: ROLES, optional=True)
+    why: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Closed(Said):
-    """The end: how, what it was (several causes where several faults were there), its proof."""
+    """The end: how, what it was (several causes where several faults were there), its proof.
+
+    `minutes` spent at it, `downtime` hours for which the coater stood still, `part` what was used,
+    `cost` in the lab's own currency.
+    """
 
     kind = "closed"
     outcome: str = named("outcome", lambda rules: OUTCOMES)
@@ -374,6 +403,15 @@ class Closed(Said):
     proved_by: str | None = None
     by: str | None = None
     note: str | None = None
+    minutes: float | None = None
+    downtime: float | None = None
+    part: str | None = None
+    cost: float | None = None
+
+    @property
+    def is_proved(self) -> bool:
+        """Whether what it was is more than a guess: somebody says how it is known."""
+        return bool(self.causes and self.proved_by and self.proved_by != NOT_PROVED)
 
     @property
     def causes(self) -> list[str]:
@@ -392,7 +430,7 @@ KINDS: dict[str, type[Said]] = {
     for said in (
         Opened, Opening, MachineMeant, Role, Specimen, State, Sign, Complaint, Circumstance, Since,
         Finding, Reading, Action, Cannot, Later, Epoch, Parked, Workaround, MadeSafe, Repaired,
-        GoOn, Note, Retract, Closed,
+        GoOn, Note, Title, Attached, Retract, Closed,
     )
 }  # fmt: skip
 """Every kind of entry by its name, in the order of a case."""
@@ -430,6 +468,7 @@ def said_of(kind: str, data: Mapping[str, Any]) -> Said:
 WRITE_IT: dict[type, str] = {
     bool: "write true or false",
     int: "write the number of an entry",
+    float: "write a number",
     dict: "write keys, indented below it",
 }
 
@@ -444,7 +483,7 @@ def _typed(kind: str, key: Field[Any], value: Any) -> Any:
         return value
     if str in wanted:
         return str(value)
-    if type(value) not in wanted:
+    if type(value) not in wanted and not (float in wanted and type(value) is int):
         write = next(words for t, words in WRITE_IT.items() if t in wanted)
         raise UserError(f"{kind}: {key.name} is {value!r}; {write}.")
     return value

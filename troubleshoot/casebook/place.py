@@ -30,3 +30,16 @@ def shown(named: str | None) -> str:
     if not is_url(named):
         return os.path.abspath(named)
     return re.sub(r"://([^/@:]*):.*@", r"://\1@", named).partition("?")[0]
+
+
+def secrets_of(named: str | None) -> list[str]:
+    """The passwords that a URL holds, as they stand there and as they are meant."""
+    from urllib.parse import parse_qsl, unquote
+
+    if named is None or not is_url(named):
+        return []
+    found = re.match(r"[^:]+://[^/@:]*:(.*)@", named)
+    written = [found[1]] if found else []
+    asked = parse_qsl(named.partition("?")[2])
+    written += [value for key, value in asked if "password" in key]
+    return [secret for text in written for secret in (text, unquote(text)) if secret]

@@ -1,85 +1,59 @@
-"""Where cases and machine profiles are kept: an SQLite file, or a PostgreSQL server for a lab.
+"""The lab's cases and machine profiles, kept so that nothing that was answered can be lost.
 
-Every journal entry is one committed transaction, so nothing that was answered can be lost. What the
-list of cases says is written with it, so that the list is one query.
+Every journal entry is one committed transaction, and with it what the list of cases says.
 """
 
 import json
-from collections.abc import Iterator
+import time
+import uuid
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
 from troubleshoot.case.journal import Entry, Journal
+from troubleshoot.casebook import trouble, words
+from troubleshoot.casebook.engine import connect
 from troubleshoot.casebook.migrations import bring_up_to_date
-from troubleshoot.casebook.place import data_folder, is_url, shown
-from troubleshoot.casebook.record import CaseRow, listed
+from troubleshoot.casebook.place import data_folder, shown
+from troubleshoot.casebook.record import CaseRow, listed, remedies, row_of
+from troubleshoot.casebook.schema import (
+    CASE_FILES,
+    CASES,
+    ENTRIES,
+    FILES,
+    LIST,
+    MACHINES,
+    REMEDIES,
+    RUNS,
+)
+from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.upkeep.run import Run
 
-_META = sa.MetaData()
-_CASES = sa.Table(
-    "cases",
-    _META,
-    sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("name", sa.Text, nullable=False),
-    sa.Column("opened_at", sa.Text, nullable=False),
-    sa.Column("machine", sa.Text, nullable=False),
-    sa.Column("complaint", sa.Text),
-    sa.Column("parked_until", sa.Text),
-    sa.Column("parked_on", sa.Text),
-    sa.Column("outcome", sa.Text),
-    sa.Column("cause", sa.Text),
-    sa.Column("last_at", sa.Text),
-    sa.Column("status", sa.Text),
-    sa.Column("entries", sa.Integer),
-)
-_ENTRIES = sa.Table(
-    "entries",
-    _META,
-    sa.Column("case_id", sa.ForeignKey("cases.id"), primary_key=True),
-    sa.Column("number", sa.Integer, primary_key=True),
-    sa.Column("at", sa.Text, nullable=False),
-    sa.Column("kind", sa.Text, nullable=False),
-    sa.Column("data", sa.Text, nullable=False),
-)
-_MACHINES = sa.Table(
-    "machines",
-    _META,
-    sa.Column("name", sa.Text, primary_key=True),
-    sa.Column("profile", sa.Text, nullable=False),
-)
-_RUNS = sa.Table(
-    "runs",
-    _META,
-    sa.Column("id", sa.Integer, primary_key=True),
-    sa.Column("machine", sa.Text, nullable=False, index=True),
-    sa.Column("at", sa.Text, nullable=False),
-    sa.Column("kind", sa.Text, nullable=False),
-    sa.Column("data", sa.Text, nullable=False),
-)
-
-
-_LIST = [c for c in _CASES.c if c.name != "machine"]
-_SERVER = "postgresql+psycopg"
-_SCHEMES = ("sqlite", "postgresql", "postgres", _SERVER)
 LARGEST = 2**31 - 1
 """No casebook holds a larger case number."""
+WAITS = (0.5, 2.0, 5.0)
+"""Seconds before a server that has gone is asked again."""
+EVERY = Wanted()
+T = TypeVar("T")
 
 
 class Store:
     """The lab's cases and machine profiles.
 
     `named`: the path of an SQLite file or an SQLAlchemy URL (SQLite, PostgreSQL); None is the file
-    in the data folder. Raises `UserError` when it cannot be used.
+    in the data folder. `warn` is told what of it cannot be read, while the rest is shown. Raises
+    `UserError` when it cannot be used.
     """
 
-    def __init__(self, named: str | None = None) -> None:
-        self.place = shown(named)
-        self._remedy = "mend or move it, or name another folder in TROUBLESHOOT_DATA"
+    def __init__(
+        self, named: str | None = None, warn: Callable[[str], None] = lambda told: None
+    ) -> None:
+        self.place, self._named, self._warn = shown(named), named, warn
         if named is None:
             try:
                 data_folder().mkdir(parents=True, exist_ok=True)
@@ -88,14 +62,18 @@ class Store:
                     f"{data_folder()} cannot be made ({error.strerror}): set TROUBLESHOOT_DATA to "
                     "a folder that can be written."
                 ) from None
-        else:
-            self._remedy = (
-                "see that it is there and can be written, or name another one with --casebook or "
-                "in TROUBLESHOOT_CASEBOOK"
-            )
         with self._usable():
-            self._engine = _engine(named, self.place)
-            bring_up_to_date(self._engine, _META, self.place)
+            self._engine = connect(named, self.place)
+            bring_up_to_date(self._engine, self.place)
+
+    @property
+    def dialect(self) -> str:
+        """The kind of database: sqlite or postgresql."""
+        return self._engine.dialect.name
+
+    def close(self) -> None:
+        """Let go of the file or the server."""
+        self._engine.dispose()
 
     @contextmanager
     def _usable(self) -> Iterator[None]:
@@ -105,165 +83,248 @@ class Store:
         except sa.exc.IntegrityError:
             raise
         except (sa.exc.DBAPIError, sa.exc.NoResultFound) as error:
-            reason = str(getattr(error, "orig", error)).splitlines()[0].rstrip(".")
-            raise UserError(
-                f"{self.place} is not a usable casebook ({reason}): {self._remedy}."
-            ) from None
+            raise UserError(trouble.sentence(error, self._named, self.place)) from None
 
     @contextmanager
-    def _transaction(self) -> Iterator[sa.Connection]:
+    def reading(self) -> Iterator[sa.Connection]:
+        """A transaction that only looks. Raises `UserError`."""
         with self._usable(), self._engine.begin() as db:
             yield db
 
-    def new_case(self, name: str, at: str, machine: Machine) -> int:
-        """Open a case and give its number."""
-        with self._transaction() as db:
-            row = db.execute(
-                _CASES.insert().values(
-                    name=name,
-                    opened_at=at,
-                    machine=json.dumps(machine.as_dict()),
-                    **listed((), at),
-                )
-            )
-            key = row.inserted_primary_key
-            assert key is not None
-            return int(key[0])
+    def write(self, work: Callable[[sa.Connection], T]) -> T:
+        """Do some work all or not at all; if the server has gone, again once it is back.
+
+        Raises `UserError`.
+        """
+        engine = self._engine.execution_options(immediate=True)
+        for wait in (*WAITS, None):
+            try:
+                with engine.begin() as db:
+                    return work(db)
+            except sa.exc.OperationalError as error:
+                if wait is None or not trouble.is_away(error):
+                    raise UserError(trouble.sentence(error, self._named, self.place)) from None
+                time.sleep(wait)
+            except sa.exc.IntegrityError:
+                raise
+            except sa.exc.DBAPIError as error:
+                raise UserError(trouble.sentence(error, self._named, self.place)) from None
+        raise AssertionError("the last wait is None")
+
+    # --- cases ---------------------------------------------------------------------------------
+
+    def new_case(self, name: str, at: str, machine: Machine, key: str | None = None) -> int:
+        """Open a case and give its number. `key` names it in every casebook that it is sent to."""
+        key = key or uuid.uuid4().hex
+        row = {
+            "name": name, "opened_at": at, "machine": json.dumps(machine.as_dict()), "key": key,
+            "coater": machine.name, **listed((), at),
+        }  # fmt: skip
+
+        def work(db: sa.Connection) -> int:
+            # Asked again by a server that came back, the first time may have been kept.
+            kept = db.scalar(sa.select(CASES.c.id).where(CASES.c.key == key))
+            if kept is not None:
+                return int(kept)
+            made = db.execute(CASES.insert().values(row)).inserted_primary_key
+            assert made is not None
+            words.keep(db, made[0], words.words_of((), name, machine.name))
+            return int(made[0])
+
+        return self.write(work)
 
     def set_machine(self, case: int, machine: Machine) -> None:
         """Keep the machine profile of a case."""
-        with self._transaction() as db:
+        profile = json.dumps(machine.as_dict())
+
+        def work(db: sa.Connection) -> None:
+            row = self._locked(db, case)
             db.execute(
-                _CASES.update()
-                .where(_CASES.c.id == case)
-                .values(machine=json.dumps(machine.as_dict()))
+                CASES.update()
+                .where(CASES.c.id == case)
+                .values(machine=profile, coater=machine.name)
             )
+            journal = _journal(db, case)
+            words.keep(db, case, words.words_of(journal, row.name, machine.name))
+
+        self.write(work)
 
     def save(self, case: int, entry: Entry) -> None:
         """Keep one journal entry and what the list says because of it, in one transaction.
 
         Raises `UserError` when another program has kept an entry of that number meanwhile.
         """
-        row = {
-            "case_id": case,
-            "number": entry.number,
-            "at": entry.at,
-            "kind": entry.kind,
-            "data": json.dumps(dict(entry.data), sort_keys=True),
-        }
-        try:
-            with self._transaction() as db:
-                db.execute(_ENTRIES.insert().values(row))
-                said = listed(_journal(db, case), entry.at)
-                db.execute(_CASES.update().where(_CASES.c.id == case).values(said))
-        except sa.exc.IntegrityError:
-            raise UserError(
-                f"Case {case} was gone on with in another window meanwhile: take it up again with "
-                f"`troubleshoot diagnose --resume --case {case}`."
-            ) from None
+        data = json.dumps(dict(entry.data), sort_keys=True)
+        tries = 0
+
+        def work(db: sa.Connection) -> None:
+            nonlocal tries
+            tries += 1
+            row = self._locked(db, case)
+            kept = db.execute(
+                sa.select(ENTRIES).where(
+                    ENTRIES.c.case_id == case, ENTRIES.c.number == entry.number
+                )
+            ).one_or_none()
+            if kept is not None:
+                if tries > 1 and (kept.at, kept.kind, kept.data) == (entry.at, entry.kind, data):
+                    return  # it was kept, and the server went before it could say so
+                raise UserError(
+                    f"Case {case} was gone on with in another window meanwhile: take it up again "
+                    f"with `troubleshoot diagnose --resume --case {case}`."
+                )
+            db.execute(
+                ENTRIES.insert().values(
+                    case_id=case, number=entry.number, at=entry.at, kind=entry.kind, data=data
+                )
+            )
+            journal = _journal(db, case)
+            db.execute(
+                CASES.update().where(CASES.c.id == case).values(listed(journal, row.opened_at))
+            )
+            if entry.kind in ("action", "retract"):
+                db.execute(REMEDIES.delete().where(REMEDIES.c.case_id == case))
+                for tried in remedies(journal):
+                    db.execute(REMEDIES.insert().values(case_id=case, **tried))
+            words.keep(db, case, words.words_of(journal, row.name, row.coater))
+
+        self.write(work)
+
+    def delete(self, case: int) -> None:
+        """Take a case out for good, with its files. Raises `UserError` for an unknown number."""
+
+        def work(db: sa.Connection) -> None:
+            self._locked(db, case)
+            for table in (ENTRIES, REMEDIES, CASE_FILES):
+                db.execute(table.delete().where(table.c.case_id == case))
+            words.forget(db, case)
+            db.execute(CASES.delete().where(CASES.c.id == case))
+            still = sa.select(CASE_FILES.c.sha256)
+            db.execute(FILES.delete().where(FILES.c.sha256.not_in(still)))
+
+        self.write(work)
 
     def journal(self, case: int) -> Journal:
         """The journal of a case. Raises `UserError` for a number that does not exist."""
-        self._row(case)
-        with self._transaction() as db:
+        with self.reading() as db:
+            self._row(db, case)
             return _journal(db, case)
 
     def machine_of(self, case: int) -> Machine:
         """The machine profile that the case was opened with."""
-        return machine_from(json.loads(self._row(case).machine), f"case {case}")
+        with self.reading() as db:
+            kept = self._row(db, case).machine
+        return machine_from(
+            _read(kept, f"The machine profile of case {case}", case), f"case {case}"
+        )
 
-    def _row(self, case: int) -> Any:
-        with self._transaction() as db:
-            wanted = sa.select(_CASES).where(_CASES.c.id == max(0, min(case, LARGEST)))
-            row = db.execute(wanted).one_or_none()
+    def key_of(self, case: int) -> str:
+        """What the case is called in every casebook that it is sent to."""
+        with self.reading() as db:
+            return str(self._row(db, case).key)
+
+    def case(self, case: int) -> CaseRow:
+        """The line of the list of one case. Raises `UserError` for a number that does not exist."""
+        with self.reading() as db:
+            return row_of({c.name: self._row(db, case)._mapping[c.name] for c in LIST})
+
+    def cases(self, wanted: Wanted = EVERY) -> list[CaseRow]:
+        """The cases that are wanted, newest first; where words are asked, the best match first."""
+        with self.reading() as db:
+            rows = db.execute(wanted.query(self.dialect)).all()
+        return [row_of(dict(r._mapping)) for r in rows]
+
+    def count(self, wanted: Wanted = EVERY) -> int:
+        """How many cases are wanted, whatever the limit."""
+        with self.reading() as db:
+            return int(db.scalar(wanted.count(self.dialect)) or 0)
+
+    def _row(self, db: sa.Connection, case: int, *, lock: bool = False) -> Any:
+        wanted = sa.select(CASES).where(CASES.c.id == max(0, min(case, LARGEST)))
+        row = db.execute(wanted.with_for_update() if lock else wanted).one_or_none()
         if row is None:
             raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
         return row
 
-    def cases(self) -> list[CaseRow]:
-        """All cases, newest first."""
-        with self._transaction() as db:
-            rows = db.execute(sa.select(*_LIST).order_by(_CASES.c.id.desc())).all()
-        return [CaseRow(**r._mapping) for r in rows]
+    def _locked(self, db: sa.Connection, case: int) -> Any:
+        """The row of a case that is about to be changed by nobody else."""
+        return self._row(db, case, lock=True)
+
+    # --- machines and runs ---------------------------------------------------------------------
 
     def save_machine(self, machine: Machine) -> None:
         """Keep a machine profile under its name."""
         profile = json.dumps(machine.as_dict())
-        with self._transaction() as db:
-            db.execute(_MACHINES.delete().where(_MACHINES.c.name == machine.name))
-            db.execute(_MACHINES.insert().values(name=machine.name, profile=profile))
+
+        def work(db: sa.Connection) -> None:
+            db.execute(MACHINES.delete().where(MACHINES.c.name == machine.name))
+            db.execute(MACHINES.insert().values(name=machine.name, profile=profile))
+
+        self.write(work)
 
     def machines(self) -> list[Machine]:
-        """All machine profiles, by name."""
-        with self._transaction() as db:
-            rows = db.execute(sa.select(_MACHINES).order_by(_MACHINES.c.name)).all()
-        return [machine_from(json.loads(r.profile), f"machine {r.name}") for r in rows]
+        """All machine profiles that can be read, by name; `warn` is told of the others."""
+        with self.reading() as db:
+            rows = db.execute(sa.select(MACHINES).order_by(MACHINES.c.name)).all()
+        return self._readable(
+            [
+                lambda r=r: machine_from(_parsed(r.profile), f"machine {r.name}")  # type: ignore[misc]
+                for r in rows
+            ],
+            [f"The machine profile {r.name!r}" for r in rows],
+            "tell it anew with `troubleshoot machine new`",
+        )
 
     def save_run(self, machine: str, run: Run) -> None:
         """Keep one entry of a machine's run log."""
-        with self._transaction() as db:
-            db.execute(
-                _RUNS.insert().values(
-                    machine=machine, at=run.at, kind=run.kind, data=json.dumps(run.as_data())
-                )
-            )
+        row = {"machine": machine, "at": run.at, "kind": run.kind,
+               "data": json.dumps(run.as_data())}  # fmt: skip
+        self.write(lambda db: db.execute(RUNS.insert().values(row)))
 
     def runs(self, machine: str) -> list[Run]:
-        """The run log of a machine, in the order in which it was written."""
-        with self._transaction() as db:
+        """The run log of a machine, oldest first, without what cannot be read."""
+        with self.reading() as db:
             rows = db.execute(
-                sa.select(_RUNS).where(_RUNS.c.machine == machine).order_by(_RUNS.c.id)
+                sa.select(RUNS).where(RUNS.c.machine == machine).order_by(RUNS.c.id)
             ).all()
-        return [Run.of(r.at, r.kind, json.loads(r.data)) for r in rows]
+        return self._readable(
+            [lambda r=r: Run.of(r.at, r.kind, _parsed(r.data)) for r in rows],  # type: ignore[misc]
+            [f"A run of {machine} at {r.at}" for r in rows],
+            "note it anew with `troubleshoot run`",
+        )
+
+    def _readable(self, reads: list[Callable[[], T]], names: list[str], remedy: str) -> list[T]:
+        out = []
+        for read, name in zip(reads, names, strict=True):
+            try:
+                out.append(read())
+            except (UserError, ValueError, TypeError, KeyError, AttributeError):
+                self._warn(f"{name} cannot be read and is left out: {remedy}.")
+        return out
 
 
 def _journal(db: sa.Connection, case: int) -> Journal:
     rows = db.execute(
-        sa.select(_ENTRIES).where(_ENTRIES.c.case_id == case).order_by(_ENTRIES.c.number)
+        sa.select(ENTRIES).where(ENTRIES.c.case_id == case).order_by(ENTRIES.c.number)
     )
-    return tuple(Entry(r.number, r.at, r.kind, json.loads(r.data)) for r in rows)
+    return tuple(
+        Entry(r.number, r.at, r.kind, _read(r.data, f"Entry {r.number} of case {case}", case))
+        for r in rows
+    )
 
 
-def _engine(named: str | None, place: str) -> sa.Engine:
-    """The engine of a casebook, tried once. Raises `UserError` for a name that leads nowhere."""
-    remedy = "write the path of an SQLite file, or a URL such as postgresql://user@server/casebook"
+def _read(kept: Any, what: str, case: int) -> dict[str, Any]:
     try:
-        if named is not None and is_url(named):
-            url = sa.make_url(named)
-        else:
-            url = sa.URL.create("sqlite", database=place)
-        if url.drivername not in _SCHEMES:
-            raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
-        if url.drivername == "sqlite":
-            engine = sa.create_engine(url)
-            _transactions_of_our_own(engine)
-        else:
-            # A server that does not answer is told soon, and one that was away is asked again.
-            engine = sa.create_engine(
-                url.set(drivername=_SERVER),
-                connect_args={"connect_timeout": 10},
-                pool_pre_ping=True,
-            )
-        engine.connect().close()
-    except ImportError as error:
+        return _parsed(kept)
+    except (ValueError, TypeError) as error:
         raise UserError(
-            f"{place} needs a driver that is not installed ({error}): install it with "
-            "pip install 'sputter-troubleshoot[postgres]'."
+            f"{what} is damaged ({error}); the other cases are whole. Put the casebook's last "
+            f"backup back, or take the case out with `troubleshoot cases delete {case}`."
         ) from None
-    except (sa.exc.ArgumentError, TypeError, ValueError) as error:
-        reason = str(error).splitlines()[0].rstrip(".")
-        raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
-    return engine
 
 
-def _transactions_of_our_own(engine: sa.Engine) -> None:
-    """Let SQLite roll back tables and columns too, which its driver begins no transaction for."""
-
-    @sa.event.listens_for(engine, "connect")
-    def _(connection: Any, record: Any) -> None:
-        connection.isolation_level = None
-
-    @sa.event.listens_for(engine, "begin")
-    def _(db: sa.Connection) -> None:
-        immediate = db.get_execution_options().get("immediate")
-        db.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+def _parsed(kept: Any) -> dict[str, Any]:
+    found = json.loads(kept)
+    if not isinstance(found, dict):
+        raise ValueError("it holds no keys")
+    return found

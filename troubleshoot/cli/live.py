@@ -6,8 +6,9 @@ from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.entries import Opened
 from troubleshoot.case.journal import Journal, check_all, enter
-from troubleshoot.casebook.record import CaseRow
+from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -19,6 +20,8 @@ from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.machine_questions import ask_machine
 
 Started = tuple[str, Machine, Journal]
+MOST = 30
+"""So many cases at most are told of, or offered, before the questions: the newest."""
 
 
 def live(
@@ -83,7 +86,7 @@ def live(
 def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int:
     if number is not None:
         return number
-    waiting = [c for c in store.cases() if c.status != "closed"]
+    waiting = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
     if not waiting:
         raise UserError("No case is open: start one with `troubleshoot diagnose`.")
     if len(waiting) == 1 or asker is None:
@@ -98,8 +101,7 @@ def _line(case: CaseRow) -> str:
 
 
 def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
-    parked = [c for c in store.cases() if c.status == "parked"]
-    for case in parked:
+    for case in store.cases(Wanted(status=(PARKED,), limit=MOST)):
         action = rules.actions.get(case.parked_on or "")
         due = "due now" if (case.parked_until or "") <= now() else f"until {case.parked_until}"
         teller.line(

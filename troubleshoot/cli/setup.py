@@ -91,9 +91,11 @@ def casebook_named() -> str | None:
 
 def open_casebook() -> "Store":
     """The casebook that is meant. Raises `UserError` when it cannot be used."""
+    import click
+
     from troubleshoot.casebook.store import Store
 
-    return Store(casebook_named())
+    return Store(casebook_named(), lambda told: click.echo(f"Careful: {told}", err=True))
 
 
 def going_on(case: int) -> str:

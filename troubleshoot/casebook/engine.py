@@ -1,0 +1,72 @@
+"""A connection to where cases are kept: an SQLite file, or a PostgreSQL server."""
+
+import contextlib
+import sqlite3
+from typing import Any
+
+import sqlalchemy as sa
+
+from troubleshoot.casebook.place import is_url
+from troubleshoot.errors import UserError
+
+SERVER = "postgresql+psycopg"
+SCHEMES = ("sqlite", "postgresql", "postgres", SERVER)
+PATIENCE = 30.0
+"""Seconds for which a writer waits for the others."""
+CONNECT = 10
+"""Seconds after which a server that does not answer is given up."""
+
+
+def connect(named: str | None, place: str) -> sa.Engine:
+    """The engine of a casebook, tried once. Raises `UserError` for a name that leads nowhere."""
+    remedy = "write the path of an SQLite file, or a URL such as postgresql://user@server/casebook"
+    try:
+        if named is not None and is_url(named):
+            url = sa.make_url(named)
+        else:
+            url = sa.URL.create("sqlite", database=place)
+        if url.drivername not in SCHEMES:
+            raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
+        if url.drivername == "sqlite":
+            engine = sa.create_engine(url, connect_args={"timeout": PATIENCE})
+            _our_own_ways(engine)
+        else:
+            # A server that does not answer is told soon, and one that was away is asked again.
+            engine = sa.create_engine(
+                url.set(drivername=SERVER),
+                connect_args={"connect_timeout": CONNECT},
+                pool_pre_ping=True,
+            )
+        engine.connect().close()
+    except ImportError as error:
+        raise UserError(
+            f"{place} needs a driver that is not installed ({error}): install it with "
+            "pip install 'sputter-troubleshoot[postgres]'."
+        ) from None
+    except (sa.exc.ArgumentError, TypeError, ValueError) as error:
+        reason = str(error).splitlines()[0].rstrip(".")
+        raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
+    return engine
+
+
+def _our_own_ways(engine: sa.Engine) -> None:
+    """SQLite for several programs at once.
+
+    Transactions are begun here, so that tables and columns roll back too. One that will write
+    says so at its beginning (`immediate`): it waits for its turn then, and is never refused in its
+    midst. The log that is written ahead lets everybody read meanwhile.
+    """
+
+    @sa.event.listens_for(engine, "connect")
+    def _(connection: Any, record: Any) -> None:
+        connection.isolation_level = None
+        (mode,) = connection.execute("PRAGMA journal_mode").fetchone()
+        if mode == "delete":
+            # Where it cannot be changed (read only; somebody is doing it) the file works as it is.
+            with contextlib.suppress(sqlite3.OperationalError):
+                connection.execute("PRAGMA journal_mode=WAL")
+
+    @sa.event.listens_for(engine, "begin")
+    def _(db: sa.Connection) -> None:
+        immediate = db.get_execution_options().get("immediate")
+        db.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
