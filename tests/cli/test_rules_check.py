@@ -121,3 +121,22 @@ def test_unreadable_input_is_for_the_main_program(text, tmp_path):
 
 def test_an_unknown_layer_is_a_usage_error():
     assert run("--layer", "taste").exit_code == 2
+
+
+def test_sources_are_counted_and_nothing_is_checked(lab):
+    data = json.loads(run("--sources", "--json").output)["sources"]
+    grounds = {"citation", "computation", "practice", "judgement"}
+    assert all(set(counts) == grounds for counts in data.values())
+    with_lab = json.loads(run(lab, "--sources", "--json").output)["sources"]
+    assert sum(with_lab["findings"].values()) == sum(data["findings"].values()) + 1
+    result = run(lab, "--sources")
+    assert result.exit_code == 0
+    heads, *lines = result.output.splitlines()
+    assert heads.split()[:5] == ["citation", "computation", "practice", "judgement", "entries"]
+    assert [line.split()[0] for line in lines] == [*data, "all"]
+    everything = [int(number) for number in lines[-1].split()[1:6]]
+    assert sum(everything[:4]) == everything[4]
+
+
+def test_sources_with_what_only_a_check_needs_is_a_usage_error():
+    assert run("--sources", "--layer", "style").exit_code == 2

@@ -1,5 +1,6 @@
 """`troubleshoot rules`: look after the rule base."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,13 +26,26 @@ def rules() -> None:
 )
 @click.option("--words", type=click.Path(path_type=Path), help="Words not wanted, one a line.")
 @click.option("--alone", is_flag=True, help="Check FOLDER without the shipped rules beneath it.")
+@click.option(
+    "--sources",
+    is_flag=True,
+    help="Check nothing; count how many entries rest on a citation, on a computation that the "
+    "tests repeat, on common practice, on judgement alone.",
+)
 def check(
-    folder: Path | None, as_json: bool, layers: tuple[str, ...], words: Path | None, alone: bool
+    folder: Path | None,
+    as_json: bool,
+    layers: tuple[str, ...],
+    words: Path | None,
+    alone: bool,
+    sources: bool,
 ) -> None:
     """Check the shipped rules, or FOLDER on top of them.
 
     Exit status 0 when there is nothing to remark, 1 when there is, 2 when it cannot be read.
     """
+    if sources and (layers or words):
+        raise click.UsageError("--sources checks nothing: leave out --layer and --words.")
     from troubleshoot.knowledge.lint import run
     from troubleshoot.knowledge.lint.style import read_words
     from troubleshoot.knowledge.load import shipped
@@ -39,6 +53,9 @@ def check(
     folder = folder or shipped()
     alone = alone or folder.resolve() == shipped().resolve()
     folders = [folder] if alone else [shipped(), folder]
+    if sources:
+        _print_sources(folder, folders, as_json)
+        return
     found = run.check(folders, layers or LAYERS, read_words(words) if words else ())
     if as_json:
         _print_json(folder, layers or LAYERS, found, _changes(folders))
@@ -57,6 +74,25 @@ def _changes(folders: Sequence[Path]) -> Mapping[str, tuple[str, ...]]:
     except UserError:
         return {}  # the layers schema and references say why it does not load
     return {"overridden": loaded.overridden, "extended": loaded.extended}
+
+
+def _print_sources(folder: Path, folders: Sequence[Path], as_json: bool) -> None:
+    from troubleshoot.knowledge.load import load_with_places
+    from troubleshoot.knowledge.sources import GROUNDS, counted
+
+    counts = counted(load_with_places(folders).rules)
+    if as_json:
+        import json
+
+        by_kind = {kind: {g: count[g] for g in GROUNDS} for kind, count in counts.items()}
+        click.echo(json.dumps({"folder": str(folder), "sources": by_kind}, indent=2))
+        return
+    heads = "".join(f"{g:>{len(g) + 2}}" for g in (*GROUNDS, "entries", "cited or computed"))
+    click.echo(f"{'':<16}{heads}")
+    for kind, count in (*counts.items(), ("all", sum(counts.values(), Counter()))):
+        share = (count["citation"] + count["computation"]) / count.total()
+        numbers = "".join(f"{count[g]:>{len(g) + 2}}" for g in GROUNDS)
+        click.echo(f"{kind:<16}{numbers}{count.total():>9}{share:>19.0%}")
 
 
 def _print_json(

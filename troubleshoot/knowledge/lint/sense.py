@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from troubleshoot.knowledge import model
-from troubleshoot.knowledge.lint.remarks import Check, Found, Mention, RulesSeen
-from troubleshoot.knowledge.load import KINDS
+from troubleshoot.knowledge.lint.remarks import Check, Found, RulesSeen
+from troubleshoot.knowledge.load import SETTINGS
 from troubleshoot.knowledge.rows import complete
+from troubleshoot.knowledge.sources import sourced
 
 SEPARATES = 0.3  # total variation from which one finding tells two causes apart
 BEARS = 0.3  # strength from which a cause of a complaint is no bystander to it
@@ -234,17 +235,10 @@ FILLER = re.compile(
 
 def source_missing(view: RulesSeen) -> Iterator[Found]:
     """Every entry says where it comes from, if only `judgement`."""
-    rules = view.rules
-    pools: list[Mapping[str, Mention]] = [
-        *(getattr(rules, kind) for kind in KINDS if kind not in ("checks", "remedies")),
-        rules.actions,
-        rules.derivations,
-        {"settings": rules.settings},
-    ]
-    for entry in itertools.chain.from_iterable(pool.values() for pool in pools):
+    for kind, entry in sourced(view.rules):
         if FILLER.fullmatch(entry.source):
             yield Found(
-                view.at(entry) if entry is rules.settings else view.at(entry, "source"),
+                view.at(entry) if kind == SETTINGS else view.at(entry, "source"),
                 f"the source of {entry.id!r} is no source: {entry.source!r}",
                 "cite one, or write `common practice, no source` or `judgement`",
             )
