@@ -88,3 +88,8 @@ def test_no_shipped_entry_is_left_out(rules):
     assert sum(count.total() for count in counted(rules).values()) == len(entries)
     assert {kind for kind, _ in entries} >= {"causes", "checks", "remedies", "derivations", "care"}
     assert set().union(*counted(rules).values()) <= set(GROUNDS)
+
+
+def test_at_least_half_of_the_causes_rest_on_a_citation_or_a_computation(rules):
+    causes = counted(rules)["causes"]
+    assert 2 * (causes["citation"] + causes["computation"]) >= causes.total()

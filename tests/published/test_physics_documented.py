@@ -1,8 +1,10 @@
-"""The table of published checks names tests that exist, and every published test is in it."""
+"""The tables of published checks name tests that exist, and every one of these is in them."""
 
 import ast
 import re
 from pathlib import Path
+
+from troubleshoot.knowledge.sources import computations, sourced
 
 ROOT = Path(__file__).parents[2]
 TABLE = ROOT / "docs" / "published_checks.md"
@@ -13,6 +15,7 @@ FILES = {
     "purging": "tests/published/test_physics_purging_and_safety.py",
     "formulas": "tests/physics/test_vacuum_formulas.py",
     "safety": "tests/physics/test_discharge_and_safety_formulas.py",
+    "computations": "tests/rules/test_computations.py",
 }
 
 
@@ -43,3 +46,9 @@ def test_every_published_check_stands_in_the_table():
         for name in functions_of(file)
     }
     assert published - named() == set()
+
+
+def test_every_computation_that_a_source_names_stands_in_the_table(rules):
+    sources = [entry.source for _, entry in sourced(rules)]
+    computed = {("computations", f"test_{name}") for s in sources for name in computations(s)}
+    assert computed == {(short, name) for short, name in named() if short == "computations"}
