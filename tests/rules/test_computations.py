@@ -13,7 +13,13 @@ from troubleshoot.knowledge.sources import computations, sourced
 from troubleshoot.physics.conductance import effective_speed, orifice, tube, viscous_tube
 from troubleshoot.physics.discharge import breakdown_band, same_voltage_current
 from troubleshoot.physics.gas_kinetics import mean_free_path
-from troubleshoot.physics.gases import ATMOSPHERE, GAS_CONSTANT, ROOM_TEMPERATURE, gas_named
+from troubleshoot.physics.gases import (
+    ATMOSPHERE,
+    BOLTZMANN,
+    GAS_CONSTANT,
+    ROOM_TEMPERATURE,
+    gas_named,
+)
 from troubleshoot.physics.gauges import true_pressure
 from troubleshoot.physics.pumping import pump_down_time, ultimate_pressure
 from troubleshoot.physics.purging import swept_air_share
@@ -194,6 +200,15 @@ def test_water_boils_in_vacuum(says):
     pressures = [water_vapour_pressure(273.15 + t) / MBAR for t in (20, 0)]
     assert pressures == near([23, 6], rel=0.02)
     says("23 mbar at 20 degC", "6 mbar at 0 degC")
+
+
+def test_water_meets_chromium(says):
+    """p / sqrt(2 pi m k T) of water against the atoms of chromium, 7.19 g/cm3."""
+    density = 0.01 * MBAR / (BOLTZMANN * ROOM_TEMPERATURE)
+    arriving = density * WATER.mean_speed(ROOM_TEMPERATURE) / 4  # molecules / m2 s
+    chromium = 7.19e3 / 0.051996 * AVOGADRO * 0.1e-9  # atoms / m2 s
+    assert arriving / chromium == near(4300, rel=0.02)
+    says("0.01 mbar of water", "4300 molecules", "0.1 nm/s")
 
 
 # --- gas and discharge ----------------------------------------------------------------------------
