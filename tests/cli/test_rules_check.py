@@ -6,7 +6,8 @@ import shutil
 import pytest
 from click.testing import CliRunner
 
-from troubleshoot.cli.rules import LAYERS, rules
+from troubleshoot.__main__ import cli
+from troubleshoot.cli.rules import LAYERS
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.lint.run import LAYERS as RUN
 from troubleshoot.knowledge.load import shipped
@@ -23,7 +24,7 @@ EXTRA = """findings:
 
 
 def run(*args: object):
-    return CliRunner().invoke(rules, ["check", *map(str, args)])
+    return CliRunner().invoke(cli, ["rules", "check", *map(str, args)])
 
 
 @pytest.fixture
