@@ -62,7 +62,12 @@ CAUTIONS = [
     caution("fumes", stop_now=True),  # stops, and bans nothing afterwards
     caution("wrong_gas", bans=["gas_in"], repair=["reconnect"]),
 ]
-WAYS = [way("wait"), way("coat_anyway", does=["discharge"]), way("etch", specimen="marks")]
+WAYS = [
+    way("wait"),
+    way("coat_anyway", does=["discharge"]),
+    way("etch", specimen="marks"),
+    way("run_by_hand", machine={"programme": "yes"}),
+]
 RULES = rule_base((), (), ACTIONS).model_copy(
     update={"cautions": {c.id: c for c in CAUTIONS}, "workarounds": {w.id: w for w in WAYS}}
 )
@@ -91,13 +96,15 @@ def test_all_that_is_refused_is_refused_for_the_reason_given_one_by_one():
     found = all_refused(at)
     for name in EVERYTHING:
         assert found.get(name) == refusal(at, RULES.actions.get(name) or RULES.workarounds[name])
-    assert EVERYTHING - found.keys() == {"look", "wait", "have_it_mended", "reconnect"}
+    left = {"look", "wait", "run_by_hand", "have_it_mended", "reconnect"}
+    assert EVERYTHING - found.keys() == left
 
 
 def test_what_this_coater_lacks():
     assert why("lift", standing(facts={"chamber": "metal"})) == "machine"
     assert why("lift", standing(facts={"chamber": "glass"})) is None
     assert all_refused(standing(facts={"chamber": "metal"})).keys() == {"lift"}
+    assert all_refused(standing(facts={"programme": "no"})).keys() == {"run_by_hand"}
 
 
 def test_what_a_rule_took_out_of_reach_has_the_reason_of_the_rule():

@@ -16,6 +16,13 @@ def test_an_ordinary_coater_is_left_alone():
     assert queries(machine_from({}, "here")) == ()
 
 
+def test_a_turbo_pump_brings_a_base_that_no_other_pump_does():
+    """At 3e-6 mbar a unit is in doubt without one, and below 1e-7 mbar with one too."""
+    assert any("is unusual" in s for s in asked(usual_base="3e-6 mbar"))
+    assert asked(usual_base="3e-6 mbar", turbo="yes") == ()
+    assert any("is unusual" in s for s in asked(usual_base="3e-9 mbar", turbo="yes"))
+
+
 def test_a_pump_far_too_large_for_its_bell():
     said = asked(volume="3 L", pump_speed="200 L/s")
     assert any("very large for 3 L" in s for s in said)

@@ -20,7 +20,7 @@ VACUUM = ("slow_pump_down", "pressure_not_reached")
 SETTINGS = {
     "vent_knob": {"vent_not_closed"},
     "needle_knob": {"needle_valve_open", "argon_fills_chamber", "argon_lifts_lid"},
-    "isolation_knob": {"isolation_valve_partly"},
+    "isolation_knob": {"isolation_valve_partly", "isolation_valve_shut"},
     "ballast_knob": {"gas_ballast_open"},
     "hv_controls": {"hv_control_zero"},
     "cylinder_valve": {"argon_supply_off"},

@@ -95,6 +95,23 @@ KINDS = [
      ["glow_centred", "specimen_level"], "a step over the whole stage is not dirt on a specimen"),
     ("too_thin", {"monitor_ended_run": "yes"}, ["timer_check"], ["dose"],
      "a timer that did not end the run did not shorten it"),
+    ("programme_aborts", {"programme_stage": "pumping"}, ["cylinder_valve", "gas_valve_opens",
+     "glow", "hv_controls", "shield_gap", "target_face"],
+     ["base_loaded", "pump_sound", "programme_limits"],
+     "what stops while it pumps has not come to gas or high voltage"),
+    ("programme_aborts", {"programme_stage": "coating"}, ["seal_look", "vent_bung_helps",
+     "press_lid_catches"], ["glow", "hv_controls", "crystal_life"],
+     "what comes as far as the discharge has pumped down"),
+    ("programme_aborts", {"programme_stage": "gas"}, ["hv_controls", "seal_look"],
+     ["cylinder_valve", "gas_valve_opens"], "it stops for want of gas"),
+    ("low_pressure", {"low_when": "only_at_base"}, ["cylinder_valve", "needle_response"],
+     ["unit_shown", "gauge_at_atmosphere"], "low with the argon shut is not for want of argon"),
+    ("slow_pump_down", {"oil_level": "between"}, ["dry_pump_dust"], ["oil_look", "hose_look"],
+     "a pump with oil in its sight glass is not dry"),
+    ("monitor_odd", {}, ["seal_look", "pump_sound", "glow_colour"], ["crystal_life",
+     "monitor_metal_set"], "a crystal that jumps is no leak"),
+    ("turbo_not_up_to_speed", {}, ["glow", "slip_density", "tv_rate"], ["backing_alone",
+     "turbo_sound", "hose_look"], "what keeps a rotor from its speed is gas, drive or bearing"),
 ]  # fmt: skip
 
 

@@ -44,11 +44,10 @@ class Standing:
 
 def refusal(standing: Standing, doing: Action | Workaround) -> Refusal | None:
     """Why `doing` may not be offered now; None where it may."""
-    if isinstance(doing, Action):
-        if doing.id in standing.out_of_reach:
-            return Refusal("reach", standing.out_of_reach[doing.id])
-        if not standing.machine.allows(doing.machine):
-            return Refusal("machine", "This coater has nothing of that kind.")
+    if isinstance(doing, Action) and doing.id in standing.out_of_reach:
+        return Refusal("reach", standing.out_of_reach[doing.id])
+    if not standing.machine.allows(doing.machine):
+        return Refusal("machine", "This coater has nothing of that kind.")
     for caution in _banning(standing, doing):
         return Refusal("ban", because(caution))
     if standing.irreplaceable and doing.specimen != "safe":

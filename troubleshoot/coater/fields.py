@@ -47,15 +47,17 @@ class Fact(Field):
 class Number(Field):
     """A key that takes a number above zero with a unit of its `dimension`.
 
-    `low` to `high` (SI) is what is ordinary for a bench-top coater: judgement. `called` names it in
-    a sentence about that. It is shown in `unit`; empty means in the gauge's. `bare` is False where
-    two units are common, so that a number without one could be either.
+    `low` to `high` (SI) is what is ordinary for a bench-top coater: judgement. A turbo pump takes
+    `low_with_turbo` in place of `low`. `called` names it in a sentence about that. It is shown in
+    `unit`; empty means in the gauge's. `bare` is False where two units are common, so that a number
+    without one could be either.
     """
 
     dimension: str
     called: str
     low: float
     high: float
+    low_with_turbo: float | None = None
     unit: str = ""
     example: str
     bare: bool = True
@@ -113,6 +115,9 @@ ROWS: tuple[Field, ...] = (
         ask="How is the chamber vented?",
         choices={"manual": "by hand", "programmed": "by a program"},
     ),
+    _has("turbo", "Turbo pump", "a turbo pump, with a backing pump behind it"),
+    _has("programme", "Programme", "a programme that pumps, lets the gas in and coats by itself"),
+    _has("cooling", "Cooling water or chiller", "cooling water or a chiller"),
     _has("rotation", "Turning stage", "a turning stage"),
     _has("shutter", "Shutter", "a shutter before the target"),
     _has("voltmeter", "Voltmeter for the discharge", "a meter for the voltage of the discharge"),
@@ -146,6 +151,7 @@ ROWS: tuple[Field, ...] = (
         called="The usual base pressure",
         low=0.1,
         high=100.0,
+        low_with_turbo=1e-5,
         example="0.03 mbar",
     ),
     Number(
@@ -157,6 +163,7 @@ ROWS: tuple[Field, ...] = (
         called="The usual coating pressure",
         low=1.0,
         high=100.0,
+        low_with_turbo=0.1,
         example="0.1 mbar",
     ),
     Number(
@@ -215,6 +222,11 @@ ROWS: tuple[Field, ...] = (
             "silver": "silver",
             "iridium": "iridium",
             "chromium": "chromium",
+            "tungsten": "tungsten",
+            "titanium": "titanium",
+            "aluminium": "aluminium",
+            "copper": "copper",
+            "nickel": "nickel",
             "other": "another",
         },
     ),
@@ -229,11 +241,32 @@ ROWS: tuple[Field, ...] = (
         },
     ),
     Fact(
+        key="monitor_cooled",
+        label="Thickness monitor is cooled",
+        ask="Does cooling water run through the head of the thickness monitor?",
+        part="more",
+        where="Two thin tubes lead to it besides its cable.",
+        choices=_same("yes", "no"),
+        needs={"thickness_monitor": "yes"},
+    ),
+    Fact(
         key="chamber",
         label="Chamber",
         ask="What is the chamber made of?",
         part="more",
         choices=_same("glass", "metal"),
+    ),
+    Fact(
+        key="pump_kind",
+        label="Kind of pump",
+        ask="What kind of pump is it (with a turbo pump: the backing pump)?",
+        part="more",
+        where="A sight glass with oil in it means a rotary pump; its plate says one stage or two.",
+        choices={
+            "rotary_two_stage": "rotary with oil, two stages",
+            "rotary_one_stage": "rotary with oil, one stage",
+            "dry": "dry (diaphragm or scroll; no oil)",
+        },
     ),
     Number(
         key="volume",

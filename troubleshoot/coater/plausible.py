@@ -18,7 +18,7 @@ TOO_QUICK = 0.7
 BASE_SHARE, BASE_SHARE_OXIDES = 0.5, 0.1
 """A base above this share of the coating pressure leaves poor argon, and for a metal that oxidises
 above the second: judgement."""
-OXIDISING = ("chromium",)
+OXIDISING = ("chromium", "tungsten", "titanium", "aluminium", "copper", "nickel")
 RISE_TOO_LARGE = 2.0
 """A rise r needs a base of at least r V/S; more than this factor above is a slip. Judgement."""
 MAGNETRON_VOLTS = 1000.0
@@ -45,10 +45,13 @@ def together(machine: Machine) -> tuple[str, ...]:
 def odd_number(machine: Machine, key: str) -> str | None:
     """A question about one number that lies outside what is ordinary."""
     value, number = machine.numbers.get(key), NUMBERS[key]
-    if value is None or number.low <= value <= number.high:
+    low = number.low
+    if number.low_with_turbo is not None and machine.facts.get("turbo") == "yes":
+        low = number.low_with_turbo
+    if value is None or low <= value <= number.high:
         return None
     unit = unit_of(key, machine.gauge_unit)
-    sizes = (value, number.low, number.high)
+    sizes = (value, low, number.high)
     shown = [units.format_in(size, unit, number.dimension) for size in sizes]
     return (
         f"{number.called} of {shown[0]} is unusual (most bench-top coaters: {shown[1]} to "

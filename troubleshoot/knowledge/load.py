@@ -489,10 +489,13 @@ def _needed(rules: model.RuleBase, name: str) -> set[str]:
 def _check_machine_facts(
     rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
 ) -> None:
-    entries: list[tuple[str, model.Finding | model.Cause | model.Action | model.Care]] = [
+    entries: list[
+        tuple[str, model.Finding | model.Cause | model.Action | model.Workaround | model.Care]
+    ] = [
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
         *(("care", c) for c in rules.care.values()),
+        *(("workarounds", w) for w in rules.workarounds.values()),
         *(("checks" if a.kind == "check" else "remedies", a) for a in rules.actions.values()),
     ]
     for kind, entry in entries:

@@ -328,8 +328,8 @@ class Circumstance(RuleEntry):
 class Workaround(RuleEntry):
     """A way to a usable picture today that cures the complaint but not the cause.
 
-    `does`, `spoken_of`, `hazards` and `specimen` as for an action; a doubtful coat marks what it
-    lies on.
+    `does`, `spoken_of`, `machine`, `hazards` and `specimen` as for an action; a doubtful coat marks
+    what it lies on.
     """
 
     name: Text
@@ -341,6 +341,7 @@ class Workaround(RuleEntry):
     spoken_of: dict[Effect, Text] = field(default_factory=dict)
     minutes: Minutes
     specimen: Literal["safe", "marks", "spends"] = "safe"
+    machine: Where = field(default_factory=dict)
     hazards: list[Id] = field(default_factory=list)
 
     @property
