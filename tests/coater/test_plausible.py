@@ -19,7 +19,7 @@ def test_an_ordinary_coater_is_left_alone():
 def test_a_turbo_pump_brings_a_base_that_no_other_pump_does():
     """At 3e-6 mbar a unit is in doubt without one, and below 1e-7 mbar with one too."""
     assert any("is unusual" in s for s in asked(usual_base="3e-6 mbar"))
-    assert asked(usual_base="3e-6 mbar", turbo="yes") == ()
+    assert not any("is unusual" in s for s in asked(usual_base="3e-6 mbar", turbo="yes"))
     assert any("is unusual" in s for s in asked(usual_base="3e-9 mbar", turbo="yes"))
 
 
