@@ -80,8 +80,8 @@ class Problem:
         """Weight that each remedy would fix, (rows, R); 0 where it may not be tried."""
         gain: Floats = w @ self.fixes.T
         gain *= open_
-        for r in np.flatnonzero(self.sure_enough):
-            gain[gain[:, r] < self.sure_enough[r] * w.sum(axis=1), r] = 0.0
+        if self.sure_enough.size:
+            gain[gain < w.sum(axis=1)[:, None] * self.sure_enough] = 0.0
         return gain
 
     def untried(self, rows: int, tried: Sequence[int]) -> Bools:
