@@ -76,13 +76,22 @@ class Problem:
         each = np.where(self.fixes > 0, cost, self.price)
         return np.minimum(each.min(axis=0, initial=self.price), self.price)
 
-    def gains(self, w: Floats, open_: Bools) -> Floats:
-        """Weight that each remedy would fix, (rows, R); 0 where it may not be tried."""
+    def gains(self, w: Floats, mass: Floats, open_: Bools) -> Floats:
+        """Weight that each remedy would fix, (rows, R); 0 where it may not be tried.
+
+        `mass`: the sum of each row of weights.
+        """
         gain: Floats = w @ self.fixes.T
         gain *= open_
-        if self.sure_enough.size:
-            gain[gain < w.sum(axis=1)[:, None] * self.sure_enough] = 0.0
+        if self._doubtful < len(self.sure_enough):
+            some = gain[:, self._doubtful :]
+            some[some < mass[:, None] * self.sure_enough[self._doubtful :]] = 0.0
         return gain
+
+    @cached_property
+    def _doubtful(self) -> int:
+        """All remedies before this one may be tried however little they fix."""
+        return next(iter(np.flatnonzero(self.sure_enough).tolist()), len(self.sure_enough))
 
     def untried(self, rows: int, tried: Sequence[int]) -> Bools:
         """(rows, R) True for the remedies that are not in `tried`."""
@@ -107,27 +116,30 @@ class Problem:
             parts = [slice(n, n + AT_ONCE) for n in range(0, len(w), AT_ONCE)]
             found = [self.repair_rows(w[p], state[p], open_[p]) for p in parts]
             return np.concatenate([b for b, _ in found]), np.concatenate([f for _, f in found])
-        best = w.sum(axis=1) * self.price
+        mass = w.sum(axis=1)
+        best = mass * self.price
         first = np.full(len(w), FALL_BACK)
         row, left, at, may = np.arange(len(w)), w, state, open_.copy()
         spent, opening = np.zeros(len(w)), first
         for step in range(min(len(self.fixes), self.most_remedies)):
-            gain = self.gains(left, may)
-            cost = self.remedy_cost[at]
-            pick = np.argmax(gain / cost, axis=1)
-            here = np.arange(len(row))
+            gain = self.gains(left, mass, may)
+            pick = np.argmax(gain / self.remedy_cost[at], axis=1)
             # A row is done when nothing is gained or even the cheapest ends could not improve it.
-            going = (gain[here, pick] > 0) & (spent + left @ self._cheapest < best[row])
+            going = gain[np.arange(len(row)), pick] > 0
+            going &= spent + left @ self._cheapest < best[row]
             if not going.any():
                 break
-            here, pick, row, at = here[going], pick[going], row[going], at[going]
-            left, may = left[going], may[going]
-            spent = spent[going] + cost[here, pick] * left.sum(axis=1)
-            opening = pick if step == 0 else opening[going]
+            if not going.all():
+                pick, row, at, spent, mass = (rows[going] for rows in (pick, row, at, spent, mass))
+                left, may, opening = left[going], may[going], opening[going]
+            if step == 0:
+                opening = pick
+            spent = spent + self.remedy_cost[at, pick] * mass
             left = left * (1.0 - self.fixes[pick])
             may[np.arange(len(row)), pick] = False
             at = self.remedy_leaves[at, pick]
-            total = spent + left.sum(axis=1) * self.price
+            mass = left.sum(axis=1)
+            total = spent + mass * self.price
             better = total < best[row]
             best[row[better]] = total[better]
             first[row[better]] = opening[better]
@@ -187,7 +199,7 @@ class _Step:
 def _step(problem: Problem, rows: _Rows, few: int) -> _Step:
     """All checks left, and the `few` remedies that fix most for their cost."""
     mass = rows.w.sum(axis=1)
-    gain = problem.gains(rows.w, rows.remedies)
+    gain = problem.gains(rows.w, mass, rows.remedies)
     order = np.argsort(-gain / problem.remedy_cost[rows.state], axis=1, kind="stable")[:, :few]
     parent, place = np.nonzero(np.take_along_axis(gain, order, axis=1) > 0)
     number = order[parent, place]
@@ -201,17 +213,18 @@ def _step(problem: Problem, rows: _Rows, few: int) -> _Step:
     remedies, checks, of = [after.remedies], [after.checks], [np.arange(len(parent))]
     for c in np.flatnonzero(rows.checks.any(axis=0)):
         asked = np.flatnonzero(rows.checks[:, c])
-        outcomes = len(problem.checks[c])
-        after = rows.take(np.repeat(asked, outcomes))
-        after.checks[:, c] = False
-        of.append(sum(map(len, parents)) + np.repeat(np.arange(len(asked)), outcomes))
+        outcomes = problem.checks[c]
+        again = np.repeat(asked, len(outcomes))
+        left = rows.checks[again]
+        left[:, c] = False
+        of.append(sum(map(len, parents)) + np.repeat(np.arange(len(asked)), len(outcomes)))
         parents.append(asked)
         numbers.append(np.full(len(asked), c))
         paid.append(problem.check_cost[rows.state[asked], c] * mass[asked])
-        w.append(after.w * np.tile(problem.checks[c], (len(asked), 1)))
-        states.append(problem.check_leaves[after.state, c])
-        remedies.append(after.remedies)
-        checks.append(after.checks)
+        w.append((rows.w[asked, None, :] * outcomes).reshape(len(again), -1))
+        states.append(problem.check_leaves[rows.state[again], c])
+        remedies.append(rows.remedies[again])
+        checks.append(left)
     kinds = [np.full(len(p), k > 0) for k, p in enumerate(parents)]
     return _Step(
         parent=np.concatenate(parents),

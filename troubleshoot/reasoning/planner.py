@@ -244,8 +244,8 @@ class Planner:
         accept = np.zeros(self.size)
         accept[0] = 1.0
         stay = np.arange(len(self.states))[:, None]
-        after = leaves[:, remedies]
-        repair = cost[:, remedies] + to_proof[after] + settings.proof_minutes
+        after = leaves.take(remedies, axis=1)
+        repair = cost.take(remedies, axis=1) + to_proof[after] + settings.proof_minutes
         may_accept = settings.accept_from if ACCEPT not in situation.closed else 2.0
         again = np.array(
             [
@@ -254,10 +254,10 @@ class Planner:
             ]
         )
         return Problem(
-            fixes=np.vstack([self.fixes[remedies] * again[:, None], accept])[:, live],
+            fixes=np.vstack([self.fixes[remedies] * again[:, None], accept]).compress(live, axis=1),
             remedy_cost=np.hstack([repair, np.full_like(stay, settings.accept_normal_minutes)]),
             remedy_leaves=np.hstack([np.full_like(after, proof), stay]),
-            checks=tuple(self._joint(names)[:, live] for _, names in checks),
+            checks=tuple(self._joint(names).compress(live, axis=1) for _, names in checks),
             check_cost=cost[:, rows],
             check_leaves=leaves[:, rows],
             price=price,
