@@ -25,7 +25,7 @@ import numpy as np
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_table
+from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_table, over
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 MOST_PATHS = 10_000  # of more paths than this the lightest are dropped; what that costs is measured
@@ -166,14 +166,14 @@ class Network:
 
     def complaint_given(self, members: Ints) -> Floats:
         """P(a present cause raises the complaint | set), false alarms left out."""
-        return np.asarray(1.0 - np.prod(1.0 - self.strength[members], axis=1))
+        return np.asarray(1.0 - over(np.multiply, 1.0 - self.strength, members))
 
     @cached_property
     def false_alarm(self) -> float:
         """P(complaint | nothing wrong) that makes `normal_share` of such complaints empty."""
         share = self.rules.complaints[self.complaint].normal_share
         members = self.starts
-        weight = np.prod(self.prior_odds[members], axis=1)
+        weight = over(np.multiply, self.prior_odds, members)
         raised = self.complaint_given(members)
         a, b = float(weight @ raised), float(weight @ (1.0 - raised))
         if a <= 0.0:  # no cause here raises it: a false alarm, or unlisted
@@ -183,7 +183,7 @@ class Network:
     def prior(self, members: Ints, odds: Floats) -> Floats:
         """Joint weight of each set with the complaint having been raised (not normalised)."""
         raised = self._raised if members is self.starts else self._raised_by(members)
-        return np.prod(odds[members], axis=1) * raised
+        return np.asarray(over(np.multiply, odds, members) * raised)
 
     def _raised_by(self, members: Ints) -> Floats:
         """P(complaint | set), false alarms included."""
@@ -254,12 +254,17 @@ def posterior(net: Network, evidence: Evidence) -> Posterior:
 
 @dataclass(frozen=True)
 class Paths:
-    """Every path with its weight. `epochs`: the members of its set in each epoch, row by row."""
+    """Every path with its weight, and the trail of its sets."""
 
-    epochs: list[Ints]
+    trail: "Trail"
     log_weight: Floats
     unlisted: float
     start_total: float
+
+    @cached_property
+    def epochs(self) -> list[Ints]:
+        """The members of each path's set in each epoch, row by row."""
+        return self.trail.all()
 
     @cached_property
     def total(self) -> float:
@@ -275,7 +280,7 @@ class Paths:
 def paths(net: Network, evidence: Evidence) -> Paths:
     """All paths and their log weights, not normalised."""
     odds = case_odds(net, evidence)
-    trail = _Trail(net.starts)
+    trail = Trail(net.starts)
     with np.errstate(divide="ignore"):
         log_weight = np.log(net.prior(net.starts, odds))
     unlisted = math.log(net.unlisted_weight)
@@ -291,17 +296,18 @@ def paths(net: Network, evidence: Evidence) -> Paths:
             now, rows, log_weight = _treat(net, epoch.treatment, trail.now, log_weight)
             trail.add(now, rows)
             unlisted += _recheck_unlisted(net, epoch.treatment)
-    return Paths(trail.all(), log_weight, unlisted, float(start_total))
+    return Paths(trail, log_weight, unlisted, float(start_total))
 
 
-class _Trail:
+class Trail:
     """The sets of every path in each epoch, kept as what each epoch's rows came from.
 
-    A long case copies no epoch that nobody looks at again.
+    A long case copies no epoch that nobody looks at again. To look back far takes few steps: an
+    epoch whose number is divisible by 2, 4, 8 ... also keeps what its rows were that long ago.
     """
 
     def __init__(self, starts: Ints) -> None:
-        self._sets, self._rows = [starts], list[Ints]()
+        self._sets, self._back = [starts], list[list[Ints]]([[]])
 
     @property
     def now(self) -> Ints:
@@ -310,23 +316,26 @@ class _Trail:
 
     def add(self, now: Ints, rows: Ints) -> None:
         """A new epoch, whose row i came from row `rows[i]` of the last one."""
+        number, back, far = len(self._sets), [rows], 1
+        while number % (2 * far) == 0:
+            back.append(self._back[number - far][len(back) - 1][back[-1]])
+            far *= 2
         self._sets.append(now)
-        self._rows.append(rows)
+        self._back.append(back)
 
     def at(self, number: int) -> Ints:
         """The sets of an epoch, a row for each path of now."""
-        back: Ints | None = None
-        for rows in reversed(self._rows[number:]):
+        here, back = len(self._sets) - 1, None
+        while here > number:
+            step = min(len(self._back[here]), (here - number).bit_length()) - 1
+            rows = self._back[here][step]
             back = rows if back is None else rows[back]
+            here -= 1 << step
         return self._sets[number] if back is None else self._sets[number][back]
 
     def all(self) -> list[Ints]:
         """The sets of every epoch, a row for each path of now."""
-        out, back = [self.now], np.arange(len(self.now))
-        for sets, rows in zip(reversed(self._sets[:-1]), reversed(self._rows), strict=True):
-            back = rows[back]
-            out.append(sets[back])
-        return out[::-1]
+        return [self.at(number) for number in range(len(self._sets))]
 
 
 def case_odds(net: Network, evidence: Evidence) -> Floats:
@@ -478,7 +487,7 @@ def _treat(
         rows = np.concatenate([rows, rows[free]])
         weight = np.concatenate([left, weight[free] + math.log(p)])
     if treatment.recheck is not None:
-        weight = weight + np.log(_recheck(net, before[rows], now) @ np.array(treatment.recheck))
+        weight = weight + np.log(_recheck(net, before[rows], now, treatment.recheck))
     kept = np.flatnonzero(weight > weight.max() - NEGLIGIBLE)
     if len(kept) > MOST_PATHS:
         kept = np.sort(kept[np.argpartition(-weight[kept], MOST_PATHS)[:MOST_PATHS]])
@@ -492,23 +501,26 @@ def _narrow(members: Ints, n: int) -> Ints:
     return ordered[:, : max(1, int((ordered < n).any(axis=0).sum()))]
 
 
-def _recheck(net: Network, before: Ints, now: Ints) -> Floats:
-    """P(cured, better, unchanged, worse | set before, set now), shape (paths, 4).
+def _recheck(net: Network, before: Ints, now: Ints, report: Sequence[float]) -> Floats:
+    """P(what was seen of the complaint | set before, set now), shape (paths,).
 
     The complaint was raised by the set before; with fewer causes it persists with the ratio of
     the two sets' strengths (the same chances that raised it, coupled). It may hide at one look when
     every cause that bears on it is intermittent.
     """
-    tables = {k: np.array([v[a] for a in RECHECK]) for k, v in net.rules.settings.recheck.items()}
+    told = {
+        k: sum(v[a] * p for a, p in zip(RECHECK, report, strict=True))
+        for k, v in net.rules.settings.recheck.items()
+    }
     had, has = net.complaint_given(before), net.complaint_given(now)
-    persists = np.clip(has / np.where(had > 0, had, 1.0), 0.0, 1.0)[:, None]
-    fewer = persists * tables["fewer"] + (1.0 - persists) * tables["gone"]
-    may_hide = np.all((net.intermittent | (net.strength <= 0))[now], axis=1)
-    hides = net.rules.settings.intermittent_passes * may_hide[:, None]
-    same = hides * tables["gone"] + (1.0 - hides) * tables["same"]
-    out = np.where((has < had - 1e-12)[:, None], fewer, same)
-    out = np.where((has > had + 1e-12)[:, None], tables["more"], out)
-    return np.where(((had <= 0) & (has <= 0))[:, None], tables["never_was"], out)
+    persists = np.clip(has / np.where(had > 0, had, 1.0), 0.0, 1.0)
+    fewer = persists * told["fewer"] + (1.0 - persists) * told["gone"]
+    may_hide = over(np.logical_and, net.intermittent | (net.strength <= 0), now)
+    hides = net.rules.settings.intermittent_passes * may_hide
+    same = hides * told["gone"] + (1.0 - hides) * told["same"]
+    out = np.where(has < had - 1e-12, fewer, same)
+    out = np.where(has > had + 1e-12, told["more"], out)
+    return np.where((had <= 0) & (has <= 0), told["never_was"], out)
 
 
 def _recheck_unlisted(net: Network, treatment: Treatment) -> float:
@@ -520,13 +532,17 @@ def _recheck_unlisted(net: Network, treatment: Treatment) -> float:
 
 def _summarise(net: Network, found: Paths) -> Posterior:
     """The posterior from weighted paths."""
-    epochs = found.epochs
+    first, now = found.trail.at(0), found.trail.now
     p = np.exp(found.log_weight - found.total)
     n = len(net.causes)
-    merged, mass = epochs[-1], p
-    if len(epochs) > 1:  # only what was done can bring two paths to the same set
-        merged, which = np.unique(np.sort(epochs[-1], axis=1), axis=0, return_inverse=True)
-        mass = np.bincount(which.ravel(), weights=p, minlength=len(merged)).astype(float)
+    merged, mass = now, p
+    if now is not first:  # only what was done can bring two paths to the same set
+        ordered = np.sort(now, axis=1)
+        # One number a set, in the order of the sets: a set is few causes.
+        number = np.ravel_multi_index(tuple(ordered.T), (n + 1,) * ordered.shape[1])
+        _, kept, which = np.unique(number, return_index=True, return_inverse=True)
+        merged = ordered[kept]
+        mass = np.bincount(which, weights=p, minlength=len(merged)).astype(float)
     order = np.argsort(-mass, kind="stable")
     bears = net.strength[merged] > 0
     share = mass / np.maximum(bears.sum(axis=1), 1)
@@ -534,13 +550,13 @@ def _summarise(net: Network, found: Paths) -> Posterior:
     for column in range(merged.shape[1]):
         weights = np.where(bears[:, column], share, 0.0)
         shares += np.bincount(merged[:, column], weights=weights, minlength=n + 1)
-    present = _marginals(net, epochs[-1], p)
+    present = _marginals(net, now, p)
     return Posterior(
         present=present,
-        present_at_start=present if len(epochs) == 1 else _marginals(net, epochs[0], p),
+        present_at_start=present if now is first else _marginals(net, first, p),
         sets=_Sets(net.causes, merged[order], mass[order]),
         shares=dict(zip(net.causes, shares.tolist(), strict=False)),
-        nothing_wrong=float(p[~np.any(net.strength[epochs[-1]] > 0, axis=1)].sum()),
+        nothing_wrong=float(p[~over(np.logical_or, net.strength > 0, now)].sum()),
         unlisted=math.exp(found.unlisted - found.total),
         log_evidence=found.log_evidence,
     )

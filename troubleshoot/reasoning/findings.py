@@ -45,7 +45,7 @@ class Likelihoods:
 
     def bearing(self, members: Ints) -> Ints:
         """The rows of `members` that hold a cause with a say; all others show the background."""
-        return np.flatnonzero(_over(np.logical_or, self.says, members))
+        return np.flatnonzero(over(np.logical_or, self.says, members))
 
     def probabilities(self, members: Ints) -> Floats:
         """P(answer | set), shape (sets, answers); a set is a row of indices padded with n."""
@@ -66,7 +66,7 @@ class Likelihoods:
         return out
 
 
-def _over(join: np.ufunc, of_cause: NDArray[Any], members: Ints) -> NDArray[Any]:
+def over(join: np.ufunc, of_cause: NDArray[Any], members: Ints) -> NDArray[Any]:
     """What each cause contributes, joined over the causes of a set: shape (..., sets).
 
     Column by column, because sets are few causes wide and numpy is slow at short axes.
@@ -94,7 +94,7 @@ def combine(kind: str, background: Floats, loud: Floats, imposed: Floats, member
     background (..., answers), loud (..., causes + 1), imposed (..., causes + 1, answers); leading
     axes are for many versions of the numbers at once.
     """
-    silent = _over(np.multiply, 1.0 - loud, members)[..., None]
+    silent = over(np.multiply, 1.0 - loud, members)[..., None]
     b = background[..., None, :]
     if kind == "graded":
         reach = 1.0 - loud[..., None] * (1.0 - np.cumsum(imposed, axis=-1))
@@ -103,13 +103,13 @@ def combine(kind: str, background: Floats, loud: Floats, imposed: Floats, member
         below[..., -1] = 1.0
         below[..., 1:] -= below[..., :-1].copy()
         return below
-    total = _over(np.add, loud, members)[..., None]
+    total = over(np.add, loud, members)[..., None]
     mixed = _answers_over(np.add, loud[..., None] * imposed, members)
     return silent * b + (1.0 - silent) * mixed / np.where(total > 0, total, 1.0)
 
 
 def _answers_over(join: np.ufunc, of_cause: Floats, members: Ints) -> Floats:
-    """As `_over`, for what a cause contributes to each answer: shape (..., sets, answers)."""
+    """As `over`, for what a cause contributes to each answer: shape (..., sets, answers)."""
     out: Floats = of_cause[..., members[:, 0], :]
     for column in members.T[1:]:
         out = join(out, of_cause[..., column, :])
@@ -119,10 +119,10 @@ def _answers_over(join: np.ufunc, of_cause: Floats, members: Ints) -> Floats:
 def _cure_test(table: Likelihoods, members: Ints) -> Floats:
     """Of sets that all hold a cause with a say."""
     rows = np.where(table.says[:, None], table.rows, 1.0)
-    gone = _over(np.multiply, rows[:, 0], members)
+    gone = over(np.multiply, rows[:, 0], members)
     if len(table.background) == 2:
         return np.column_stack([gone, 1.0 - gone])
-    same = _over(np.multiply, rows[:, 2], members)
+    same = over(np.multiply, rows[:, 2], members)
     return np.column_stack([gone, np.maximum(1.0 - gone - same, 0.0), same])
 
 
