@@ -129,6 +129,8 @@ ROWS: tuple[Field, ...] = (
         "X-ray detector on the microscope",
         "an X-ray detector at the microscope",
     ),
+    _has("carbon_accessory", "Carbon accessory", "a carbon accessory (rods or thread)"),
+    _has("glow_treatment", "Glow-discharge treatment", "a glow-discharge treatment for grids"),
     Number(
         key="usual_time",
         label="Usual time to pump down",
