@@ -11,6 +11,8 @@ from troubleshoot.case.journal import (
     latest_in_epoch,
     standing,
 )
+from troubleshoot.case.known import replay
+from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 
 AT = "2026-01-05T09:00:00"
@@ -119,7 +121,7 @@ GOOD = {
 
 
 def test_the_table_of_good_entries_is_complete():
-    assert {*GOOD, "retract"} == set(KINDS)
+    assert {*GOOD, "retract", "corrected"} == set(KINDS)
 
 
 @pytest.mark.parametrize("kind", GOOD)
@@ -204,3 +206,47 @@ def test_records_give_the_same_journal_back(small_rules):
 
 def test_the_time_of_an_entry_is_its_own():
     assert Entry(0, "2026-03-02T09:10:00", "note", {"text": ""}).time.hour == 9
+
+
+# --- corrections -------------------------------------------------------------------------------
+
+
+def corrected(entry, why="a slip", **to):
+    return ("corrected", {"entry": entry, "to": to, "why": why})
+
+
+def test_a_corrected_entry_stands_in_its_own_place_and_the_first_words_are_kept(small_rules):
+    j = journal(
+        small_rules, seal("dusty"), ("action", {"action": "wipe_seal", "complaint_now": "better"}),
+        seal("clean"), corrected(0, finding="seal", answer="torn"),
+    )  # fmt: skip
+    assert [e.data["answer"] for e in standing(j) if e.kind == "finding"] == ["torn", "clean"]
+    assert j[0].data["answer"] == "dusty"
+    seen = replay(j, small_rules, Machine()).seen
+    assert [(s.epoch, s.answer) for s in seen] == [(0, "torn"), (1, "clean")]
+
+
+def test_the_last_correction_holds_and_can_be_taken_back(small_rules):
+    two = [corrected(0, finding="seal", answer=a) for a in ("torn", "clean")]
+    j = journal(small_rules, seal(), *two)
+    assert standing(j)[0].data["answer"] == "clean"
+    j = journal(small_rules, seal(), *two, ("retract", {"entry": 2}))
+    assert standing(j)[0].data["answer"] == "torn"
+
+
+@pytest.mark.parametrize(
+    ("first", "better", "said"),
+    [
+        (seal(), corrected(0, finding="seal", answer="clear"), "did you mean 'clean'"),
+        (seal(), corrected(0, finding="base", answer="raised"), "a finding stays what it is"),
+        (seal(), corrected(1, finding="seal", answer="clean"), "no earlier entry number 1"),
+        (seal(), corrected(0, answer="clean"), "the key 'finding' is missing"),
+        (("sign", {"sign": "smell", "present": True}),
+         corrected(0, sign="smell", present=False), "entry 0 cannot be corrected"),
+        (("repaired", {"caution": "implosion", "role": "in_charge"}),
+         corrected(0, caution="implosion", role="service"), "cannot be corrected"),
+    ],
+)  # fmt: skip
+def test_a_correction_that_cannot_be(small_rules, first, better, said):
+    with pytest.raises(UserError, match=said):
+        journal(small_rules, first, better)

@@ -585,7 +585,8 @@ def test_a_cured_case_tells_what_cured_it():
     )  # fmt: skip
     _, seen = page(closed)
     for text in ("put right", RULES.causes["vent_not_closed"].name, "the person in charge"):
-        assert text in seen.between("What it looks like", "What put it right")
+        assert text in seen.between("How it ended", "What put it right")
+    assert "Do this next" not in seen.text
     assert RULES.actions["timed_pump_down"].name in seen.text.split("For the logbook")[1]
 
 

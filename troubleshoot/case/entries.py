@@ -390,6 +390,20 @@ class Retract(Said):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Corrected(Said):
+    """An earlier entry says this instead, in its own place: `to` are its keys, all of them.
+
+    The first words stay in the journal. `by` is the role of who corrects it.
+    """
+
+    kind = "corrected"
+    entry: int
+    to: dict[str, Any]
+    why: str
+    by: str | None = named("role", lambda rules: ROLES, optional=True)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Closed(Said):
     """The end: how, what it was (several causes where several faults were there), its proof.
 
@@ -425,12 +439,17 @@ class Closed(Said):
             must_know(str(cause), "cause", [*rules.causes, UNLISTED])
 
 
+BESIDE = Note | Title | Attached
+"""Entries from which nothing follows: a parked case stays so."""
+CORRECTABLE = (Complaint, Circumstance, Since, Finding, Action, Note, Title, Closed)
+"""What may be corrected. Not a danger sign: the person in charge lifts that, and no better word."""
+
 KINDS: dict[str, type[Said]] = {
     said.kind: said
     for said in (
         Opened, Opening, MachineMeant, Role, Specimen, State, Sign, Complaint, Circumstance, Since,
         Finding, Reading, Action, Cannot, Later, Epoch, Parked, Workaround, MadeSafe, Repaired,
-        GoOn, Note, Title, Attached, Retract, Closed,
+        GoOn, Note, Title, Attached, Retract, Corrected, Closed,
     )
 }  # fmt: skip
 """Every kind of entry by its name, in the order of a case."""

@@ -6,12 +6,21 @@ Everything else about a case is computed from its journal.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from typing import Any
 
-from troubleshoot.case.entries import Action, Epoch, Finding, Retract, Said, said_of
+from troubleshoot.case.entries import (
+    CORRECTABLE,
+    Action,
+    Corrected,
+    Epoch,
+    Finding,
+    Retract,
+    Said,
+    said_of,
+)
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 
@@ -52,12 +61,21 @@ def enter(journal: Journal, at: str, said: Said, rules: RuleBase) -> Journal:
 
 
 def standing(journal: Journal) -> list[Entry]:
-    """The entries that have not been retracted, in order."""
+    """The entries that have not been retracted, in order, each as it was corrected last."""
     gone: set[int] = set()
+    instead: dict[int, Mapping[str, Any]] = {}
     for entry in reversed(journal):
-        if entry.kind == Retract.kind and entry.number not in gone:
+        if entry.number in gone:
+            continue
+        if entry.kind == Retract.kind:
             gone.add(int(entry.data["entry"]))
-    return [e for e in journal if e.number not in gone and e.kind != Retract.kind]
+        elif entry.kind == Corrected.kind:
+            instead.setdefault(int(entry.data["entry"]), entry.data["to"])
+    return [
+        replace(e, data=instead[e.number]) if e.number in instead else e
+        for e in journal
+        if e.number not in gone and e.kind not in (Retract.kind, Corrected.kind)
+    ]
 
 
 def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
@@ -71,8 +89,24 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
                 f"{said.finding}: it was already answered in this epoch (entry {earlier.number}); "
                 "say that this answer replaces it, or enter what was done in between."
             )
-    if isinstance(said, Retract) and not 0 <= said.entry < entry.number:
-        raise UserError(f"retract: there is no earlier entry number {said.entry}.")
+    if isinstance(said, Retract | Corrected) and not 0 <= said.entry < entry.number:
+        raise UserError(f"{said.kind}: there is no earlier entry number {said.entry}.")
+    if isinstance(said, Corrected):
+        _check_correction(said, journal, rules)
+
+
+def _check_correction(said: Corrected, journal: Journal, rules: RuleBase) -> None:
+    first = next((e for e in standing(journal) if e.number == said.entry), None)
+    if first is None or not isinstance(first.said, CORRECTABLE):
+        names = ", ".join(kind.kind for kind in CORRECTABLE)
+        raise UserError(
+            f"corrected: entry {said.entry} cannot be corrected; only what stands of these can: "
+            f"{names}."
+        )
+    better = said_of(first.kind, said.to)
+    better.must_fit(rules)
+    if isinstance(first.said, Finding) and first.data["finding"] != said.to["finding"]:
+        raise UserError("corrected: a finding stays what it is, only its answer is corrected.")
 
 
 def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:

@@ -104,7 +104,7 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
     known = Known()
     for entry in standing(journal):
         number, said = entry.number, entry.said
-        if not isinstance(said, entries.Parked | entries.Note):
+        if not isinstance(said, entries.Parked | entries.BESIDE):
             known.parked = None
         match said:
             case entries.Opened():

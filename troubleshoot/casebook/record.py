@@ -14,7 +14,7 @@ STATUSES = (OPEN, PARKED, CLOSED)
 LISTED = {said.kind for said in (Complaint, Title, Role, Closed, Parked)}
 """Only these are read, so that an entry of a newer version does not hide the case."""
 ASIDE = {said.kind for said in (Note, Title, Attached)}
-"""Entries from which nothing follows: a parked case stays so."""
+"""`entries.BESIDE` by name."""
 LONGEST_PAUSE = 20.0
 """Minutes between two entries beyond which somebody was elsewhere. Judgement."""
 
@@ -24,7 +24,7 @@ class CaseRow:
     """One line of the list of cases. `unreadable` where its record is damaged.
 
     `minutes` spent at it: as told when it was closed, else the time between its entries, pauses cut
-    to `LONGEST_PAUSE`. `proved`: what it was is more than a guess.
+    to `LONGEST_PAUSE`, None where there is none. `proved`: what it was is more than a guess.
     """
 
     id: int
@@ -140,4 +140,4 @@ def _at_it(times: Iterable[str]) -> float | None:
         gaps = [(b - a).total_seconds() / 60 for a, b in pairwise(at)]
     except (TypeError, ValueError):
         return None
-    return round(sum(min(max(g, 0.0), LONGEST_PAUSE) for g in gaps), 1)
+    return round(sum(min(max(g, 0.0), LONGEST_PAUSE) for g in gaps), 1) or None

@@ -113,9 +113,9 @@ class Store:
 
     # --- cases ---------------------------------------------------------------------------------
 
-    def new_case(self, name: str, at: str, machine: Machine, key: str | None = None) -> int:
-        """Open a case and give its number. `key` names it in every casebook that it is sent to."""
-        key = key or uuid.uuid4().hex
+    def new_case(self, name: str, at: str, machine: Machine, entries: Journal = ()) -> int:
+        """Open a case, with what is said of it already, and give its number."""
+        key = uuid.uuid4().hex  # by it the case is known in every casebook that it is sent to
         row = {
             "name": name, "opened_at": at, "machine": json.dumps(machine.as_dict()), "key": key,
             "coater": machine.name, **listed((), at),
@@ -128,7 +128,9 @@ class Store:
                 return int(kept)
             made = db.execute(CASES.insert().values(row)).inserted_primary_key
             assert made is not None
-            words.keep(db, made[0], words.words_of((), name, machine.name))
+            for entry in entries:
+                db.execute(ENTRIES.insert().values(case_id=made[0], **row_of_entry(entry)))
+            keep_record(db, made[0])
             return int(made[0])
 
         return self.write(work)
@@ -138,55 +140,48 @@ class Store:
         profile = json.dumps(machine.as_dict())
 
         def work(db: sa.Connection) -> None:
-            row = self._locked(db, case)
+            row = locked(db, case)
             db.execute(
                 CASES.update()
                 .where(CASES.c.id == case)
                 .values(machine=profile, coater=machine.name)
             )
-            journal = _journal(db, case)
+            journal = journal_in(db, case)
             words.keep(db, case, words.words_of(journal, row.name, machine.name))
 
         self.write(work)
 
-    def save(self, case: int, entry: Entry) -> None:
+    def save(
+        self, case: int, entry: Entry, before: Callable[[sa.Connection], None] | None = None
+    ) -> None:
         """Keep one journal entry and what the list says because of it, in one transaction.
 
-        Raises `UserError` when another program has kept an entry of that number meanwhile.
+        `before` is done in it too: what the entry speaks of. Raises `UserError` when another
+        program has kept an entry of that number meanwhile.
         """
-        data = json.dumps(dict(entry.data), sort_keys=True)
+        new = row_of_entry(entry)
         tries = 0
 
         def work(db: sa.Connection) -> None:
             nonlocal tries
             tries += 1
-            row = self._locked(db, case)
+            locked(db, case)
             kept = db.execute(
                 sa.select(ENTRIES).where(
                     ENTRIES.c.case_id == case, ENTRIES.c.number == entry.number
                 )
             ).one_or_none()
             if kept is not None:
-                if tries > 1 and (kept.at, kept.kind, kept.data) == (entry.at, entry.kind, data):
+                if tries > 1 and new.items() <= kept._mapping.items():
                     return  # it was kept, and the server went before it could say so
                 raise UserError(
                     f"Case {case} was gone on with in another window meanwhile: take it up again "
                     f"with `troubleshoot diagnose --resume --case {case}`."
                 )
-            db.execute(
-                ENTRIES.insert().values(
-                    case_id=case, number=entry.number, at=entry.at, kind=entry.kind, data=data
-                )
-            )
-            journal = _journal(db, case)
-            db.execute(
-                CASES.update().where(CASES.c.id == case).values(listed(journal, row.opened_at))
-            )
-            if entry.kind in ("action", "retract"):
-                db.execute(REMEDIES.delete().where(REMEDIES.c.case_id == case))
-                for tried in remedies(journal):
-                    db.execute(REMEDIES.insert().values(case_id=case, **tried))
-            words.keep(db, case, words.words_of(journal, row.name, row.coater))
+            if before is not None:
+                before(db)
+            db.execute(ENTRIES.insert().values(case_id=case, **row_of_entry(entry)))
+            keep_record(db, case)
 
         self.write(work)
 
@@ -194,7 +189,7 @@ class Store:
         """Take a case out for good, with its files. Raises `UserError` for an unknown number."""
 
         def work(db: sa.Connection) -> None:
-            self._locked(db, case)
+            locked(db, case)
             for table in (ENTRIES, REMEDIES, CASE_FILES):
                 db.execute(table.delete().where(table.c.case_id == case))
             words.forget(db, case)
@@ -207,13 +202,13 @@ class Store:
     def journal(self, case: int) -> Journal:
         """The journal of a case. Raises `UserError` for a number that does not exist."""
         with self.reading() as db:
-            self._row(db, case)
-            return _journal(db, case)
+            _row(db, case)
+            return journal_in(db, case)
 
     def machine_of(self, case: int) -> Machine:
         """The machine profile that the case was opened with."""
         with self.reading() as db:
-            kept = self._row(db, case).machine
+            kept = _row(db, case).machine
         return machine_from(
             _read(kept, f"The machine profile of case {case}", case), f"case {case}"
         )
@@ -221,12 +216,13 @@ class Store:
     def key_of(self, case: int) -> str:
         """What the case is called in every casebook that it is sent to."""
         with self.reading() as db:
-            return str(self._row(db, case).key)
+            return str(_row(db, case).key)
 
     def case(self, case: int) -> CaseRow:
         """The line of the list of one case. Raises `UserError` for a number that does not exist."""
         with self.reading() as db:
-            return row_of({c.name: self._row(db, case)._mapping[c.name] for c in LIST})
+            row = _row(db, case)._mapping
+        return row_of({c.name: row[c.name] for c in LIST})
 
     def cases(self, wanted: Wanted = EVERY) -> list[CaseRow]:
         """The cases that are wanted, newest first; where words are asked, the best match first."""
@@ -238,17 +234,6 @@ class Store:
         """How many cases are wanted, whatever the limit."""
         with self.reading() as db:
             return int(db.scalar(wanted.count(self.dialect)) or 0)
-
-    def _row(self, db: sa.Connection, case: int, *, lock: bool = False) -> Any:
-        wanted = sa.select(CASES).where(CASES.c.id == max(0, min(case, LARGEST)))
-        row = db.execute(wanted.with_for_update() if lock else wanted).one_or_none()
-        if row is None:
-            raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
-        return row
-
-    def _locked(self, db: sa.Connection, case: int) -> Any:
-        """The row of a case that is about to be changed by nobody else."""
-        return self._row(db, case, lock=True)
 
     # --- machines and runs ---------------------------------------------------------------------
 
@@ -268,7 +253,7 @@ class Store:
             rows = db.execute(sa.select(MACHINES).order_by(MACHINES.c.name)).all()
         return self._readable(
             [
-                lambda r=r: machine_from(_parsed(r.profile), f"machine {r.name}")  # type: ignore[misc]
+                lambda r=r: machine_from(parsed(r.profile), f"machine {r.name}")  # type: ignore[misc]
                 for r in rows
             ],
             [f"The machine profile {r.name!r}" for r in rows],
@@ -288,7 +273,7 @@ class Store:
                 sa.select(RUNS).where(RUNS.c.machine == machine).order_by(RUNS.c.id)
             ).all()
         return self._readable(
-            [lambda r=r: Run.of(r.at, r.kind, _parsed(r.data)) for r in rows],  # type: ignore[misc]
+            [lambda r=r: Run.of(r.at, r.kind, parsed(r.data)) for r in rows],  # type: ignore[misc]
             [f"A run of {machine} at {r.at}" for r in rows],
             "note it anew with `troubleshoot run`",
         )
@@ -303,7 +288,40 @@ class Store:
         return out
 
 
-def _journal(db: sa.Connection, case: int) -> Journal:
+def row_of_entry(entry: Entry) -> dict[str, Any]:
+    """An entry as the columns of its row."""
+    return {
+        "number": entry.number, "at": entry.at, "kind": entry.kind,
+        "data": json.dumps(dict(entry.data), sort_keys=True),
+    }  # fmt: skip
+
+
+def keep_record(db: sa.Connection, case: int) -> None:
+    """Write what the journal says into the row of its case: the list, what was tried, the words."""
+    row, journal = _row(db, case), journal_in(db, case)
+    db.execute(CASES.update().where(CASES.c.id == case).values(listed(journal, row.opened_at)))
+    db.execute(REMEDIES.delete().where(REMEDIES.c.case_id == case))
+    for tried in remedies(journal):
+        db.execute(REMEDIES.insert().values(case_id=case, **tried))
+    words.keep(db, case, words.words_of(journal, row.name, row.coater))
+
+
+def locked(db: sa.Connection, case: int) -> sa.Row[Any]:
+    """The row of a case that is about to be changed by nobody else."""
+    return _row(db, case, lock=True)
+
+
+def _row(db: sa.Connection, case: int, *, lock: bool = False) -> sa.Row[Any]:
+    """The row of a case. Raises `UserError` for a number that does not exist."""
+    wanted = sa.select(CASES).where(CASES.c.id == max(0, min(case, LARGEST)))
+    row = db.execute(wanted.with_for_update() if lock else wanted).one_or_none()
+    if row is None:
+        raise UserError(f"There is no case {case}: `troubleshoot cases list` shows them.")
+    return row
+
+
+def journal_in(db: sa.Connection, case: int) -> Journal:
+    """The journal of a case, in a transaction that is running. Raises `UserError`."""
     rows = db.execute(
         sa.select(ENTRIES).where(ENTRIES.c.case_id == case).order_by(ENTRIES.c.number)
     )
@@ -315,7 +333,7 @@ def _journal(db: sa.Connection, case: int) -> Journal:
 
 def _read(kept: Any, what: str, case: int) -> dict[str, Any]:
     try:
-        return _parsed(kept)
+        return parsed(kept)
     except (ValueError, TypeError) as error:
         raise UserError(
             f"{what} is damaged ({error}); the other cases are whole. Put the casebook's last "
@@ -323,7 +341,8 @@ def _read(kept: Any, what: str, case: int) -> dict[str, Any]:
         ) from None
 
 
-def _parsed(kept: Any) -> dict[str, Any]:
+def parsed(kept: Any) -> dict[str, Any]:
+    """The keys that a column of text holds. Raises ValueError or TypeError where it holds none."""
     found = json.loads(kept)
     if not isinstance(found, dict):
         raise ValueError("it holds no keys")

@@ -14,7 +14,9 @@ class Wanted:
     """What the cases of a list have in common; what is None or empty is not asked.
 
     `since` and `until` are dates as text (2026-03-02), both included, of the day they were opened.
-    `starts`: those too that were left before a complaint was given. `limit` 0 is no limit.
+    `named`: entries of the rule base by ID, any of which will do instead of the `words`.
+    `starts`: those too that were left, without a name, before a complaint was given. `limit` 0 is
+    no limit.
     """
 
     status: tuple[str, ...] = ()
@@ -24,13 +26,14 @@ class Wanted:
     since: str | None = None
     until: str | None = None
     words: str | None = None
+    named: tuple[str, ...] = ()
     starts: bool = True
     limit: int = 0
 
     def query(self, dialect: str) -> sa.Select[Any]:
         """The rows of `schema.LIST`: newest first, or where words are asked the best match."""
         chosen = sa.select(*LIST).where(*self._conditions())
-        found = words.found(dialect, self.words or "")
+        found = words.found(dialect, self.words or "", self.named)
         order = (CASES.c.opened_at.desc(), CASES.c.id.desc())
         if found is None:
             chosen = chosen.order_by(*order)
@@ -42,7 +45,7 @@ class Wanted:
     def count(self, dialect: str) -> sa.Select[Any]:
         """How many there are, whatever the limit."""
         counted = sa.select(sa.func.count()).select_from(CASES).where(*self._conditions())
-        found = words.found(dialect, self.words or "")
+        found = words.found(dialect, self.words or "", self.named)
         return counted if found is None else counted.join(found, found.c.case_id == CASES.c.id)
 
     def _conditions(self) -> list[sa.ColumnElement[bool]]:
@@ -61,5 +64,8 @@ class Wanted:
         if self.until is not None:
             out.append(sa.func.substr(c.opened_at, 1, 10) <= self.until)
         if not self.starts:
-            out.append(sa.or_(c.complaint.is_not(None), c.status.is_distinct_from("open")))
+            started = sa.and_(
+                c.complaint.is_(None), c.status == "open", c.name == "", c.title.is_(None)
+            )
+            out.append(sa.not_(started))
         return out

@@ -6,7 +6,7 @@ same: every word asked for must begin some word of the case.
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -71,21 +71,32 @@ def forget(db: sa.Connection, case: int) -> None:
     db.execute(sa.text("DELETE FROM words WHERE rowid = :case"), {"case": case})
 
 
-def found(dialect: str, asked: str) -> sa.Subquery | None:
+def found(dialect: str, asked: str, named: Sequence[str] = ()) -> sa.Subquery | None:
     """(case_id, badness) of the cases that hold all words asked for; None where none are asked.
 
-    Badness is the engine's own rank: the least is the best match.
+    `named`: entries of the rule base by their IDs, any of which will do instead. Badness is the
+    engine's own rank: the least is the best match.
     """
     wanted = plain(asked)
     if not wanted:
         return None
     if dialect == "sqlite":
-        query = " ".join(f'"{word}"*' for word in wanted)
+        query = " OR ".join(
+            [
+                f"({' AND '.join(f'{chr(34)}{word}{chr(34)}*' for word in wanted)})",
+                *(f'"{" ".join(plain(name))}"' for name in named),
+            ]
+        )
         look = sa.text(
             "SELECT rowid AS case_id, bm25(words) AS badness FROM words WHERE words MATCH :asked"
         )
     else:
-        query = " & ".join(f"{word}:*" for word in wanted)
+        query = " | ".join(
+            [
+                f"({' & '.join(f'{word}:*' for word in wanted)})",
+                *(f"({' <-> '.join(plain(name))})" for name in named),
+            ]
+        )
         look = sa.text(
             "SELECT rowid AS case_id, -ts_rank(to_tsvector('simple', text), q) AS badness "
             "FROM words, to_tsquery('simple', :asked) AS q "

@@ -4,8 +4,9 @@ import click
 
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.entries import Opened
-from troubleshoot.case.journal import Journal, check_all, enter
+from troubleshoot.case.entries import Complaint, Opened
+from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
+from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.wanted import Wanted
@@ -14,6 +15,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.engine import engine_name
+from troubleshoot.show.cases import names_of, summary
 from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
@@ -43,6 +45,7 @@ def live(
         if not asks:
             return Bench(rules, machine), journal
         _where_it_stands(Bench(rules, machine), journal, teller)
+        _tell_alike(store, Bench(rules, machine), journal, case, teller)
     else:
         _waiting(store, rules, teller)
         if started is not None:
@@ -69,12 +72,17 @@ def live(
             store.save_machine(told)
         return told
 
+    def keep(entry: Entry) -> None:
+        store.save(case, entry)
+        if isinstance(entry.said, Complaint):
+            _tell_alike(store, conversation.bench, (entry,), case, teller)
+
     conversation = Conversation(
         Bench(rules, machine),
         asker,
         teller,
         journal,
-        lambda entry: store.save(case, entry),
+        keep,
         now,
         ask if machine == Machine() else None,
     )
@@ -108,6 +116,19 @@ def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
             f"Parked: case {case.id}, {action.name if action else case.parked_on} ({due}). "
             f"Go on with: {going_on(case.id)}"
         )
+
+
+def _tell_alike(
+    store: Store, bench: Bench, journal: Journal, case: int, teller: TerminalTeller
+) -> None:
+    """How earlier cases like this one ended in this lab, if there are any."""
+    complaint = next((e.said for e in standing(journal) if isinstance(e.said, Complaint)), None)
+    if complaint is None:
+        return
+    found = alike(store, journal, complaint.complaint, bench.machine.name, case)
+    if found:
+        teller.line(summary(found, names_of(bench.rules)))
+        teller.small(f"In another window, `troubleshoot cases like {case}` shows them.")
 
 
 def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> None:

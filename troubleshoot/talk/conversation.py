@@ -87,7 +87,7 @@ def _turn(talk: Talk) -> str | None:
 
 def _begun(talk: Talk, case: Diagnosis) -> str | None:
     """The check that was left between two of its questions, if the case stands there."""
-    beside = entries.Note | entries.Workaround | entries.Reading
+    beside = entries.BESIDE | entries.Workaround | entries.Reading
     said = [e.said for e in standing(talk.journal) if not isinstance(e.said, beside)]
     last = said[-1] if said else None
     if not isinstance(last, entries.Finding) or last.check in case.known.cannot:

@@ -9,7 +9,7 @@ from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import Talk
 
-NO_OTHER = "/none"
+NO_OTHER, ROUND = "/none", "/round"
 
 
 def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
@@ -49,10 +49,14 @@ def close(talk: Talk, case: Diagnosis) -> None:
         [
             *(Choice(c, talk.rules.causes[c].name) for c in likely),
             Choice("unlisted", "Something else"),
+            Choice(ROUND, "It was got round and is not cured", aside=True),
             Choice("/skip", "Don't know", aside=True),
         ],
         About("outcome"),
     )
+    if cause == ROUND:
+        talk.add(entries.Closed(outcome="workaround", by=case.known.role))
+        return
     more = [c for c in likely if c != cause]
     also = NO_OTHER
     if cause in likely and more and any(d.complaint_now == "better" for d in done):

@@ -1,0 +1,220 @@
+"""The commands on cases as a lab uses them: entered, found, corrected, joined, reported."""
+
+import json
+import re
+
+import pytest
+
+from troubleshoot.casebook.store import Store
+
+TEN = (
+    # complaint, cause, what cured it, day, coater, title, proved
+    ("pressure not reached", "seal_dirty", "wipe_and_reseat_seals", "2026-01-12", "east",
+     "flakes on the lower seal", "fault seen"),
+    ("pressure not reached", "seal_dirty", "wipe_and_reseat_seals", "2026-02-03", "east",
+     "flakes again", "complaint gone after the remedy"),
+    ("pressure not reached", "vent_not_closed", "close_vent", "2026-02-17", "west", "",
+     "fault seen"),
+    ("slow pump-down", "specimen_wet", None, "2026-02-20", "west", "sponge", "fault seen"),
+    ("slow pump-down", "pump_oil_dirty", None, "2026-03-02", "east", "", "said by service"),
+    ("slow pump-down", "chamber_damp", None, "2026-03-09", "east", "Monday", None),
+    ("no_strike", "hv_control_zero", None, "2026-03-10", "west", "knob at zero", "fault seen"),
+    ("no_strike", "argon_supply_off", None, "2026-03-11", "west", "bottle shut", "fault seen"),
+    ("pressure not reached", "unlisted", None, "2026-03-12", "east", "odd one", None),
+    ("slow pump-down", "pump_oil_dirty", None, "2026-03-30", "east", "oil once more", "fault seen"),
+)  # fmt: skip
+
+
+@pytest.fixture
+def ten(run):
+    """Ten cases entered without a question."""
+    for complaint, cause, cure, day, coater, title, proved in TEN:
+        more = [x for pair in (("--cured-by", cure), ("--title", title), ("--proved-by", proved))
+                if pair[1] for x in pair]  # fmt: skip
+        ended = run("cases", "add", "--complaint", complaint, "--cause", cause, "--when", day,
+                    "--coater", coater, "--minutes", 20, "--by", "in_charge", *more)  # fmt: skip
+        assert (ended.status, "is kept" in ended.out) == (0, True), ended.err
+    return run
+
+
+def numbers(text):
+    return [int(line.split()[0]) for line in text.splitlines() if re.match(r" *\d+  20", line)]
+
+
+def test_ten_cases_are_entered_found_corrected_joined_and_reported(ten, tmp_path, rules):
+    run = ten
+    assert numbers(run("cases", "list").out) == list(range(10, 0, -1))
+    assert numbers(run("cases", "list", "--coater", "west").out) == [8, 7, 4, 3]
+    assert numbers(run("cases", "list", "--cause", "seal_dirty", "--until", "2026-01-31").out) == [
+        1
+    ]
+    assert numbers(run("cases", "list", "--complaint", "slow pump", "--words", "monday").out) == [6]
+    # A word of the rules' own names finds what only has an ID in the book.
+    assert numbers(run("cases", "search", "old", "oil").out) in ([5, 10], [10, 5])
+    assert numbers(run("cases", "search", "flak").out) in ([1, 2], [2, 1])
+    assert "No case holds" in run("cases", "search", "unicorn").out
+
+    like = run("cases", "like", 1).out
+    assert like.startswith("3 earlier cases are like this one: ")
+    assert "1 x dirty seal" in like.splitlines()[0]
+    (flakes,) = [line for line in like.splitlines() if "case 2" in line]
+    assert "by: wipe the seals and seat them again" in flakes
+
+    said = run("cases", "correct", 9, "--set", "cause=seal_dry", "--set", "proved_by=fault seen",
+               "--why", "seen under the lens", "--by", "service")  # fmt: skip
+    assert said.status == 0, said.err
+    page = run("cases", "show", 9).out
+    assert f"Cause: {rules.causes['seal_dry'].name}" in page
+    assert "by qualified service" in " ".join(page.split())
+    assert "cause unlisted" in " ".join(page.split())
+    assert Store().case(9).proved
+
+    second = tmp_path / "second.db"
+    lab = ("--casebook", second)
+    run(*lab, "cases", "add", "--complaint", "no_strike", "--cause", "shield_shorted",
+        "--title", "theirs")  # fmt: skip
+    run(*lab, "cases", "export", tmp_path / "theirs.jsonl")
+    joined = run("cases", "import", tmp_path / "theirs.jsonl")
+    assert joined.out.startswith("Taken in: 1 new cases")
+    assert run("cases", "import", tmp_path / "theirs.jsonl").out.startswith("Taken in: 0 new cases")
+    assert numbers(run("cases", "search", "theirs").out) == [11]
+
+    for number in (1, 9, 11):
+        assert run("cases", "report", number, tmp_path / f"{number}.html").status == 0
+        html = (tmp_path / f"{number}.html").read_text()
+        assert "How it ended" in html
+        assert "Do this next" not in html
+        assert "Can I still coat today" not in html
+    assert "flakes on the lower seal" in (tmp_path / "1.html").read_text()
+
+    line = run("cases", "line", 1).out
+    assert line == (
+        "2026-01-12 | east | Working pressure not reached | Dirty seal; put right | "
+        "by: wipe the seals and seat them again | 20 min | case 1\n"
+    )
+    run("cases", "export", "--csv", tmp_path / "list.csv", "--status", "closed")
+    assert len((tmp_path / "list.csv").read_text().splitlines()) == 12
+
+
+def test_a_backup_is_put_back_by_one_command(ten, tmp_path):
+    assert ten("cases", "export", tmp_path / "backup.jsonl").status == 0
+    new = ("--casebook", tmp_path / "new.db")
+    assert ten(*new, "cases", "import", tmp_path / "backup.jsonl").status == 0
+    assert Store(str(tmp_path / "new.db")).cases() == Store().cases()
+
+
+def test_notes_titles_and_files_are_kept_with_a_case(ten, tmp_path):
+    (tmp_path / "seal.jpg").write_bytes(b"\xff\xd8 picture")
+    ten("cases", "note", 3, "the", "second", "this", "month")
+    ten("cases", "title", 3, "vent", "again")
+    ten("cases", "attach", 3, tmp_path / "seal.jpg", "--note", "before wiping")
+    page = ten("cases", "show", 3).out
+    for text in ("Case 3: vent again", "the second this month", "seal.jpg (10 bytes): before"):
+        assert text in page
+    ten("cases", "files", 3, "--to", tmp_path / "out")
+    assert (tmp_path / "out" / "seal.jpg").read_bytes() == b"\xff\xd8 picture"
+    assert numbers(ten("cases", "search", "wiping").out) == [3]
+
+
+def test_a_file_with_a_path_for_a_name_is_written_into_the_folder_only(ten, tmp_path):
+    """Such a name can come with an import."""
+    ten("cases", "export", tmp_path / "all.jsonl")
+    book = (tmp_path / "all.jsonl").read_text().splitlines()
+    record = json.loads(book[1])
+    sha = "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881"  # of "x"
+    record["case"] = "f" * 32
+    record["journal"].append(
+        {"number": len(record["journal"]), "at": "2026-01-12T00:00:00", "kind": "file",
+         "data": {"name": "../../evil", "sha256": sha, "size": 1}}
+    )  # fmt: skip
+    lines = [book[0], json.dumps({"file": sha, "content": "eA=="}), json.dumps(record)]
+    (tmp_path / "evil.jsonl").write_text("\n".join(lines))
+    assert ten("cases", "import", tmp_path / "evil.jsonl").status == 0
+    assert ten("cases", "files", 11, "--to", tmp_path / "a" / "b").status == 0
+    assert (tmp_path / "a" / "b" / "evil").read_text() == "x"
+    assert not (tmp_path / "evil").exists()
+
+
+def test_a_wrong_answer_is_corrected_in_its_place(run):
+    run("cases", "add", "--complaint", "pressure not reached", "--cause", "seal_dirty",
+        "--seen", "seal_look=greasy")  # fmt: skip
+    ended = run(
+        "cases", "correct", 1, "--entry", 2, "--set", "answer=dust_or_flakes", "--why", "slip"
+    )
+    assert ended.status == 0, ended.err
+    page = run("cases", "show", 1).out
+    assert "Look of the seals: Dust, grit or metal flakes" in page
+    bad = run("cases", "correct", 1, "--entry", 2, "--set", "answer=dusty", "--why", "slip")
+    assert bad.status == 2
+    assert "is not one of its answers" in bad.err
+    dropped = run("cases", "correct", 1, "--entry", 2, "--drop", "--why", "other coater")
+    assert dropped.status == 0
+    assert "What was found" not in run("cases", "show", 1).out
+
+
+def test_reopen_and_close_with_all_that_it_cost(ten):
+    assert ten("cases", "reopen", 1, "--why", "it is back", "--by", "student").status == 0
+    assert Store().case(1).status == "open"
+    ended = ten(
+        "cases", "close", 1, "--cause", "seal_dry", "--proved-by", "fault seen", "--minutes", 45,
+        "--downtime", 3, "--part", "a seal", "--cost", 12, "--note", "from the drawer",
+    )  # fmt: skip
+    assert ended.status == 0, ended.err
+    page = ten("cases", "show", 1).out
+    for text in ("Minutes spent: 45", "Coater stood still: 3 h", "Part used: a seal", "Cost: 12"):
+        assert text in page
+    again = ten("cases", "close", 1, "--outcome", "cured")
+    assert again.status == 2
+    assert "cases reopen 1" in again.err
+
+
+def test_worked_round_is_no_cure(ten):
+    ten("cases", "reopen", 3, "--why", "not so")
+    ten("cases", "close", 3, "--outcome", "workaround")
+    assert "The cause is still there: it was only got round." in ten("cases", "show", 3).out
+    assert not Store().case(3).proved
+
+
+def test_delete_without_a_terminal_wants_to_be_meant(ten):
+    asked = ten("cases", "delete", 4)
+    assert asked.status == 2
+    assert "--yes" in asked.err
+    assert ten("cases", "delete", 4, "--yes").status == 0
+    assert numbers(ten("cases", "list").out) == [10, 9, 8, 7, 6, 5, 3, 2, 1]
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("add", "--complaint", "slow pump-down", "--cause", "oil"), "Name one by its ID"),
+        (("add", "--complaint", "slow pump-down", "--cause", "moon"), "There is no cause 'moon'"),
+        (("add", "--complaint", "slow pump-down", "--cause", "seal_dry", "--when", "soon"),
+         "no time"),
+        (("add", "--complaint", "slow pump-down", "--cause", "seal_dirty", "--seen", "seal"),
+         "FINDING=ANSWER"),
+        (("list", "--since", "Monday"), "2026-03-02"),
+        (("show", 99), "no case 99"),
+        (("note", 99, "x"), "no case 99"),
+        (("attach", 1, "no_such_file"), "cannot be read"),
+        (("correct", 1, "--entry", 77, "--drop", "--why", "x"), "no entry 77"),
+        (("correct", 1, "--why", "x"), "--set KEY=VALUE"),
+        (("correct", 1, "--set", "minutes=many", "--why", "x"), "write a number"),
+        (("import", "no_such_file"), "cannot be read"),
+        (("report", 1, "/no/such/folder/x.html"), "cannot be written"),
+        (("export", "/no/such/folder/x.jsonl"), "cannot be written"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_one_sentence(ten, args, said):
+    before = Store().cases()
+    ended = ten("cases", *args)
+    assert ended.status == 2
+    assert said in ended.err.splitlines()[-1]
+    assert Store().cases() == before
+
+
+def test_the_first_page_is_the_newest_and_says_how_many_there_are(ten, monkeypatch):
+    monkeypatch.setattr("troubleshoot.cli.cases.look.FIRST_PAGE", 4)
+    out = ten("cases", "list").out
+    assert numbers(out) == [10, 9, 8, 7]
+    assert "The newest 4 of 10" in out
+    assert numbers(ten("cases", "list", "--all").out) == list(range(10, 0, -1))

@@ -1,0 +1,81 @@
+"""Cases out of the casebook and into it: a backup, a spreadsheet, another lab's book."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import click
+
+from troubleshoot.cli.cases.group import as_json, cases, filters, wanted
+
+
+@cases.command("export")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--csv", "sheet", is_flag=True, help="The list, for a spreadsheet, instead.")
+@filters
+def export(file: Path, sheet: bool, **given: Any) -> None:
+    """Write all cases to a file.
+
+    Whole, one JSON object a line: the backup, or for another lab's casebook.
+
+    Machines, runs and the files of the cases go with it, names of people do not. With a filter only
+    the cases that it leaves.
+    """
+    from troubleshoot.casebook import share
+    from troubleshoot.casebook import sheet as spreadsheet
+    from troubleshoot.cli.setup import load_rules, now, open_casebook
+    from troubleshoot.show.cases import names_of
+    from troubleshoot.show.files import lines_to_file, to_file
+
+    store, rules = open_casebook(), load_rules(())
+    chosen = wanted(rules, given)
+    if sheet:
+        to_file(file, spreadsheet.table(store.cases(chosen), names_of(rules)))
+    else:
+        whole = not any(given.values())
+        lines_to_file(file, share.lines(store, chosen, now(), whole=whole))
+    click.echo(f"Written: {file} ({store.count(chosen)} cases)", err=True)
+
+
+@cases.command("import")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--strict", is_flag=True, help="Keep nothing at all if a line is broken or a conflict."
+)
+@as_json
+def import_cases(file: Path, strict: bool, as_json: bool) -> None:
+    """Take in what `cases export` wrote.
+
+    Here or in another lab; a second time changes nothing.
+
+    A broken line is told by its number, a case that went on differently here and there as a
+    conflict: what is here is kept.
+    """
+    from troubleshoot.casebook import share
+    from troubleshoot.cli.setup import open_casebook
+    from troubleshoot.errors import UserError
+
+    store = open_casebook()
+    try:
+        with file.open(encoding="utf-8", errors="replace") as text:
+            taken = share.take(store, text, strict=strict)
+    except OSError as error:
+        raise UserError(f"{file} cannot be read ({error.strerror}): check its name.") from None
+    if as_json:
+        click.echo(json.dumps(asdict(taken), indent=2))
+    else:
+        told = [
+            f"{len(taken.new)} new cases", f"{len(taken.longer)} that went on over there",
+            f"{taken.same} that are here already", f"{taken.machines} machines",
+            f"{taken.runs} runs", f"{taken.files} files",
+        ]  # fmt: skip
+        click.echo(f"Taken in: {', '.join(told)}.")
+    for text_ in (*taken.broken, *taken.conflicts):
+        click.echo(text_, err=True)
+    if taken.broken or taken.conflicts:
+        kept = "nothing is kept" if strict else "the rest is kept"
+        raise UserError(
+            f"{file} has {len(taken.broken)} broken lines and {len(taken.conflicts)} conflicts: "
+            f"{kept}."
+        )
