@@ -37,6 +37,21 @@ def test_a_known_fact_filters_what_contradicts_it(data):
     assert Machine(facts=facts).allows(where) is not contradicted
 
 
+def test_what_is_not_known_counts_by_how_common_it_is():
+    """One bench-top coater in ten has a dry pump; a known pump is no chance any more."""
+    dry, oil = {"pump_kind": "dry"}, {"pump_kind": ["rotary_two_stage", "rotary_one_stage"]}
+    assert Machine().chance(dry) == pytest.approx(0.1)
+    assert Machine().chance(oil) == pytest.approx(0.9)
+    assert Machine(facts={"pump_kind": "dry"}).chance(dry) == 1
+    assert Machine().chance({"chamber": "metal"}) == 1  # how common that is nobody said
+
+
+@pytest.mark.parametrize("fact", [f for f in FACTS.values() if f.common], ids=lambda f: f.key)
+def test_how_common_each_choice_is_adds_up(fact):
+    assert set(fact.common) == set(fact.choices)
+    assert sum(fact.common.values()) == pytest.approx(1)
+
+
 def test_a_profile_is_read_into_si(tmp_path):
     """Numbers with units become SI; what was typed is kept to be shown."""
     path = tmp_path / "bench.yaml"

@@ -40,7 +40,13 @@ class Text(Field):
 
 @dataclass(frozen=True, kw_only=True)
 class Fact(Field):
-    """A key that takes one of its `choices`."""
+    """A key that takes one of its `choices`.
+
+    `common` is how often each of them is met among bench-top coaters (judgement): by it a cause that
+    needs one of them is weighed where nothing is known. Left out where the complaint itself tells.
+    """
+
+    common: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -269,6 +275,7 @@ ROWS: tuple[Field, ...] = (
             "rotary_one_stage": "rotary with oil, one stage",
             "dry": "dry (diaphragm or scroll; no oil)",
         },
+        common={"rotary_two_stage": 0.75, "rotary_one_stage": 0.15, "dry": 0.1},
     ),
     Number(
         key="volume",

@@ -12,8 +12,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from troubleshoot.coater.fields import FACTS
+
 # Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
 DERIVED = ("sweep_rate",)
+
+
+def listed(wanted: Any) -> list[str]:
+    """The choices that a filter names, one or several."""
+    return wanted if isinstance(wanted, list) else [wanted]
 
 
 @dataclass(frozen=True)
@@ -40,10 +47,23 @@ class Machine:
     def allows(self, where: Mapping[str, Any]) -> bool:
         """False only when a fact is known and contradicts `where`."""
         for key, wanted in where.items():
-            options = wanted if isinstance(wanted, list) else [wanted]
+            options = listed(wanted)
             if self.facts.get(key, options[0]) not in options:
                 return False
         return True
+
+    def chance(self, where: Mapping[str, Any]) -> float:
+        """How likely it is that this coater is one of `where`: 1 but for what is not known of it.
+
+        A fact that is not known counts by how common its choices are (`coater.fields`), if that is
+        said. `where` is one that `allows` does not exclude.
+        """
+        out = 1.0
+        for key, wanted in where.items():
+            common = FACTS[key].common
+            if common and key not in self.facts:
+                out *= sum(common[option] for option in listed(wanted))
+        return out
 
     def as_dict(self) -> dict[str, Any]:
         """What a profile file holds: text for every key that is known, and the defaults."""

@@ -133,7 +133,8 @@ class Network:
         )
         strength = [rules.causes[c].complaints.get(complaint, 0.0) for c in self.causes]
         self.strength: Floats = np.array([*strength, 0.0])
-        rate = np.array([rules.causes[c].share for c in self.causes])
+        causes = [rules.causes[c] for c in self.causes]
+        rate = np.array([c.share * machine.chance(c.machine) for c in causes])
         rate = rate * rules.settings.presence_per_share
         self.prior_odds: Floats = np.array([*(rate / (1.0 - rate)), 1.0])
         self.intermittent = np.array(
