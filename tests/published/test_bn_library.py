@@ -147,7 +147,8 @@ class Case:
         rules, entry = self.rules, self.rules.complaints[self.complaint]
         self.rate_odds = {}
         for c in self.causes:
-            rate = rules.causes[c].share * rules.settings.presence_per_share
+            common = Machine().chance(rules.causes[c].machine)
+            rate = rules.causes[c].share * common * rules.settings.presence_per_share
             self.rate_odds[c] = rate / (1 - rate)
         self.strength = {
             c: rules.causes[c].complaints.get(self.complaint, 0.0) for c in self.causes

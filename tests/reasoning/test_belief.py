@@ -26,6 +26,7 @@ from tests.reasoning.small import (
     rule_base,
     subsets,
 )
+from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning import belief as beliefs
@@ -44,8 +45,18 @@ from troubleshoot.reasoning.belief import (
 # --- the oracle ---------------------------------------------------------------------------------
 
 
+def untold(where):
+    """How common what a cause needs is, on a machine of which nothing was told."""
+    named = {key: [v] if isinstance(v, str) else v for key, v in where.items()}
+    return math.prod(
+        math.fsum(FACTS[key].common[v] for v in values)
+        for key, values in named.items()
+        if FACTS[key].common
+    )
+
+
 class Oracle:
-    """The belief model of the design, enumerated."""
+    """The belief model of the design, enumerated, on a machine of which nothing was told."""
 
     def __init__(self, rules, complaint, most):
         self.rules, self.complaint, self.most = rules, complaint, most
@@ -74,7 +85,8 @@ class Oracle:
         """Prior odds of the set times P(complaint | set)."""
         weight = self.alarm + (1 - self.alarm) * self.raised(present)
         for c in present:
-            rate = self.rules.causes[c].share * self.rules.settings.presence_per_share
+            cause = self.rules.causes[c]
+            rate = cause.share * untold(cause.machine) * self.rules.settings.presence_per_share
             weight *= rate / (1 - rate) * odds.get(c, 1.0)
         return weight
 

@@ -42,8 +42,8 @@ class Text(Field):
 class Fact(Field):
     """A key that takes one of its `choices`.
 
-    `common` is how often each of them is met among bench-top coaters (judgement): by it a cause that
-    needs one of them is weighed where nothing is known. Left out where the complaint itself tells.
+    `common` is how often each of them is met among bench-top coaters (judgement): by it a cause
+    that needs one of them is weighed where nothing is known. Left out where the complaint tells.
     """
 
     common: Mapping[str, float] = field(default_factory=dict)
