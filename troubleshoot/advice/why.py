@@ -12,7 +12,6 @@ from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
-from troubleshoot.reasoning.firmness import FIRM, firmness
 
 LEADING = 3
 FULL_SIDE = 10.0  # decibans that fill one side of the evidence bars, at least
@@ -165,6 +164,8 @@ def how_firm(case: Diagnosis) -> HowFirm:
 
     A copy in which a cause leads that is treated the same counts for the verdict.
     """
+    from troubleshoot.reasoning.firmness import FIRM, firmness
+
     found = firmness(case.planner.net, case.evidence)
     causes, share = case.rules.causes, found.share
     if found.leader in causes:

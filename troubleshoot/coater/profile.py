@@ -9,7 +9,6 @@ from troubleshoot import units
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS, Text
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.strict_yaml import read
 
 UNMEASURED = "default, not measured"
 
@@ -79,6 +78,8 @@ def _defaults(values: Any, place: str) -> dict[str, str]:
 
 def read_machine(path: Path) -> Machine:
     """The profile in a YAML file."""
+    from troubleshoot.strict_yaml import read
+
     document = read(path)
     if not isinstance(document.data, dict):
         raise UserError(f"{path}: a machine profile is a list of keys with values.")

@@ -8,7 +8,6 @@ are none of these.
 
 import re
 from pathlib import Path
-from xml.etree import ElementTree
 
 from troubleshoot.errors import UserError
 
@@ -32,6 +31,8 @@ VALUE = re.compile(r"(?!.*url)[\w\s.,()#+-]*", re.IGNORECASE | re.DOTALL)
 
 def read_drawing(path: Path) -> str:
     """The markup of the drawing in `path`. Raises `UserError` for anything but plain shapes."""
+
+    from xml.etree import ElementTree  # rules that were read before have no drawing to look into
 
     def refused(why: str, remedy: str) -> UserError:
         return UserError(f"{path}: {why}; {remedy}.")

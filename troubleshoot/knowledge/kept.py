@@ -99,7 +99,9 @@ def _record(found: dict[str, Any]) -> Any:
         return found
     if kind in vars(derivation):  # what the engines keep by its hash
         found = {k: tuple(v) if isinstance(v, list) else v for k, v in found.items()}
-    return KINDS[kind](**found)
+    record = object.__new__(KINDS[kind])  # `_plain` wrote all fields: none is left to its default
+    vars(record).update(found)
+    return record
 
 
 def _digest(text: bytes) -> bytes:

@@ -9,7 +9,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from troubleshoot.coater.fields import FACTS, NUMBERS
 from troubleshoot.coater.machine import DERIVED
@@ -18,7 +18,9 @@ from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import kept, model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
 from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
-from troubleshoot.strict_yaml import Document, Where, read
+
+if TYPE_CHECKING:
+    from troubleshoot.strict_yaml import Document, Where
 
 KINDS: dict[str, type[model.RuleEntry]] = {
     "complaints": model.Complaint,
@@ -94,6 +96,8 @@ def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
 
 def load_with_places(folders: Sequence[Path]) -> Loaded:
     """As `load`, with the place of every entry and the lists of what was changed."""
+    from troubleshoot.strict_yaml import read  # rules that were checked before need none of it
+
     entries: Entries = {}
     overridden: set[Key] = set()
     extended: set[Key] = set()
@@ -135,13 +139,15 @@ def _files(folder: Path, pattern: str) -> list[Path]:
     """The files of `folder`; none of them may lead out of it (by a symbolic link)."""
     root = folder.resolve()
     files = [p for p in sorted(folder.glob(pattern)) if p.is_file()]
+    outside = {p for p in {f.parent for f in files} if not p.resolve().is_relative_to(root)}
     for path in files:
-        if not path.resolve().is_relative_to(root):
+        linked = path.is_symlink() and not path.resolve().is_relative_to(root)
+        if linked or path.parent in outside:
             raise UserError(f"{path} points outside {folder}: rules may not leave their folder.")
     return files
 
 
-def _entries(document: Document) -> Iterable[tuple[tuple[str, str], tuple[Any, Place]]]:
+def _entries(document: "Document") -> Iterable[tuple[tuple[str, str], tuple[Any, Place]]]:
     if not isinstance(document.data, dict):
         raise UserError(f"{document.path}: the top level must be kinds (causes:, findings: ...).")
     kinds = [*KINDS, SETTINGS, DERIVATIONS]
@@ -272,7 +278,7 @@ def _derivation(name: str, entry: Mapping[str, Any], place: Place) -> Derivation
     return Derivation(name, conditions, conclusions, str(entry["because"]), str(entry["source"]))
 
 
-def _condition(item: Any, place: Place, where: Where) -> Condition:
+def _condition(item: Any, place: Place, where: "Where") -> Condition:
     kind = _one_kind(item, CONDITION_KINDS, {"is", "same_epoch_as", "same_value_as"}, place, where)
     values = item.get("is", [])
     values = tuple(values) if isinstance(values, list) else (values,)
@@ -281,7 +287,7 @@ def _condition(item: Any, place: Place, where: Where) -> Condition:
     return Condition(kind, item[kind], values, item.get("same_epoch_as"), item.get("same_value_as"))
 
 
-def _conclusion(item: Any, place: Place, where: Where) -> Conclusion:
+def _conclusion(item: Any, place: Place, where: "Where") -> Conclusion:
     kind = _one_kind(item, CONCLUSION_KINDS, {"is"}, place, where)
     if (kind == "finding") != ("is" in item):
         raise UserError(f"{place.key(*where)}: a derived finding, and only that, needs `is`.")
@@ -292,7 +298,7 @@ def _conclusion(item: Any, place: Place, where: Where) -> Conclusion:
 
 
 def _one_kind(
-    item: Any, kinds: tuple[str, ...], others: set[str], place: Place, where: Where
+    item: Any, kinds: tuple[str, ...], others: set[str], place: Place, where: "Where"
 ) -> str:
     found = [k for k in item if k in kinds] if isinstance(item, dict) else []
     strange = [k for k in item if k not in kinds and k not in others] if found else []

@@ -8,10 +8,12 @@ there.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from troubleshoot.errors import UserError, nearest
-from troubleshoot.strict_yaml import Document, Where
+
+if TYPE_CHECKING:
+    from troubleshoot.strict_yaml import Document, Where
 
 EXTENDS = "extends"
 NO_SOURCE = "changed by a lab's own rules, which name no source"
@@ -26,8 +28,8 @@ Key = tuple[str, str]
 class Place:
     """Where an entry stands, for messages; `beneath` is the place of the entry that it extends."""
 
-    document: Document
-    where: Where
+    document: "Document"
+    where: "Where"
     beneath: "Place | None" = None
 
     def key(self, *more: str | int) -> str:

@@ -13,7 +13,6 @@ from troubleshoot.case.journal import latest_in_epoch
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.talk import checks, danger, remedies
 from troubleshoot.talk.dialogue import Choice
-from troubleshoot.talk.reading_questions import ask_reading
 from troubleshoot.talk.talk import Again, Back, Stopped, Talk
 from troubleshoot.talk.telling import show, tell
 from troubleshoot.talk.wording import candidate, findings_like
@@ -106,6 +105,8 @@ def _something_else(talk: Talk, step: NextStep) -> None:
 
 def _take_reading(talk: Talk) -> None:
     """A log or typed readings, whatever is being asked."""
+    from troubleshoot.talk.reading_questions import ask_reading
+
     found = ask_reading(
         talk.asker, talk.teller, talk.rules.findings, talk.bench.machine,
         lambda: datetime.fromisoformat(talk.now()).timestamp(),
