@@ -1,7 +1,5 @@
 """A live case: found again or opened, led by questions, kept entry by entry."""
 
-from typing import TYPE_CHECKING
-
 import click
 
 from troubleshoot.advice.verdict import verdict
@@ -10,6 +8,8 @@ from troubleshoot.case.entries import Complaint, Opened
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
+from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -20,9 +20,6 @@ from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.machine_questions import ask_machine
-
-if TYPE_CHECKING:
-    from troubleshoot.casebook.store import Store
 
 Started = tuple[str, Machine, Journal]
 MOST = 30
@@ -94,9 +91,7 @@ def live(
     return conversation.bench, conversation.journal
 
 
-def _which(store: "Store", number: int | None, asker: TerminalAsker | None) -> int:
-    from troubleshoot.casebook.wanted import Wanted
-
+def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int:
     if number is not None:
         return number
     waiting = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
@@ -113,9 +108,7 @@ def _line(case: CaseRow) -> str:
     return f"case {case.id}: {complaint}, {case.opened_at.replace('T', ' ')[:16]}{until}"
 
 
-def _waiting(store: "Store", rules: RuleBase, teller: TerminalTeller) -> None:
-    from troubleshoot.casebook.wanted import Wanted
-
+def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:
     for case in store.cases(Wanted(status=(PARKED,), limit=MOST)):
         action = rules.actions.get(case.parked_on or "")
         due = "due now" if (case.parked_until or "") <= now() else f"until {case.parked_until}"

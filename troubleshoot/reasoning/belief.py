@@ -157,13 +157,13 @@ class Network:
     def starts(self) -> Ints:
         """All sets of at most `max_faults` causes, one a row, padded with the index n."""
         n = len(self.causes)
-        most = min(self.max_faults, n)
-        rows = [
-            [*members, *[n] * (max(1, most) - size)]
-            for size in range(most + 1)
-            for members in itertools.combinations(range(n), size)
-        ]
-        return np.array(rows, dtype=np.intp)
+        width = max(1, min(self.max_faults, n))
+        parts = []
+        for size in range(min(self.max_faults, n) + 1):
+            chosen = itertools.chain.from_iterable(itertools.combinations(range(n), size))
+            sets = np.fromiter(chosen, dtype=np.intp).reshape(math.comb(n, size), size)
+            parts.append(_padded(sets, width, n))
+        return np.concatenate(parts)
 
     def complaint_given(self, members: Ints) -> Floats:
         """P(a present cause raises the complaint | set), false alarms left out."""
