@@ -18,6 +18,14 @@ from troubleshoot.physics.purging import CLEAN_ENOUGH
 
 # One way to ask for each command, with what one key must be (None: only that it answers).
 ASKED = {
+    "other-metal --to platinum --seconds 60": (
+        "time_s",
+        60 * (2.40 * 196.967 / 19.30) / (1.40 * 195.084 / 21.45),
+    ),
+    "monitor --shown 10nm --set-to gold --metal chromium --tooling 0.9": (
+        "thickness_m",
+        10e-9 * 19.30 / 7.19 * 0.9,
+    ),
     "pump-down --volume 5L --speed 1L/s --from 1atm --to 0.1mbar --ultimate 0.02mbar": (
         "time_s",
         5 * math.log((101325 - 2) / (10 - 2)),

@@ -19,6 +19,8 @@ FORMULAS = [
         "purging",
         "vapour",
         "safety",
+        "metals",
+        "quartz",
     )
 ]
 FUNCTIONS = [

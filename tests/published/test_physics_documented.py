@@ -13,6 +13,7 @@ FILES = {
     "gases": "tests/published/test_physics_gases.py",
     "discharge": "tests/published/test_physics_discharge.py",
     "purging": "tests/published/test_physics_purging_and_safety.py",
+    "metals": "tests/published/test_physics_metals.py",
     "coats": "tests/published/test_physics_coats.py",
     "formulas": "tests/physics/test_vacuum_formulas.py",
     "safety": "tests/physics/test_discharge_and_safety_formulas.py",
