@@ -10,6 +10,7 @@ import pytest
 from tests.cli.checkout import ROOT
 from troubleshoot.advice.verdict import commonest_first
 from troubleshoot.casebook.store import Store
+from troubleshoot.coater.machine import Machine
 
 pexpect = pytest.importorskip("pexpect")
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
@@ -99,7 +100,7 @@ def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
     kept = [e.kind for e in journal]
     assert kept[:3] == ["opened", "opening", "complaint"]
     complaint = journal[2].data["complaint"]
-    assert complaint == commonest_first(rules)[1].id
+    assert complaint == commonest_first(rules, Machine())[1].id
     assert kept.count("finding") == 1
     again = Terminal(tmp_path, "diagnose", "--resume").wait_for("min hands-on")
     assert f"Going on with: {rules.complaints[complaint].name.lower()}." in again.screen

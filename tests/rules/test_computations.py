@@ -10,6 +10,8 @@ import sys
 import pytest
 
 from troubleshoot.knowledge.sources import computations, sourced
+from troubleshoot.physics.beam import field_shift
+from troubleshoot.physics.coats import coat_share, drop_width, foreshortened, small_source_coat
 from troubleshoot.physics.conductance import effective_speed, orifice, tube, viscous_tube
 from troubleshoot.physics.discharge import breakdown_band, same_voltage_current
 from troubleshoot.physics.gas_kinetics import mean_free_path
@@ -343,3 +345,55 @@ def test_teeth_on_edges(says):
     """One tooth is one period of the field: lines a period = 1 / (f t)."""
     assert [1 / (50 * t) for t in (10e-3, 64e-6)] == near([2, 313], rel=0.01)
     says("50 Hz", "2 lines of 10 ms", "313 lines of 64 us")
+
+
+# --- carbon, drops, sizes, the microscope ---------------------------------------------------------
+
+
+def test_carbon_in_gas(says):
+    assert mean_free_path(AIR, 0.05 * MBAR) * 1e3 == near(1.3, rel=0.1)
+    assert mean_free_path(AIR, 1e-4 * MBAR) == near(0.7, rel=0.1)
+    says("1.3 mm at 0.05 mbar", "0.7 m at 1e-4 mbar")
+
+
+def test_small_carbon_source(says):
+    """A tenth farther gives a fifth less, as a text says."""
+    once, twice, tenth = (small_source_coat(1e-9, d) for d in (0.1, 0.2, 0.11))
+    assert once / twice == near(4)
+    assert tenth / once == near(0.8, abs=0.03)
+    says("four times the carbon at twice the distance")
+
+
+def test_drop_on_film(says):
+    assert drop_width(2e-9, 30) * 1e3 == near(3.3, abs=0.05)
+    assert drop_width(2e-9, 60) * 1e3 == near(2.5, abs=0.05)
+    says("2 ul", "3.3 mm wide at 30 degrees", "2.5 mm at 60")
+
+
+def test_coat_on_wire(says):
+    assert coat_share(80, 10) == near(1 / 5)
+    says("10 nm on a wire of 80 nm are a fifth")
+
+
+def test_tilted_length(says):
+    assert 1 - foreshortened(1, 30) == near(0.13, abs=0.005)
+    says("13 % less at 30 degrees")
+
+
+def test_field_and_distance(says):
+    shift = field_shift(10e3, 1e-7, 0.01)
+    assert shift * 1e9 == near(15, abs=0.5)
+    assert field_shift(10e3, 1e-7, 0.005) / shift == near(1 / 4)
+    says("half the distance is a quarter", "1 mG", "10 kV by 15 nm on 10 mm")
+
+
+def test_useful_magnification(says):
+    """From memory: the eye parts 0.2 mm at reading distance."""
+    assert near(2e-9) == 0.2e-3 / 100_000
+    says("0.2 mm", "100 000 times asks for 2 nm")
+
+
+def test_paint_in_pores(says):
+    """Jurin's law, a liquid that wets."""
+    assert near(6, abs=0.4) == 2 * 0.025 / (900 * GRAVITY * 1e-6)
+    says("0.025 N/m", "900 kg/m3", "6 m in a pore of 1 um")

@@ -226,6 +226,58 @@ def test_who_coats_in_air_has_no_argon_supply(present):
     assert gone == ARGON_SUPPLY - HEAT_LOSS
 
 
+# --- carbon and sizes -----------------------------------------------------------------------------
+
+
+def test_soot_is_of_a_poor_vacuum_and_a_shadow_of_a_good_one(rules):
+    """Carbon flies straight where its path is longer than its way (computation carbon_in_gas)."""
+    shown = rules.rows["carbon_vacuum_poor", "carbon_pressure"]
+    assert shown["higher"] + shown["much_higher"] > 0.8
+    assert rules.rows["carbon_shadow", "carbon_pressure"]["as_recipe"] > 0.9
+
+
+def test_a_coat_shifts_sizes_by_an_amount_and_a_scale_by_a_factor(present):
+    """2t whatever the size, against a tenth of whatever size."""
+    amount = present({}, "size_changed", ("size_shift", "by_an_amount"))
+    factor = present({}, "size_changed", ("size_shift", "by_a_factor"))
+    assert amount["coat_counts_in_size"] > 5 * factor["coat_counts_in_size"]
+    assert factor["scale_wrong"] > 5 * amount["scale_wrong"]
+
+
+def test_what_an_uncoated_sister_shows_is_not_the_coat(present):
+    """The same thing without its coat parts what the coat did from what was there before it."""
+    for complaint, coat, before in (
+        ("size_changed", "coat_counts_in_size", "even_shrinkage"),
+        ("specimen_damage", "specimen_overheated", "drying_collapse"),
+        ("picture_unsharp", "coat_too_thick", "magnification_empty"),
+    ):
+        yes = present({}, complaint, ("uncoated_shows_it", "yes"))
+        no = present({}, complaint, ("uncoated_shows_it", "no"))
+        assert no[coat] > 3 * yes[coat], complaint
+        assert yes[before] > 3 * no[before], complaint
+
+
+def test_half_a_turn_of_the_stage_parts_the_head_from_the_stage(present):
+    """What stays in the chamber is the head's, what goes round is the stage's."""
+    stays = present({}, "uneven_coat", ("half_turn", "stays_in_chamber"))
+    goes = present({}, "uneven_coat", ("half_turn", "goes_with_stage"))
+    assert stays["discharge_one_sided"] > 5 * goes["discharge_one_sided"]
+    assert goes["stage_tilted_or_tall"] > 3 * stays["stage_tilted_or_tall"]
+
+
+def test_the_numbers_in_the_texts_are_those_that_are_computed(rules):
+    """The widths of a drop, the shares of a coat, the falling off of carbon."""
+    drop = rules.findings["grid_drop"].answers
+    assert "3.3 mm" in drop["flat"]
+    assert "2.5 mm" in drop["bead"]
+    assert "2.5 mm wide" in rules.complaints["grids_stay_water_shy"].counts_when
+    assert "10 nm of gold on a fibre of 80 nm is a fifth" in str(rules.findings["coat_share"].looks)
+    assert "100 000 times asks for 2 nm" in str(rules.findings["magnification_beyond"].looks)
+    steps = " ".join(rules.actions["carbon_in_short_bursts"].steps)
+    assert "Twice the distance takes four times the carbon" in steps
+    assert "A tenth farther gives a fifth less" in rules.findings["carbon_path"].looks["farther"]
+
+
 # --- shares ---------------------------------------------------------------------------------------
 
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from troubleshoot.advice.phrases import chance, how_sure, in_brackets, lower_first
 from troubleshoot.case.deduce import Deduction
-from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.diagnose import Diagnosis, nothing_raises
 from troubleshoot.case.entries import UNLISTED
+from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Complaint, RuleBase
 
 NOTHING_WRONG, CURED, DANGER = "nothing_wrong", "cured", "danger"
@@ -29,13 +30,15 @@ def ranking(case: Diagnosis) -> list[tuple[Cause, float]]:
     return sorted(pairs, key=lambda item: (-item[1], item[0].id))
 
 
-def commonest_first(rules: RuleBase) -> list[Complaint]:
-    """The complaints by how often they are raised: shares of causes times how strongly they do."""
+def commonest_first(rules: RuleBase, machine: Machine) -> list[Complaint]:
+    """The complaints that this machine can raise, by how often: shares times strengths, falling."""
+    causes = [c for c in rules.causes.values() if machine.allows(c.machine)]
 
     def often(complaint: Complaint) -> float:
-        return sum(c.share * c.complaints.get(complaint.id, 0.0) for c in rules.causes.values())
+        return sum(c.share * c.complaints.get(complaint.id, 0.0) for c in causes)
 
-    return sorted(rules.complaints.values(), key=lambda c: (-often(c), c.id))
+    able = [c for c in rules.complaints.values() if not nothing_raises(rules, machine, c.id)]
+    return sorted(able, key=lambda c: (-often(c), c.id))
 
 
 def suspects(case: Diagnosis) -> list[tuple[Cause, float]]:

@@ -12,7 +12,9 @@ from troubleshoot.case.deduce import Deduction, deduce
 from troubleshoot.case.journal import Journal
 from troubleshoot.case.known import Done, Known, active
 from troubleshoot.case.relevance import no_sense
+from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
+from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.belief import (
     RECHECK,
@@ -58,8 +60,14 @@ class Bench:
         self._planners: dict[str, Planner] = {}
 
     def planner(self, complaint: str) -> Planner:
-        """The compiled planner (and, as `.net`, network) of a complaint."""
+        """The compiled planner (and, as `.net`, network) of a complaint.
+
+        Raises `UserError` where nothing on this machine can raise it.
+        """
         if complaint not in self._planners:
+            nothing = nothing_raises(self.rules, self.machine, complaint)
+            if nothing:
+                raise UserError(nothing)
             net = Network(self.rules, self.machine, complaint)
             self._planners[complaint] = Planner(net, self.machine)
         return self._planners[complaint]
@@ -86,6 +94,24 @@ class Bench:
             evidence=evidence_of(base, planner),
             situation=situation_of(base),
         )
+
+
+def nothing_raises(rules: RuleBase, machine: Machine, complaint: str) -> str:
+    """Why nothing on this machine can raise the complaint, and the remedy; empty where it can."""
+    found = rules.complaints[complaint]
+    causes = [c.machine for c in rules.causes.values() if complaint in c.complaints]
+    if machine.allows(found.machine) and (not causes or any(map(machine.allows, causes))):
+        return ""
+    told = {
+        f"{FACTS[key].label}: {machine.facts[key]}"
+        for where in (found.machine, *causes)
+        for key, wanted in where.items()
+        if not machine.allows({key: wanted})
+    }
+    return (
+        f"Nothing on {machine.name!r} can be behind {found.name!r}, for its "
+        f"profile says {'; '.join(sorted(told))!r}: correct that or choose another complaint."
+    )
 
 
 def evidence_of(base: Deduction, planner: Planner) -> Evidence:

@@ -496,8 +496,17 @@ def _check_machine_facts(
     rules: model.RuleBase, places: Mapping[tuple[str, str], Place], problems: list[str]
 ) -> None:
     entries: list[
-        tuple[str, model.Finding | model.Cause | model.Action | model.Workaround | model.Care]
+        tuple[
+            str,
+            model.Complaint
+            | model.Finding
+            | model.Cause
+            | model.Action
+            | model.Workaround
+            | model.Care,
+        ]
     ] = [
+        *(("complaints", c) for c in rules.complaints.values()),
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
         *(("care", c) for c in rules.care.values()),

@@ -174,6 +174,7 @@ class Complaint(RuleEntry):
     normal: Text
     still_there: Text
     how_much: str = ""
+    machine: Where = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,8 +2,9 @@
 
 from troubleshoot.advice import instruction, verdict
 from troubleshoot.case import entries
-from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.diagnose import Bench, nothing_raises
 from troubleshoot.case.journal import standing
+from troubleshoot.coater.machine import Machine
 from troubleshoot.talk.circumstances import ask_which_hold, fitting
 from troubleshoot.talk.danger import ask_signs, stop_now_first
 from troubleshoot.talk.dialogue import About, Choice
@@ -42,21 +43,26 @@ def open_case(talk: Talk) -> None:
 def _learn_machine(talk: Talk) -> None:
     if talk.ask_machine is not None:
         machine = talk.ask_machine()
+        complaint = talk.facts().known.complaint
+        nothing = nothing_raises(talk.rules, machine, complaint) if complaint else ""
+        if nothing:
+            talk.teller.line(nothing)
+            talk.add(_complaint(talk, machine))
         talk.move_to(Bench(talk.rules, machine))
         talk.add(entries.MachineMeant(name=machine.name, hash=machine.hash))
 
 
 def _ask_complaint(talk: Talk) -> None:
     stop_now_first(talk)
-    talk.add(_complaint(talk))
+    talk.add(_complaint(talk, talk.bench.machine))
 
 
-def _complaint(talk: Talk) -> entries.Complaint:
+def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
     own = Choice("/own", "None of these fits: say it in my own words", aside=True)
     while True:
         found = talk.asker.choose(
             "What is the trouble?",
-            [*(Choice(c.id, c.name) for c in verdict.commonest_first(talk.rules)), own],
+            [*(Choice(c.id, c.name) for c in verdict.commonest_first(talk.rules, machine)), own],
             About("opening", "complaint"),
         )
         if found != own.value:
@@ -77,7 +83,10 @@ def _complaint(talk: Talk) -> entries.Complaint:
         )
         match = next((m for m in matches if m.value == meant), None)
         if match is not None and match.kind == "complaint":
-            return entries.Complaint(complaint=match.id, words=words)
+            nothing = nothing_raises(talk.rules, machine, match.id)
+            if not nothing:
+                return entries.Complaint(complaint=match.id, words=words)
+            talk.teller.line(nothing)
         talk.add(entries.Note(text=words))
         if match is not None:
             talk.add(entries.Sign(sign=match.id, present=True))
