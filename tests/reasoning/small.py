@@ -40,7 +40,7 @@ def settings(**changes) -> model.Settings:
         "fairly_sure": 0.85,
         "waiting_weight": 0.25,
         "service_minutes": 600.0,
-        "look_further_minutes": 90.0,
+        "minutes_a_bit": 12.0,
         "fetch_minutes": {"student": 0.0, "experienced": 10.0, "in_charge": 20.0, "service": 450.0},
         "spare_minutes": 90.0,
         "try_from": 0.0,

@@ -1,6 +1,7 @@
 """The decision theory against brute force: orders, prefixes, whole policies."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -376,3 +377,44 @@ def test_equals_come_in_one_order_however_the_causes_are_listed(seed):
 
     first = best(np.arange(len(w)))
     assert best(order) == first
+
+
+# --- what is left to look at ----------------------------------------------------------------------
+
+
+def rest(problem, *w):
+    """What is left to pay for one row of weights."""
+    return problem.rest(np.array([w]), np.array([sum(w)]))[0]
+
+
+def test_looking_further_costs_its_bits_and_the_right_remedy_after_them():
+    """Two remedies for 10 and 20, three quarters and a quarter: 0.8113 bits (Shannon 1948)."""
+    problem = plain(np.eye(2), [10.0, 20.0], 600.0, a_bit=12.0)
+    assert rest(problem, 0.75, 0.25) == pytest.approx(12.5 + 12 * 0.811278, abs=1e-5)
+    assert rest(problem, 1.0, 0.0) == pytest.approx(10.0)
+    alike = plain([[1.0, 1.0]], [10.0], 600.0, a_bit=12.0)  # one remedy: nothing to tell apart
+    assert rest(alike, 0.5, 0.5) == pytest.approx(10.0)
+    dear = plain(np.eye(2), [10.0, 20.0], 5.0, a_bit=12.0)
+    assert rest(dear, 0.5, 0.5) == pytest.approx(5.0)
+
+
+@settings(max_examples=100, deadline=None)
+@given(seed=SEEDS, a_bit=st.floats(0.1, 100))
+def test_looking_further_never_costs_more_after_an_answer(seed, a_bit):
+    """The price of what is left is concave: on average no answer makes it dearer."""
+    drawn, w = random_problem(seed)
+    problem = replace(drawn, a_bit=a_bit)
+    before = rest(problem, *w)
+    for table in problem.checks:
+        assert sum(rest(problem, *row) for row in table * w) <= before + 1e-9
+
+
+@settings(max_examples=100, deadline=None)
+@given(seed=SEEDS)
+def test_small_problems_are_solved_with_the_price_of_what_is_left(seed):
+    """Without a move left to make, the exact value is that price; with moves it is no more."""
+    drawn, w = random_problem(seed)
+    problem = replace(drawn, a_bit=7.0)
+    assert exact(problem, w, 0, range(2)).value <= rest(problem, *w) + 1e-9
+    nothing = exact(problem, w, 0, (), tried=range(len(problem.fixes)))
+    assert nothing.value == pytest.approx(rest(problem, *w))

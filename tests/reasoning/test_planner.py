@@ -4,6 +4,7 @@ import itertools
 import math
 import random
 from collections import defaultdict
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -133,6 +134,41 @@ def test_with_everything_closed_only_the_fall_back_is_left(planners):
         assert plan.next.expected == pytest.approx(planner.rules.settings.service_minutes)
 
 
+def test_before_service_one_looks_again_where_nothing_seen_explains_what_was_left():
+    """A remedy left something, all is normal since: looked at once more, unless that was denied."""
+    rules = rule_base([cause("c_a")], [], [action("mend", "remedy", cures={"c_a": 0.9})])
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    sound = belief({(): 0.97, ("c_a",): 0.01}, 0.02)
+    done = Situation("pumped", "student", closed=frozenset({"mend"}), still_there=True)
+    plan = planner.plan(sound, done)
+    assert plan.next.kind == ACCEPT
+    assert all(o.kind != ACCEPT for o in plan.options)
+    denied = replace(done, closed=frozenset({"mend", ACCEPT}))
+    assert planner.plan(sound, denied).next.kind == SERVICE
+    ill = belief({(): 0.2, ("c_a",): 0.7}, 0.1)
+    assert planner.plan(ill, done).next.kind == SERVICE
+
+
+def test_of_two_looks_the_one_that_tells_the_remedies_apart_comes_first():
+    """Also where no single answer is enough to make a remedy worth its minutes."""
+    names = [f"c_{n}" for n in range(8)]
+    halves, one = ({c: {"f_half": 0.97} for c in names[:4]}, {"f_one": 0.97})
+    causes = [
+        cause(c, shows={**halves.get(c, {"f_half": 0.03}), **(one if c == "c_7" else {})})
+        for c in names
+    ]
+    findings = [
+        finding("f_half", "yes_no", {"yes": 0.5, "no": 0.5}),
+        finding("f_one", "yes_no", {"yes": 0.05, "no": 0.95}),
+    ]
+    mends = [action(f"mend_{c}", "remedy", cures={c: 0.9}, minutes={"hands": 60.0}) for c in names]
+    looks = [action("look_half", reveals=["f_half"]), action("look_one", reveals=["f_one"])]
+    rules = rule_base(causes, findings, [*looks, *mends])
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    plan = planner.plan(belief({(c,): 0.125 for c in names}), Situation("pumped", "student"))
+    assert plan.next.action == "look_half"
+
+
 # --- what comes before what is dear, and what is taken at once ----------------------------------
 
 
@@ -170,7 +206,8 @@ def random_gate(rng) -> Planner:
             "minutes": {"hands": rng.uniform(0.5, 90.0)},
         }
         actions += [action(f"mend_{n}", "remedy", **remedy), action(f"look_{n}", **look)]
-    return Planner(Network(rule_base(causes, findings, actions), Machine(), "trouble"), Machine())
+    rules = rule_base(causes, findings, actions, minutes_a_bit=1e6)  # the fall-back is service
+    return Planner(Network(rules, Machine(), "trouble"), Machine())
 
 
 def first_remedy(planner, w, situation, price) -> str | None:
@@ -557,7 +594,6 @@ def repair_problem(seed, dear=1.0, price=600.0):
         [],
         actions,
         service_minutes=price,
-        look_further_minutes=price,
     )
     p = shares(rng, [*names, "unlisted"])
     unlisted = p.pop("unlisted")
@@ -647,12 +683,11 @@ def test_the_fall_back_is_taken_where_it_is_best(seed):
 
 
 def test_a_dear_repair_is_still_made_when_nothing_is_left_to_look_at():
-    """A certain cause, 200 minutes to mend, service at 600, looking further at 90: mend."""
+    """A certain cause, 200 minutes to mend, service at 600: mend."""
     rules = rule_base(
         [cause("c_a")],
         [],
         [action("mend", "remedy", cures={"c_a": 0.95}, minutes={"hands": 200.0})],
-        look_further_minutes=90.0,
     )
     planner = Planner(Network(rules, Machine(), "trouble"), Machine())
     plan = planner.plan(belief({("c_a",): 1.0}), Situation("pumped", "student"))
@@ -697,7 +732,7 @@ def test_a_check_costs_its_minutes_and_what_follows_each_outcome(seed):
         findings,
         [look, *mends],
         groups=base.groups.values(),
-        look_further_minutes=600.0,
+        minutes_a_bit=1e6,  # so that the fall-back is service
     )
     planner = Planner(Network(rules, Machine(), "trouble"), Machine())
     p = shares(rng, ["", "?", *rules.causes])

@@ -62,14 +62,17 @@ def test_meanwhile_only_what_does_not_touch_it_is_asked(bench, rules):
 
 def test_a_sign_seen_in_the_middle_stops_at_once(bench):
     answers = {**CHIP, "danger sign": ["none", "tingle_or_shock", "none"], "What now?": "/stop"}
-    t = Talk(bench, {**answers, "level, with the same gap": "/danger", "it is done": "/stop"})
+    t = Talk(bench, {**answers, "rise in one minute": "danger", "it is done": "/stop"})
     t.run()
     assert t.entries("sign") == [{"sign": "tingle_or_shock", "present": True}]
     assert t.entries("made_safe") == [{"caution": "burn_or_shock"}]
 
 
 def test_a_slip_can_be_taken_back_before_it_counts(bench):
-    t = talk(bench, {"danger sign": ["gas_alarm", "/slip", "none"], "?": "/stop", ":": "/stop"})
+    t = talk(
+        bench,
+        {"danger sign": ["gas_alarm", "/slip", "none"], "?": "/stop", "rise in one minute": "stop"},
+    )
     t.run()
     assert t.entries("sign") == []
 

@@ -76,6 +76,12 @@ def next_step(case: Deduction) -> NextStep:
     option = case.plan.next
     if option.kind == ACCEPT:
         complaint = rules.complaints[case.complaint]
+        if case.situation.still_there:
+            return NextStep(
+                "stop", NOTHING_WRONG, "Look once more",
+                "Look once more whether the trouble is still there, before anybody is called.",
+                "A remedy left something, but all that was seen since fits a sound coater.",
+            )  # fmt: skip
         return NextStep(
             "stop", NOTHING_WRONG, "Nothing is wrong", complaint.normal,
             "What was seen fits a sound coater better than any fault.",

@@ -27,7 +27,7 @@ from troubleshoot.reasoning.belief import (
     capped_odds,
     posterior,
 )
-from troubleshoot.reasoning.planner import ACCEPT, Plan, Planner, Situation
+from troubleshoot.reasoning.planner import Plan, Planner, Situation
 
 AGAIN_AFTER = ("better", "unchanged")  # what may follow a first try that was not thorough enough
 
@@ -157,8 +157,6 @@ def situation_of(base: Deduction) -> Situation:
     tried = {d.action: d.complaint_now for d in known.treatments if d is not None}
     again = {a for a, now in tried.items() if now in AGAIN_AFTER and known.tries(a) == 1}
     closed |= tried.keys() - again
-    if still_there(known):
-        closed.add(ACCEPT)
     closed |= set(known.cannot) | {a for e, a in known.later if e == now}
     closed |= set(base.refused) | known.go_on
     last = {(s.finding, s.epoch) for s in base.seen} | {(f, e) for e, f in known.unknown}
@@ -176,13 +174,9 @@ def situation_of(base: Deduction) -> Situation:
         answered=frozenset(answered),
         closed=frozenset(closed),
         tried=frozenset(again),
+        still_there=known.last_outcome in ("better", "worse"),
         touched=frozenset(touched),
     )
-
-
-def still_there(known: Known) -> bool:
-    """The complaint is known to be there: less than before, or worse, is not nothing."""
-    return known.last_outcome in ("better", "worse")
 
 
 def _reopened(rules: RuleBase, known: Known, epoch: int, finding: str) -> bool:

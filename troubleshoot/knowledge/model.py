@@ -407,7 +407,7 @@ class Settings(RuleEntry):
     waiting_weight: Annotated[float, Within(gt=0, le=1)]
     longest_wait: Annotated[float, Within(gt=0)]
     service_minutes: Annotated[float, Within(gt=0)]
-    look_further_minutes: Annotated[float, Within(gt=0)]
+    minutes_a_bit: Annotated[float, Within(gt=0)]
     fetch_minutes: dict[str, float]
     spare_minutes: Annotated[float, Within(ge=0)]
     try_from: Annotated[float, Within(ge=0, lt=1)]

@@ -6,6 +6,8 @@ Words used here
     check       has outcomes with P(outcome | hypothesis); afterwards it is not done again
     state       what the machine is in; costs depend on it and actions leave it changed
     price       the fall-back that ends the problem whatever it is
+    a_bit       the price of learning one bit: what may be looked at later, beyond the moves that
+                are weighed, costs what must still be learned to know the right remedy
 
 All values are sums over the weights: cost times the weight that still has to pay it, so they need
 no normalising. Policies of rising price and quality: `Problem.repair` (remedies only),
@@ -43,6 +45,12 @@ class Move:
     value: float
 
 
+def _times_log2(x: Floats) -> Floats:
+    """x log2 x, 0 where x is."""
+    log: Floats = np.log2(x, out=np.zeros_like(x), where=x > 0)
+    return x * log
+
+
 def _sorted(moves: Iterable[Move]) -> list[Move]:
     """Least value first; of equals, which rounding may not tell apart, checks first."""
     return sorted(moves, key=lambda m: (float(f"{m.value:.9g}"), not m.is_check, m.number))
@@ -57,6 +65,7 @@ class Problem:
     Remedies cost more than nothing.
     `sure_enough` (R,): a remedy is tried only where the share of weight it would fix is at least
     this (0 for all but "nothing is wrong").
+    `a_bit`: None where nothing is left to look at beyond `checks`.
     """
 
     fixes: Floats
@@ -68,6 +77,7 @@ class Problem:
     price: float
     sure_enough: Floats = field(default_factory=lambda: np.zeros(0))
     most_remedies: int = 16
+    a_bit: float | None = None
 
     @cached_property
     def _cheapest(self) -> Floats:
@@ -75,6 +85,31 @@ class Problem:
         cost = np.broadcast_to(self.remedy_cost.min(axis=0)[:, None], self.fixes.shape)
         each = np.where(self.fixes > 0, cost, self.price)
         return np.minimum(each.min(axis=0, initial=self.price), self.price)
+
+    @cached_property
+    def _ends(self) -> tuple[Floats, Floats]:
+        """(H,) what ending each hypothesis costs once it is known, (H, K) 1 where it ends in way k.
+
+        The way is the remedy with most chance for its cost, or the fall-back.
+        """
+        with np.errstate(divide="ignore"):
+            each = np.min(self.remedy_cost, axis=0)[:, None] / self.fixes
+        each = np.vstack([each, np.full(each.shape[1], self.price)])
+        _, way = np.unique(each.argmin(axis=0), return_inverse=True)
+        return each.min(axis=0), np.eye(way.max(initial=0) + 1)[way]
+
+    def rest(self, w: Floats, mass: Floats) -> Floats:
+        """(rows,) what is left to pay where no move is looked at any more: the fall-back.
+
+        It costs `price`, or, where there is more to look at, `a_bit` for each bit of the entropy
+        between the ways to end the problem (Shannon 1948), and then the right one of them.
+        `mass`: the sum of each row of weights.
+        """
+        if self.a_bit is None:
+            return mass * self.price
+        cost, ways = self._ends
+        bits = _times_log2(mass) - _times_log2(w @ ways).sum(axis=1)
+        return np.minimum(mass * self.price, w @ cost + self.a_bit * bits)
 
     def gains(self, w: Floats, mass: Floats, open_: Bools) -> Floats:
         """Weight that each remedy would fix, (rows, R); 0 where it may not be tried.
@@ -117,7 +152,7 @@ class Problem:
             found = [self.repair_rows(w[p], state[p], open_[p]) for p in parts]
             return np.concatenate([b for b, _ in found]), np.concatenate([f for _, f in found])
         mass = w.sum(axis=1)
-        best = mass * self.price
+        best = self.rest(w, mass)
         first = np.full(len(w), FALL_BACK)
         row, left, at, may = np.arange(len(w)), w, state, open_.copy()
         spent, opening = np.zeros(len(w)), first
@@ -139,7 +174,7 @@ class Problem:
             may[np.arange(len(row)), pick] = False
             at = self.remedy_leaves[at, pick]
             mass = left.sum(axis=1)
-            total = spent + mass * self.price
+            total = spent + self.rest(left, mass)
             better = total < best[row]
             best[row[better]] = total[better]
             first[row[better]] = opening[better]
@@ -271,7 +306,7 @@ def _moves_ahead(
     step = _step(problem, root, few)
     totals = step.totals(_value(problem, step.after, steps, few, floor))
     moves = zip(step.is_check.tolist(), step.number.tolist(), totals.tolist(), strict=True)
-    out = [Move(False, FALL_BACK, float(w.sum() * problem.price))]
+    out = [Move(False, FALL_BACK, float(problem.rest(w[None, :], w.sum(keepdims=True))[0]))]
     return _sorted([*out, *(Move(*move) for move in moves)])
 
 
@@ -364,7 +399,10 @@ def _exact(
     mass = ((seen * w) @ survive.T).ravel()
     asked = np.repeat(answered > 0, len(survive), axis=0)
     gone = np.tile(failed > 0, (len(seen), 1))
-    value = np.repeat(mass[:, None] * problem.price, len(problem.remedy_cost), axis=1)
+    left = mass * problem.price
+    if problem.a_bit is not None:
+        left = problem.rest(((seen * w)[:, None, :] * survive).reshape(-1, len(w)), mass)
+    value = np.repeat(left[:, None], len(problem.remedy_cost), axis=1)
 
     def try_remedy(at: Ints, place: int, r: int) -> Floats:
         after = at + (1 << place)

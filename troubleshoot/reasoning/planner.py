@@ -4,8 +4,9 @@ From the rule base, the machine and a posterior this makes a `decision.Problem` 
 move, two steps ahead where that is quick, else one (exactly, once little is left). Checks and
 remedies are weighed together; bringing the machine into the state that an action needs is part of
 its cost, and a waiting minute weighs less than a hands-on one. While there is still something to
-look at, the fall-back is to look further (at about what a session costs); only when that has become
-the best thing to do and nothing is left to look at is it the price of service.
+look at, the fall-back is to look further (so many minutes for each bit that must be learned to know
+the right remedy); only when that has become the best thing to do, or nothing is left to look at, is
+it the price of service.
 
 Planning ranks on "nothing wrong", "unlisted" and single causes: the probability of a pair is
 shared between its members that bear on the complaint.
@@ -47,8 +48,9 @@ class Situation:
     `state` of the machine; `role` of who asks; `answered` findings that are not asked: they stand
     ("don't know" included), or make no sense here; `closed` actions that are done, may not be
     offered or were refused (ACCEPT among them); `tried` remedies that were done once without ending
-    the complaint: a second, more thorough try has a chance of its own; `touched` tags of what was
-    handled last.
+    the complaint: a second, more thorough try has a chance of its own; `still_there`: a remedy left
+    the complaint there, so that nothing being wrong is said only before service; `touched` tags of
+    what was handled last.
     """
 
     state: str
@@ -56,6 +58,7 @@ class Situation:
     answered: frozenset[str] = frozenset()
     closed: frozenset[str] = frozenset()
     tried: frozenset[str] = frozenset()
+    still_there: bool = False
     touched: frozenset[str] = frozenset()
 
 
@@ -168,13 +171,14 @@ class Planner:
         remedies = [n for n in rows if self.fixes[n].any()]
         fresh = [n for n in remedies if self.actions[n].id not in situation.tried]
         settings = self.rules.settings
-        for price, tries, least in (
-            (settings.look_further_minutes, fresh, settings.try_from),
-            (settings.service_minutes, fresh, settings.try_from),
-            (settings.service_minutes, fresh, 0.0),  # nothing is left to look at
-            (settings.service_minutes, remedies, 0.0),  # once more, before anybody is called
+        looking = settings.minutes_a_bit if checks else None
+        for a_bit, tries, least in (
+            (looking, fresh, settings.try_from),
+            (None, fresh, settings.try_from),
+            (None, fresh, 0.0),  # nothing is left to look at
+            (None, remedies, 0.0),  # once more, before anybody is called
         ):
-            weighed = self._weigh(w, list(checks.items()), tries, situation, price, least)
+            weighed = self._weigh(w, list(checks.items()), tries, situation, a_bit, least)
             if weighed.options[0].kind != SERVICE:
                 break
         best, reason = self._choose(w, weighed, situation)
@@ -196,12 +200,12 @@ class Planner:
         checks: list[tuple[int, list[str]]],
         remedies: list[int],
         situation: Situation,
-        price: float,
+        a_bit: float | None,
         least: float,
     ) -> "_Weighed":
         """Every move on offer, best first, and the value of remedies alone."""
         live = w > NEGLIGIBLE * w.sum()
-        problem = self._problem(live, checks, remedies, situation, price, least)
+        problem = self._problem(live, checks, remedies, situation, a_bit, least)
         state = self.states.index(situation.state)
         options = []
         outcomes = sum(len(c) for c in problem.checks)
@@ -213,7 +217,9 @@ class Planner:
                 cost = float(problem.check_cost[state, move.number])
                 options.append(Option("check", self.actions[n].id, move.value, cost))
             elif move.number == FALL_BACK:
-                options.append(Option(SERVICE, None, move.value, price))
+                options.append(
+                    Option(SERVICE, None, move.value, self.rules.settings.service_minutes)
+                )
             elif move.number == len(remedies):
                 cost = float(problem.remedy_cost[state, move.number])
                 options.append(Option(ACCEPT, None, move.value, cost))
@@ -232,7 +238,7 @@ class Planner:
         checks: list[tuple[int, list[str]]],
         remedies: list[int],
         situation: Situation,
-        price: float,
+        a_bit: float | None,
         least: float,
     ) -> Problem:
         """The situation as plain arrays; the last remedy is to accept that nothing is wrong."""
@@ -246,7 +252,8 @@ class Planner:
         stay = np.arange(len(self.states))[:, None]
         after = leaves.take(remedies, axis=1)
         repair = cost.take(remedies, axis=1) + to_proof[after] + settings.proof_minutes
-        may_accept = settings.accept_from if ACCEPT not in situation.closed else 2.0
+        closed = situation.still_there or ACCEPT in situation.closed
+        may_accept = 2.0 if closed else settings.accept_from
         again = np.array(
             [
                 settings.second_try if self.actions[n].id in situation.tried else 1.0
@@ -260,7 +267,8 @@ class Planner:
             checks=tuple(self._joint(names).compress(live, axis=1) for _, names in checks),
             check_cost=cost[:, rows],
             check_leaves=leaves[:, rows],
-            price=price,
+            price=settings.service_minutes,
+            a_bit=a_bit,
             sure_enough=np.array([*np.full(len(remedies), least), may_accept]),
         )
 

@@ -19,10 +19,11 @@ def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
     talk.teller.title(step.name)
     talk.teller.line(step.say)
     if step.id == verdict.NOTHING_WRONG:
+        left_over = case.situation.still_there
         answer = talk.ask(
-            case, step, "Close the case as normal?",
+            case, step, "Is it gone now?" if left_over else "Close the case as normal?",
             [
-                Choice("yes", "Yes, carry on"),
+                Choice("yes", "Yes, it is gone" if left_over else "Yes, carry on"),
                 Choice("no", "No, something is wrong: go on"),
                 Choice("later", "It comes and goes: come back when it shows"),
             ],
@@ -31,6 +32,9 @@ def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
         if answer == "no":
             talk.add(entries.GoOn(although=ACCEPT))
             return None
+        if answer == "yes" and left_over:  # then a remedy was what cured it
+            close(talk, case)
+            return "closed"
         how = "normal" if answer == "yes" else "comes_and_goes"
         talk.add(entries.Closed(outcome=how))
         return "closed"
