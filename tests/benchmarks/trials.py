@@ -317,6 +317,8 @@ class Operator:
                 return pick(choices, self._recheck(about.id))
             case "service" | "normal":
                 return pick(choices, "yes")
+            case "gone":
+                return pick(choices, "yes" if self._all_right() else "no")
         return pick(choices)
 
     def _note(self, about: About, answer: str) -> str:

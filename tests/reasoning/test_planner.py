@@ -145,6 +145,9 @@ def test_before_service_one_looks_again_where_nothing_seen_explains_what_was_lef
     assert all(o.kind != ACCEPT for o in plan.options)
     denied = replace(done, closed=frozenset({"mend", ACCEPT}))
     assert planner.plan(sound, denied).next.kind == SERVICE
+    unsure = belief({(): 0.5, ("c_a",): 0.4}, 0.1)
+    told = Situation("pumped", "student", closed=frozenset({ACCEPT}))
+    assert planner.plan(unsure, told).next.action == "mend"  # they say that something is wrong
     ill = belief({(): 0.2, ("c_a",): 0.7}, 0.1)
     assert planner.plan(ill, done).next.kind == SERVICE
 

@@ -166,6 +166,10 @@ class Planner:
     def plan(self, belief: Posterior, situation: Situation) -> Plan:
         """The next step for this belief and situation."""
         w = self.weights(belief)
+        if ACCEPT in situation.closed and w[1:].any():
+            # Somebody at the machine said that something is wrong.
+            w[0], total = 0.0, w.sum()
+            w *= total / w.sum()
         rows = [n for n, a in enumerate(self.actions) if a.id not in situation.closed]
         checks = self._checks(w, rows, situation)
         remedies = [n for n in rows if self.fixes[n].any()]

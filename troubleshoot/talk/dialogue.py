@@ -22,8 +22,8 @@ class About:
     """What a question is about, for whoever answers without reading it.
 
     `kind`: opening, stop, finding, action (is it done?), wait (park it?), complaint_now (after a
-    remedy), circumstances, service, normal, outcome, proof, aside; `id`: of the finding, action,
-    caution or opening question, empty where there is only one of its kind.
+    remedy), circumstances, service, normal, gone, outcome, proof, aside; `id`: of the finding,
+    action, caution or opening question, empty where there is only one of its kind.
     """
 
     kind: str

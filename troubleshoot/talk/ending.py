@@ -27,7 +27,7 @@ def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
                 Choice("no", "No, something is wrong: go on"),
                 Choice("later", "It comes and goes: come back when it shows"),
             ],
-            About("normal"),
+            About("gone" if left_over else "normal"),
         )  # fmt: skip
         if answer == "no":
             talk.add(entries.GoOn(although=ACCEPT))
