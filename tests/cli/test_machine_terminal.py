@@ -28,7 +28,7 @@ def test_a_kept_coater_is_shown_and_left_as_it_is(tmp_path):
     old = machine_from({"name": "ours", "volume": "5 L"}, "here")
     Store().save_machine(old)
     t = Terminal(tmp_path, "machine", "new").wait_for("What is this coater called?")
-    t.keys("ours\r").wait_for("What now?").keys("1\r")
+    t.keys("ours\r").wait_for("What now?").choose("Leave it")
     assert t.end() == 0
     assert "volume: 5 L" in t.screen
     assert "ours stays as it is" in t.screen

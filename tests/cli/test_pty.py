@@ -13,6 +13,7 @@ from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine
 
 pexpect = pytest.importorskip("pexpect")
+pyte = pytest.importorskip("pyte")
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
 
 ESCAPES = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]|\x1b[=>]")
@@ -20,16 +21,18 @@ QUIET, LONGEST = 0.4, 40
 
 
 class Terminal:
-    """The program in a pseudo-terminal."""
+    """The program in a pseudo-terminal, and what stands on its screen."""
 
-    def __init__(self, folder, *args):
+    def __init__(self, folder, *args, rows=60, columns=110, **env):
         self.child = pexpect.spawn(
             sys.executable, ["-m", "troubleshoot", *map(str, args)], cwd=str(folder),
             env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm", "PYTHONUTF8": "1",
-                 "PROMPT_TOOLKIT_NO_CPR": "1"},
-            dimensions=(60, 110), encoding="utf-8", timeout=LONGEST,
+                 "PROMPT_TOOLKIT_NO_CPR": "1", **env},
+            dimensions=(rows, columns), encoding="utf-8", timeout=LONGEST,
         )  # fmt: skip
         self.screen = ""
+        self.shown = pyte.Screen(columns, rows)
+        self._stream = pyte.Stream(self.shown)
 
     def wait_for(self, text):
         """Read until `text` stands on the screen, and then until the program waits."""
@@ -55,11 +58,24 @@ class Terminal:
         except (pexpect.TIMEOUT, pexpect.EOF):
             return False
         self.screen += ESCAPES.sub("", new)
+        self._stream.feed(new)
         return bool(new)
 
     def keys(self, text):
         self.child.send(text)
         return self
+
+    def choose(self, answer):
+        """Take the answer that begins so, by its number on the screen."""
+        label = rf"^[> ] +(\d+) (?:\[.\] )?{re.escape(answer)}"
+        (number,) = re.findall(label, self.now, flags=re.M)
+        last = max(map(int, re.findall(r"^[> ] +(\d+) ", self.now, flags=re.M)))
+        return self.keys(number + "\r" * (10 * int(number) <= last or "[ ]" in self.now))
+
+    @property
+    def now(self):
+        """The lines that stand on the screen."""
+        return "\n".join(line.rstrip() for line in self.shown.display)
 
     @property
     def question(self):
@@ -77,19 +93,23 @@ class Terminal:
 def opening(tmp_path):
     """From the first question to the first check."""
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
-    t.keys("\r").wait_for("What is the trouble?")
-    t.keys("2\r").wait_for("normal is not known")
-    t.keys("2\r").wait_for("What state is the coater in now?")
-    t.keys("\r").wait_for("cannot be replaced")
-    t.keys("\r").wait_for("Who is asking?")
-    t.keys("\r").wait_for("Since when?")
-    return t.keys("\r").wait_for("Which of these hold?")
+    t.choose("None of these").wait_for("What is the trouble?")
+    t.keys("2").wait_for("normal is not known")
+    t.choose("Skip").wait_for("What state is the coater in now?")
+    t.keys("1").wait_for("cannot be replaced")
+    t.choose("No").wait_for("Who is asking?")
+    t.keys("1").wait_for("Since when?")
+    return t.choose("Skip").wait_for("Which of these hold?")
+
+
+def checks(tmp_path):
+    """To the first check."""
+    return opening(tmp_path).choose("Not sure").wait_for("min hands-on")
 
 
 @pytest.mark.slow
 def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
-    t = opening(tmp_path)
-    t.keys("\r").wait_for("min hands-on")
+    t = checks(tmp_path)
     first = t.question
     second = t.keys("\r").wait_for_another(first).question
     t.child.sendintr()
@@ -124,8 +144,8 @@ def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
 @pytest.mark.slow
 def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
-    t.keys("\r").wait_for("What is the trouble?").keys("2\r").wait_for("normal is not known")
-    t.keys("1\r").wait_for("What is this coater called?")
+    t.choose("None of these").wait_for("What is the trouble?")
+    t.keys("2").wait_for("normal is not known").choose("Yes").wait_for("coater called?")
     t.child.sendeof()
     assert t.end() == 130
     assert "fault of the program" not in t.screen
@@ -134,7 +154,7 @@ def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
 @pytest.mark.slow
 def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rules):
     t = Terminal(tmp_path, "diagnose", "copepod_on_a_wet_sponge").wait_for("This waits about")
-    t.keys("\r")
+    t.choose("Start it and park")
     assert t.end() == 0
     assert "Parked until" in t.screen
     (case,) = Store().cases()
@@ -154,7 +174,7 @@ def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rul
 
 def test_a_cured_case_is_closed_with_two_questions(tmp_path):
     t = Terminal(tmp_path, "diagnose", "cured_and_closed").wait_for("What was it?")
-    t.keys("\r").wait_for("How do you know?").keys("\r")
+    t.keys("1").wait_for("How do you know?").choose("It was gone")
     assert t.end() == 0
     assert "closed and kept" in t.screen
     (case,) = Store().cases()
@@ -177,15 +197,13 @@ def type_readings(terminal):
 
 @pytest.mark.slow
 def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
-    t = opening(tmp_path)
-    t.keys("\r").wait_for("min hands-on")
-    place = re.findall(r"(\w)\) I have a log", t.screen)
-    t.keys(f"{place[-1]}\r" if place else "log\r")
-    t.wait_for("What do you have?").keys("2\r").wait_for("in the chamber during")
-    t.keys("2\r").wait_for("pump open to the chamber").keys("2\r").wait_for("Reading 1:")
+    t = checks(tmp_path)
+    t.keys("+\r").wait_for("A number after all").choose("I have a log")
+    t.wait_for("What do you have?").choose("Times and pressures").wait_for("in the chamber during")
+    t.choose("No,").wait_for("pump open to the chamber").choose("No:").wait_for("Reading 1:")
     type_readings(t).wait_for("describe what was logged")
     assert "rises in a straight line" in " ".join(t.screen.split())
-    t.keys("1\r").wait_for_another(t.question)
+    t.choose("Yes").wait_for_another(t.question)
     (reading,) = [e for e in Store().journal(1) if e.kind == "reading"]
     assert reading.data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
     t.child.sendintr()
@@ -195,7 +213,7 @@ def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
 @pytest.mark.slow
 def test_numbers_typed_at_the_prompt_of_read_are_told(tmp_path):
     t = Terminal(tmp_path, "read", "--typed").wait_for("pump open to the chamber")
-    t.keys("2\r").wait_for("Reading 1:")
+    t.choose("No:").wait_for("Reading 1:")
     type_readings(t)
     assert t.end() == 0
     assert "rises in a straight line" in " ".join(t.screen.split())

@@ -404,11 +404,59 @@ def test_back_over_a_remedy(small_bench):
     assert small_bench.assess(t.journal).known.treatments == []
 
 
+def test_going_back_goes_through_the_opening_to_its_first_question(small_bench):
+    """Every question is answered, taken back, and answered otherwise; the last answers stand."""
+    t = talk(
+        small_bench,
+        {
+            "danger sign": ["none", "none"],
+            "What is the trouble?": ["slow", "/back", "noisy"],
+            "What state is the coater in": ["pumped", "/back", "vented"],
+            "cannot be replaced": ["no", "/back", "yes"],
+            "Who is asking?": ["student", "/back", "in_charge"],
+            "Which of these hold?": [(), ("/back",), ()],
+            KNOB: ["/back", "/stop"],
+            "?": "/stop",
+        },
+    )  # fmt: skip
+    t.run()
+    known = small_bench.assess(t.journal).known
+    assert (known.complaint, known.state, known.irreplaceable, known.role) == (
+        "noisy", "vented", True, "in_charge",
+    )  # fmt: skip
+
+
 def test_there_is_an_end_to_going_back(small_bench):
-    t = talk(small_bench, {KNOB: ["/back", "/back", "/stop"]})
+    t = talk(small_bench, {"What is the trouble?": ["/back", "/stop"], "danger sign": "none"})
     assert t.run() == "stopped"
-    assert t.teller.heard("nothing to go back to") == 2
-    assert "retract" not in t.kinds()
+    assert t.asker.asked.count("What is the trouble?") == 2
+    whole = only(small_bench, "look_round")
+    t = talk(small_bench, {KNOB: ["/back"] * 30 + ["/stop"]}, journal=whole[:1])
+    assert t.run() == "stopped"
+    assert t.teller.heard("nothing to go back to") == 30
+
+
+def test_a_danger_sign_is_not_taken_back_by_going_back(small_bench):
+    t = talk(
+        small_bench,
+        {"danger sign": ["smell", "none"], "person in charge told?": "done",
+         "What is the trouble?": ["/back", "/stop"]},
+    )  # fmt: skip
+    t.run()
+    assert t.teller.heard("nothing to go back to") == 1
+    assert small_bench.assess(t.journal).known.signs
+
+
+def test_a_danger_that_is_seen_in_the_opening_comes_first(small_bench):
+    t = talk(
+        small_bench,
+        {"danger sign": ["none", "smell", "none"], "Who is asking?": ["/danger", "student"],
+         "person in charge told?": "done", "What now?": "/stop"},
+    )  # fmt: skip
+    t.run()
+    asked = t.asker.asked
+    assert asked[asked.index("Who is asking?") + 1].startswith("Is there any danger sign")
+    assert small_bench.assess(t.journal).known.made_safe
 
 
 # --- answers -----------------------------------------------------------------------------------

@@ -67,5 +67,5 @@ def test_none_of_these_is_always_offered(rules):
     t.run()
     for question, values in zip(t.asker.asked, t.asker.offered, strict=True):
         if "Did you mean" in question:
-            assert values[-1] == "/none"
+            assert "/none" in values
     assert {"text": "its gone all pink"} in t.entries("note")

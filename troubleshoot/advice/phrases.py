@@ -1,8 +1,18 @@
 """Probabilities, minutes and answers as a person says them."""
 
 from troubleshoot.case.deduce import Deduction
+from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.known import Seen
 from troubleshoot.readings.quantity import answer_text
+
+AFTERWARDS = {
+    "cured": "gone",
+    "better": "better, but not right",
+    "unchanged": "unchanged",
+    "worse": "worse",
+    UNKNOWN: "not looked at",
+}
+"""What was seen of the complaint after a remedy."""
 
 
 def chance(p: float) -> str:

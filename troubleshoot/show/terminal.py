@@ -1,20 +1,36 @@
-"""The conversation on a real terminal: rich tells, questionary asks."""
+"""The conversation on a real terminal: rich tells, questionary and prompt_toolkit ask."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import questionary
+from prompt_toolkit.application import Application, get_app
+from prompt_toolkit.formatted_text import StyleAndTextTuples
+from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
+from prompt_toolkit.keys import Keys
+from prompt_toolkit.layout import FormattedTextControl, Layout, Window
 from prompt_toolkit.styles import Style
+from prompt_toolkit.utils import is_dumb_terminal
 from rich.console import Console
 from rich.panel import Panel
 from rich.table import Table
 
+from troubleshoot.show import picking
+from troubleshoot.show.picking import ENTER, Picker, Taken
 from troubleshoot.talk.dialogue import ASIDE, About, Choice
+from troubleshoot.talk.talk import SAY_IT
 
 STYLE = Style.from_dict(
-    {"qmark": "bold", "question": "bold", "pointer": "bold", "highlighted": "bold underline",
-     "answer": "bold", "instruction": "", "separator": ""}
+    {"qmark": "bold", "question": "bold", "pointed": "bold underline", "answer": "",
+     "typed": "bold", "said": "bold", "foot": ""}
 )  # fmt: skip
 WIDTH = 96
+NAMES: dict[Keys | str, str] = {
+    Keys.Up: picking.UP, Keys.Down: picking.DOWN, Keys.PageUp: picking.PAGE_UP,
+    Keys.PageDown: picking.PAGE_DOWN, Keys.Home: picking.HOME, Keys.End: picking.END,
+    Keys.ControlM: ENTER, Keys.ControlJ: ENTER, Keys.ControlH: picking.BACKSPACE,
+    Keys.Escape: picking.ESCAPE,
+}  # fmt: skip
 
 
 class TerminalTeller:
@@ -66,40 +82,86 @@ def _plain(text: str) -> str:
 
 
 class TerminalAsker:
-    """Asks with questionary: arrow keys and enter, or the key shown before an answer."""
+    """Asks at the terminal: lists by `picking`, text by questionary.
+
+    Where the terminal cannot move its cursor the same lists are answered by a line.
+    """
+
+    def __init__(self) -> None:
+        self._typed = ""  # words that fitted no answer: the text of the question that follows
 
     def choose(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> str:
-        shown: list[questionary.Choice | questionary.Separator] = []
-        aside = False
-        for choice in choices:
-            if choice.aside and not aside:
-                aside = True
-                shown.append(questionary.Separator("  ─────"))
-            shown.append(questionary.Choice(choice.label, value=choice.value))
-        answer = questionary.select(
-            question,
-            choices=shown,
-            style=STYLE,
-            qmark="?",
-            use_shortcuts=len(choices) <= 36,
-            use_jk_keys=False,
-            instruction=" ",
-        ).unsafe_ask()
-        return str(answer)
+        own = next((c for c in choices if c.value in SAY_IT), None)
+        taken = self._pick(question, Picker(tuple(choices), unmatched=own))
+        self._typed = taken.typed
+        return taken.choices[0].value
 
     def several(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> list[str]:
-        answer = questionary.checkbox(
-            question,
-            choices=[questionary.Choice(c.label, value=c.value) for c in choices],
-            style=STYLE,
-            qmark="?",
-            use_jk_keys=False,
-            instruction="(space marks, enter goes on)",
-        ).unsafe_ask()
-        return [str(a) for a in answer]
+        return [c.value for c in self._pick(question, Picker(tuple(choices), several=True)).choices]
 
     def text(self, question: str, about: About = ASIDE) -> str:
-        return str(questionary.text(question, style=STYLE, qmark="?").unsafe_ask())
+        typed, self._typed = self._typed, ""
+        return str(questionary.text(question, typed, style=STYLE, qmark="?").unsafe_ask())
 
     def path(self, question: str) -> str:
         return str(questionary.path(question, style=STYLE, qmark="?").unsafe_ask())
+
+    def _pick(self, question: str, picker: Picker) -> Taken:
+        taken = _by_line(question, picker) if is_dumb_terminal() else _by_key(question, picker)
+        said = taken.typed or "; ".join(c.label for c in taken.choices)
+        Console(highlight=False).print(f"[bold]? {_plain(question)}[/]  {_plain(said)}")
+        return taken
+
+
+def _by_key(question: str, picker: Picker) -> Taken:
+    """Key by key; what is shown is gone once something is taken."""
+    state = [picker]
+
+    def rows() -> StyleAndTextTuples:
+        size = get_app().output.get_size()
+        shown = state[0].rows(question, min(size.columns, WIDTH), size.rows - 1)
+        return [(f"class:{style}", f"{text}\n") for style, text in shown]
+
+    bindings = KeyBindings()
+
+    @bindings.add(Keys.Any)
+    def _(event: KeyPressEvent) -> None:
+        pressed = event.key_sequence[0]
+        name = NAMES.get(pressed.key, pressed.data)
+        for key in name if pressed.key == Keys.BracketedPaste else (name,):
+            after = state[0].press(key)
+            if isinstance(after, Taken):
+                event.app.exit(result=after)
+                return
+            state[0] = after
+
+    @bindings.add(Keys.ControlC)
+    @bindings.add(Keys.SIGINT)
+    def _(event: KeyPressEvent) -> None:
+        event.app.exit(exception=KeyboardInterrupt, style="class:aborting")
+
+    @bindings.add(Keys.ControlD)
+    def _(event: KeyPressEvent) -> None:
+        event.app.exit(exception=EOFError, style="class:aborting")
+
+    window = Window(FormattedTextControl(rows), always_hide_cursor=True, dont_extend_height=True)
+    app: Application[Taken] = Application(
+        Layout(window), key_bindings=bindings, style=STYLE, erase_when_done=True
+    )
+    app.ttimeoutlen = 0.05  # a lone Esc is told from an arrow key after this
+    return app.run()
+
+
+def _by_line(question: str, picker: Picker) -> Taken:
+    """The list printed whole, and a line of keys typed below it."""
+    while True:
+        for _, row in picker.rows(question, WIDTH, 10**6):
+            print(row)
+        for key in (*input("> "), ENTER):
+            after = picker.press(key)
+            if isinstance(after, Taken):
+                return after
+            picker = after
+        if picker.said:
+            print(f"  {picker.said}")
+        picker = replace(picker, typed="", number="", at=None)

@@ -11,7 +11,7 @@ from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.journal import latest_in_epoch
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.talk import checks, danger, remedies
+from troubleshoot.talk import checks, danger, recorded, remedies
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.talk import Again, Back, Stopped, Talk
 from troubleshoot.talk.telling import show, tell
@@ -50,6 +50,9 @@ def take(
         case "/other":
             _something_else(talk, step)
             raise Again
+        case "/recorded":
+            if recorded.correct(talk, case, step):
+                raise Again
         case "/log":
             _take_reading(talk)
             raise Again

@@ -13,8 +13,25 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.quantity import amounts_to, answer_text, in_gauge_unit, read_quantity
-from troubleshoot.talk.dialogue import About, Choice
-from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY, LOG, LOG_WORDS, TYPED, Talk
+from troubleshoot.talk.dialogue import MORE, About, Choice
+from troubleshoot.talk.talk import (
+    ASIDES,
+    CANNOT,
+    DONT_KNOW,
+    FAIRLY,
+    LOG,
+    LOG_WORDS,
+    TYPED,
+    Talk,
+)
+from troubleshoot.talk.wording import people_say, sentence
+
+A_NUMBER = Choice("/number", "A number after all")
+INSTEAD = (
+    *(Choice(DONT_KNOW, "Don't know"), Choice(CANNOT, "Can't do that here"), A_NUMBER),
+    *(replace(aside, label=sentence(aside.label), key="") for aside in ASIDES),
+)
+"""What can be said instead of a number."""
 
 
 def check(talk: Talk, case: Diagnosis, step: NextStep) -> None:
@@ -74,7 +91,10 @@ def keep(talk: Talk, seen: entries.Finding) -> None:
 
 
 def _words(talk: Talk, case: Diagnosis, step: NextStep, finding: Finding) -> entries.Finding | None:
-    answers = [Choice(a, t) for a, t in finding.answers.items()]
+    answers = [
+        Choice(a, t, words=people_say(talk.rules, finding.id, a))
+        for a, t in finding.answers.items()
+    ]
     extra = [
         Choice(FAIRLY, "I am only fairly sure: …"),
         Choice(DONT_KNOW, "Don't know"),
@@ -97,11 +117,16 @@ def _quantity(
 ) -> entries.Finding | None:
     assert finding.quantity is not None
     talk.teller.small(
-        f"A number with its unit, such as {example(finding)}. Or a word: {', '.join(TYPED)}."
+        f"A number with its unit, such as {example(finding)}. Or ? why now, < go back, "
+        f"! danger, {MORE} more: don't know, can't do that here, a log …"
     )
     while True:
         typed = talk.asker.text(finding.ask, About("finding", finding.id)).strip()
         command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
+        if typed == MORE:
+            command = talk.asker.choose(finding.ask, INSTEAD, About("finding", finding.id))
+        if command == A_NUMBER.value:
+            continue
         if command == CANNOT:
             return None
         if command == DONT_KNOW:

@@ -9,7 +9,7 @@ from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.knowledge.model import Circumstance
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import Talk
-from troubleshoot.talk.wording import sentence
+from troubleshoot.talk.wording import people_say, sentence
 
 WORTH_ASKING = 0.1
 NONE_HOLD = Choice("/none", "None of these (or no other)")
@@ -41,8 +41,8 @@ def ask_which_hold(talk: Talk, fit: Sequence[Circumstance], question: str, about
     """Ask which of these hold and keep an answer to each; True when one holds."""
     if not fit:
         return False
-    choices = [Choice(c.id, sentence(c.name)) for c in fit]
-    held = talk.asker.several(question, [*choices, NONE_HOLD, NOT_SURE], about)
+    choices = [Choice(c.id, sentence(c.name), words=people_say(talk.rules, c.id)) for c in fit]
+    held = talk.several(question, [*choices, NONE_HOLD, NOT_SURE], about)
     # Nothing that was left unmarked is taken for a "no" unless somebody said so.
     rest = "no" if NONE_HOLD.value in held else UNKNOWN
     for entry in fit:

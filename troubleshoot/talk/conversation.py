@@ -10,16 +10,13 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.journal import standing
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.talk import asides, checks, danger, ending, remedies
+from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_before_remedy
 from troubleshoot.talk.opening import open_case
 from troubleshoot.talk.talk import Again, Back, Stopped, Talk
 from troubleshoot.talk.telling import show
 
 LONG_WAIT = 15.0
-KEPT_ON_BACK = (
-    entries.Opened, entries.Opening, entries.MachineMeant, entries.Role, entries.Specimen,
-    entries.State, entries.Sign, entries.MadeSafe, entries.Complaint,
-)  # fmt: skip
 
 
 class Conversation(Talk):
@@ -28,14 +25,14 @@ class Conversation(Talk):
     def run(self) -> str:
         """Lead the case until it is closed, parked or stopped; says which."""
         try:
-            open_case(self)
             while True:
                 try:
+                    open_case(self)
                     ended = _turn(self)
                 except Again:
                     continue
                 except Back:
-                    _go_back(self)
+                    go_back(self)
                     continue
                 if ended:
                     return ended
@@ -93,20 +90,3 @@ def _begun(talk: Talk, case: Diagnosis) -> str | None:
     if not isinstance(last, entries.Finding) or last.check in case.known.cannot:
         return None
     return last.check
-
-
-def _go_back(talk: Talk) -> None:
-    """Retract the last answer, with the marks around it: that its check was done, and what
-    was ticked in a list, for a list has no way back of its own."""
-    gone = 0
-    for entry in reversed(standing(talk.journal)):
-        if isinstance(entry.said, KEPT_ON_BACK):
-            break
-        talk.add(entries.Retract(entry=entry.number))
-        gone += 1
-        said = entry.said
-        done = isinstance(said, entries.Action) and not said.treats
-        if not done and not isinstance(said, entries.Circumstance):
-            return
-    if not gone:
-        talk.teller.line("There is nothing to go back to.")

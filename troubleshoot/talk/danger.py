@@ -9,7 +9,7 @@ from troubleshoot.case.permitted import LIFTS_A_BAN
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import STOP, Stopped, Talk
 from troubleshoot.talk.telling import tell
-from troubleshoot.talk.wording import sentence
+from troubleshoot.talk.wording import people_say, sentence
 
 
 def ask_signs(talk: Talk) -> None:
@@ -18,7 +18,11 @@ def ask_signs(talk: Talk) -> None:
     question = "Is there any danger sign, now or a moment ago?"
     while True:
         choices = [Choice("none", "No other" if marked else "None of these")]
-        choices += [Choice(s.id, s.name) for s in talk.rules.signs.values() if s.id not in marked]
+        choices += [
+            Choice(s.id, s.name, words=people_say(talk.rules, s.id))
+            for s in talk.rules.signs.values()
+            if s.id not in marked
+        ]
         if marked:
             choices.append(Choice("/slip", "That was a slip: none of them holds", aside=True))
         found = talk.asker.choose(question, choices, About("opening", "signs"))
@@ -46,7 +50,7 @@ def stop_now_first(talk: Talk) -> None:
         answer = talk.asker.choose(
             "Has this been done, and the person in charge told?",
             [
-                Choice("done", "Yes, done and told"),
+                Choice("done", "Yes, done and told: type the word done", typed="done"),
                 Choice(STOP, "Stop here (nothing is lost)", aside=True),
             ],
             About("stop", case.stop),

@@ -7,14 +7,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+MORE = "+"
+"""The key behind which asides stand that have none of their own."""
+
 
 @dataclass(frozen=True)
 class Choice:
-    """One thing that can be chosen. `aside` marks what is not an answer (why, back, stop ...)."""
+    """One thing that can be chosen.
+
+    `aside` marks what is not an answer (why, back, stop ...); with a `key` it does not stand in the
+    list: that key takes it, at any question, or `MORE` shows it. `words` are others that people use
+    for it. `typed` is a word that has to be typed to say it, where a slip would be dangerous.
+    """
 
     value: str
     label: str
     aside: bool = False
+    key: str = ""
+    words: tuple[str, ...] = ()
+    typed: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,55 +1,72 @@
 """The opening of a case: danger, complaint, machine, state, specimen, who asks, since when."""
 
+from collections.abc import Callable
+
 from troubleshoot.advice import instruction, verdict
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Bench, nothing_raises
 from troubleshoot.case.journal import standing
 from troubleshoot.coater.machine import Machine
+from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_which_hold, fitting
 from troubleshoot.talk.danger import ask_signs, stop_now_first
 from troubleshoot.talk.dialogue import About, Choice
-from troubleshoot.talk.talk import SKIP, Talk
-from troubleshoot.talk.wording import candidate, complaints_like, sentence
+from troubleshoot.talk.talk import SKIP, Back, Danger, Talk
+from troubleshoot.talk.wording import candidate, complaints_like, people_say, sentence
 
 CAN_WAIT = ("machine", "since", "history")
 
 
 def open_case(talk: Talk) -> None:
     """Ask the opening questions that were not answered yet; a case file has said it all."""
-    said = [e.said for e in standing(talk.journal)]
-    done = {s.done for s in said if isinstance(s, entries.Opening)}
-    if talk.facts().known.complaint is not None and not done:
+    if talk.facts().known.complaint is not None and not _done(talk):
         return
-    questions = (
-        ("signs", ask_signs),
-        ("complaint", _ask_complaint),
-        ("machine", _learn_machine),
-        ("state", _ask_state),
-        ("specimen", _ask_specimen),
-        ("role", _ask_role),
-        ("since", _ask_since),
-        ("history", _ask_history),
-    )
-    left = [(name, ask) for name, ask in questions if name not in done]
-    if left:
-        talk.teller.title("First, one minute")
-    for name, ask in left:
-        if name in CAN_WAIT and talk.facts().dangers:
-            continue  # the danger comes first; a later session asks what is left
-        ask(talk)
-        talk.add(entries.Opening(done=name))
+    while left := _left(talk):
+        talk.once("opening", lambda: talk.teller.title("First, one minute"))
+        try:
+            QUESTIONS[left[0]](talk)
+        except Back:
+            go_back(talk)
+        except Danger:
+            ask_signs(talk)
+            stop_now_first(talk)
+        else:
+            talk.add(entries.Opening(done=left[0]))
+
+
+def _done(talk: Talk) -> set[str]:
+    said = [e.said for e in standing(talk.journal)]
+    return {s.done for s in said if isinstance(s, entries.Opening)}
+
+
+def _left(talk: Talk) -> list[str]:
+    """The questions that are to be asked yet, in order."""
+    done, danger = _done(talk), bool(talk.facts().dangers)
+    silent = {
+        "machine": talk.ask_machine is None,
+        "since": "complaint" in done and not fitting(talk, "since"),
+        "history": "complaint" in done and not fitting(talk, "opening"),
+    }
+    return [
+        name
+        for name in QUESTIONS
+        if name not in done
+        and not silent.get(name, False)
+        # The danger comes first; what can wait is asked once it is over.
+        and not (danger and name in CAN_WAIT)
+    ]
 
 
 def _learn_machine(talk: Talk) -> None:
-    if talk.ask_machine is not None:
-        machine = talk.ask_machine()
-        complaint = talk.facts().known.complaint
-        nothing = nothing_raises(talk.rules, machine, complaint) if complaint else ""
-        if nothing:
-            talk.teller.line(nothing)
-            talk.add(_complaint(talk, machine))
-        talk.move_to(Bench(talk.rules, machine))
-        talk.add(entries.MachineMeant(name=machine.name, hash=machine.hash))
+    assert talk.ask_machine is not None
+    machine = talk.ask_machine()
+    complaint = talk.facts().known.complaint
+    nothing = nothing_raises(talk.rules, machine, complaint) if complaint else ""
+    if nothing:
+        talk.teller.line(nothing)
+        talk.add(_complaint(talk, machine))
+    talk.move_to(Bench(talk.rules, machine))
+    talk.add(entries.MachineMeant(name=machine.name, hash=machine.hash))
 
 
 def _ask_complaint(talk: Talk) -> None:
@@ -60,9 +77,15 @@ def _ask_complaint(talk: Talk) -> None:
 def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
     own = Choice("/own", "None of these fits: say it in my own words", aside=True)
     while True:
-        found = talk.asker.choose(
+        found = talk.choose(
             "What is the trouble?",
-            [*(Choice(c.id, c.name) for c in verdict.commonest_first(talk.rules, machine)), own],
+            [
+                *(
+                    Choice(c.id, c.name, words=(*c.says, *people_say(talk.rules, c.id)))
+                    for c in verdict.commonest_first(talk.rules, machine)
+                ),
+                own,
+            ],
             About("opening", "complaint"),
         )
         if found != own.value:
@@ -73,7 +96,7 @@ def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
             talk.add(entries.Note(text=words))
             talk.teller.line("That matches none of the complaints; choose the nearest one.")
             continue
-        meant = talk.asker.choose(
+        meant = talk.choose(
             "Did you mean one of these?",
             [
                 *(Choice(m.value, candidate(talk.rules, m)) for m in matches),
@@ -96,7 +119,7 @@ def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
 def _ask_state(talk: Talk) -> None:
     likely = talk.facts().known.state  # as the complaint suggests: it stands first
     states = sorted(talk.rules.states.values(), key=lambda s: s.id != likely)
-    state = talk.asker.choose(
+    state = talk.choose(
         "What state is the coater in now?",
         [*(Choice(s.id, sentence(s.name)) for s in states if s.id != "any"), SKIP],
         About("opening", "state"),
@@ -106,7 +129,7 @@ def _ask_state(talk: Talk) -> None:
 
 
 def _ask_specimen(talk: Talk) -> None:
-    kept = talk.asker.choose(
+    kept = talk.choose(
         "Is a specimen that cannot be replaced in there, or meant?",
         [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
         About("opening", "specimen"),
@@ -121,7 +144,7 @@ def _ask_specimen(talk: Talk) -> None:
 
 
 def _ask_role(talk: Talk) -> None:
-    role = talk.asker.choose(
+    role = talk.choose(
         "Who is asking?",
         [
             *(
@@ -139,9 +162,7 @@ def _ask_role(talk: Talk) -> None:
 
 def _ask_since(talk: Talk) -> None:
     fit = fitting(talk, "since")
-    if not fit:
-        return
-    found = talk.asker.choose(
+    found = talk.choose(
         "Since when?",
         [*(Choice(c.id, sentence(c.name)) for c in fit), SKIP],
         About("opening", "since"),
@@ -158,3 +179,16 @@ def _ask_history(talk: Talk) -> None:
         "Which of these hold? (since it was last good; none is fine)",
         About("opening", "history"),
     )
+
+
+QUESTIONS: dict[str, Callable[[Talk], None]] = {
+    "signs": ask_signs,
+    "complaint": _ask_complaint,
+    "machine": _learn_machine,
+    "state": _ask_state,
+    "specimen": _ask_specimen,
+    "role": _ask_role,
+    "since": _ask_since,
+    "history": _ask_history,
+}
+"""In the order in which they are asked; the names are kept in journals."""

@@ -13,7 +13,7 @@ from troubleshoot.case.entries import Said
 from troubleshoot.case.journal import Entry, Journal, enter
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
+from troubleshoot.talk.dialogue import MORE, About, Asker, Choice, Teller
 
 FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, DONT_KNOW = (
     "/fairly",
@@ -30,25 +30,33 @@ FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, 
     "/stop",
     "/unknown",
 )
-TRY = "/try"
+TRY, RECORDED = "/try", "/recorded"
 LOG_WORDS = "I have a log, or a row of readings"
 ASIDES = (
-    Choice(WHY, "Why now?", aside=True),
-    Choice(HOW, "Show me how", aside=True),
-    Choice(SO_FAR, "What is likely so far?", aside=True),
-    Choice(TODAY, "Can I still coat today?", aside=True),
-    Choice(OTHER, "I saw something else", aside=True),
-    Choice(DANGER, "There is danger: smell, shock, crack, alarm …", aside=True),
-    Choice(LOG, LOG_WORDS, aside=True),
-    Choice(TRY, "I think I know what it is, or have mended it", aside=True),
-    Choice(BACK, "Go back", aside=True),
-    Choice(STOP, "Stop here (nothing is lost)", aside=True),
-)
+    Choice(WHY, "why now?", aside=True, key="?", words=("why",)),
+    Choice(BACK, "go back", aside=True, key="<", words=("back", "undo")),
+    Choice(DANGER, "danger", aside=True, key="!", words=("smell", "shock", "crack", "alarm")),
+    Choice(HOW, "Show me how", aside=True, key=MORE, words=("how", "steps", "picture")),
+    Choice(OTHER, "I saw something else", aside=True, key=MORE, words=("other",)),
+    Choice(LOG, LOG_WORDS, aside=True, key=MORE, words=("log", "curve", "file")),
+    Choice(SO_FAR, "What is likely so far?", aside=True, key=MORE, words=("likely",)),
+    Choice(RECORDED, "What is recorded so far; correct it", aside=True, key="=",
+           words=("recorded", "wrong", "mistake")),
+    Choice(TODAY, "Can I still coat today?", aside=True, key=MORE, words=("today", "coat")),
+    Choice(TRY, "I think I know what it is, or have mended it", aside=True, key=MORE,
+           words=("try", "mended", "know")),
+    Choice(STOP, "Stop here (nothing is lost)", aside=True, key=MORE,
+           words=("stop", "quit", "exit")),
+)  # fmt: skip
+OPENING_ASIDES = tuple(c for c in ASIDES if c.value in (BACK, DANGER, STOP))
+SAY_IT = (OTHER, "/own")
+"""Ways to say in own words what no answer says."""
 SKIP = Choice("/skip", "Skip", aside=True)
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,
     "today": TODAY, "other": OTHER, "danger": DANGER, "log": LOG, "try": TRY,
-    "back": BACK, "stop": STOP,
+    "back": BACK, "stop": STOP, "recorded": RECORDED,
+    **{c.key: c.value for c in ASIDES if c.key != MORE},
 }  # fmt: skip
 
 
@@ -62,6 +70,10 @@ class Back(Exception):
 
 class Again(Exception):
     """Something was recorded out of turn: assess anew."""
+
+
+class Danger(Exception):
+    """The operator sees a danger sign before the case has begun."""
 
 
 class Talk(ABC):
@@ -110,6 +122,26 @@ class Talk(ABC):
         if not isinstance(case, Diagnosis):
             raise ValueError("the case has no complaint yet")
         return case
+
+    def choose(self, question: str, choices: Sequence[Choice], about: About) -> str:
+        """Put a question of the opening. Raises `Back`, `Stopped`, and `Again` after a danger."""
+        return self._plain(self.asker.choose(question, [*choices, *OPENING_ASIDES], about))
+
+    def several(self, question: str, choices: Sequence[Choice], about: About) -> list[str]:
+        """As `choose`, any number of them."""
+        marked = self.asker.several(question, [*choices, *OPENING_ASIDES], about)
+        for value in marked:
+            self._plain(value)
+        return marked
+
+    def _plain(self, value: str) -> str:
+        if value == BACK:
+            raise Back
+        if value == STOP:
+            raise Stopped
+        if value == DANGER:
+            raise Danger
+        return value
 
     def once(self, key: str, tell: Callable[[], None]) -> None:
         """Tell it unless it was told already."""

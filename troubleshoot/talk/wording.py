@@ -272,6 +272,14 @@ def _phrases(rules: RuleBase) -> Iterator[_Phrase]:
                 yield from (_Phrase("finding", f.id, answer, t, weight) for t in texts)
 
 
+def people_say(rules: RuleBase, name: str, answer: str | None = None) -> tuple[str, ...]:
+    """What people say who mean this entry, or this answer of a finding."""
+    said = rules.phrases.get(name)
+    if said is None:
+        return ()
+    return tuple(said.says if answer is None else said.answers.get(answer, ()))
+
+
 def sentence(text: str) -> str:
     """The text with a capital letter at its head."""
     return text[:1].upper() + text[1:]

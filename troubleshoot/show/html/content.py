@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
+from troubleshoot.advice.phrases import AFTERWARDS
 from troubleshoot.advice.verdict import is_cured
 from troubleshoot.advice.why import View, ranked
 from troubleshoot.case import entries
@@ -17,7 +18,6 @@ from troubleshoot.coater.profile import as_shown
 from troubleshoot.knowledge.model import Finding, RuleBase
 from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import (
-    AFTERWARDS,
     OUTCOME_WORDS,
     fact_text,
     moment,

@@ -1,20 +1,12 @@
 """How things are said: labels and the sentences for answers, facts, minutes and times."""
 
 from troubleshoot.advice.instruction import ROLE_NAMES
-from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.quantity import answer_text
 
-AFTERWARDS = {
-    "cured": "gone",
-    "better": "better, but not right",
-    "unchanged": "unchanged",
-    "worse": "worse",
-    UNKNOWN: "not looked at",
-}
 OUTCOME_WORDS = {
     "cured": "put right",
     "workaround": "got round, cause still there",
