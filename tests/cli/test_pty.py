@@ -94,7 +94,7 @@ def opening(tmp_path):
     """From the first question to the first check."""
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
     t.choose("None of these").wait_for("What is the trouble?")
-    t.keys("2").wait_for("normal is not known")
+    t.keys("2\r").wait_for("normal is not known")
     t.choose("Skip").wait_for("What state is the coater in now?")
     t.keys("1").wait_for("cannot be replaced")
     t.choose("No").wait_for("Who is asking?")
@@ -111,7 +111,7 @@ def checks(tmp_path):
 def test_ctrl_c_loses_nothing_and_resume_asks_the_same(tmp_path, rules):
     t = checks(tmp_path)
     first = t.question
-    second = t.keys("\r").wait_for_another(first).question
+    second = t.keys("unknown\r").wait_for_another(first).question
     t.child.sendintr()
     assert t.end() == 130
     assert "Nothing is lost" in t.screen
@@ -145,7 +145,7 @@ def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
 def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
     t.choose("None of these").wait_for("What is the trouble?")
-    t.keys("2").wait_for("normal is not known").choose("Yes").wait_for("coater called?")
+    t.keys("2\r").wait_for("normal is not known").choose("Yes").wait_for("coater called?")
     t.child.sendeof()
     assert t.end() == 130
     assert "fault of the program" not in t.screen

@@ -544,9 +544,17 @@ def test_what_was_made_of_a_range_or_a_bound_is_echoed(small_bench, typed, says)
     assert t.entries("finding")[0]["quantity"] == typed
 
 
-@pytest.mark.parametrize(("typed", "answer"), [("", "unknown"), ("unknown", "unknown")])
-def test_an_empty_line_is_dont_know(small_bench, typed, answer):
-    assert gauge(small_bench, typed).entries("finding")[0]["answer"] == answer
+def test_dont_know_can_be_typed_and_an_empty_line_says_nothing(small_bench):
+    t = gauge(small_bench, "", "unknown")
+    assert t.entries("finding")[0]["answer"] == "unknown"
+    assert t.teller.heard("Nothing was typed") == 1
+
+
+@pytest.mark.parametrize(
+    ("taken", "kind"), [("/unknown", "finding"), ("/cannot", "cannot"), ("/number", "finding")]
+)
+def test_more_shows_what_can_be_said_instead_of_a_number(small_bench, taken, kind):
+    assert gauge(small_bench, "+", taken, "0.3 mbar").entries(kind)
 
 
 def test_cannot_can_be_typed(small_bench):

@@ -131,7 +131,8 @@ class Picker:
             return Taken(tuple(c for c in self.choices if c.value in self.marked))
         if self.typed and len(self.visible) == 1:
             only = replace(self, at=0, said="Enter takes it.")
-            return replace(only, said="")._toggle() if self.several else only
+            marks = self.several and not self.visible[0].key
+            return replace(only, said="")._toggle() if marks else only
         if self.typed and not self.visible and self.unmatched is not None:
             return Taken((self.unmatched,), self.typed)
         if self.several:

@@ -1,5 +1,6 @@
 """The conversation on a real terminal: rich tells, questionary and prompt_toolkit ask."""
 
+import sys
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -100,17 +101,41 @@ class TerminalAsker:
         return [c.value for c in self._pick(question, Picker(tuple(choices), several=True)).choices]
 
     def text(self, question: str, about: About = ASIDE) -> str:
+        _forget_typed_ahead()
         typed, self._typed = self._typed, ""
-        return str(questionary.text(question, typed, style=STYLE, qmark="?").unsafe_ask())
+        asked = questionary.text(question, typed, style=STYLE, qmark="?", key_bindings=_no_escape())
+        return str(asked.unsafe_ask())
 
     def path(self, question: str) -> str:
         return str(questionary.path(question, style=STYLE, qmark="?").unsafe_ask())
 
     def _pick(self, question: str, picker: Picker) -> Taken:
+        _forget_typed_ahead()
         taken = _by_line(question, picker) if is_dumb_terminal() else _by_key(question, picker)
         said = taken.typed or "; ".join(c.label for c in taken.choices)
         Console(highlight=False).print(f"[bold]? {_plain(question)}[/]  {_plain(said)}")
         return taken
+
+
+def _forget_typed_ahead() -> None:
+    """Keys that were pressed before a question stood there do not answer it."""
+    try:
+        import termios
+
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)
+    except (ImportError, OSError, ValueError):  # no such terminal
+        pass
+
+
+def _no_escape() -> KeyBindings:
+    """Esc does nothing: with the key after it it would stand for a command of an editor."""
+    bindings = KeyBindings()
+
+    @bindings.add(Keys.Escape, eager=True)
+    def _(event: KeyPressEvent) -> None:
+        pass
+
+    return bindings
 
 
 def _by_key(question: str, picker: Picker) -> Taken:

@@ -122,7 +122,10 @@ def _quantity(
     )
     while True:
         typed = talk.asker.text(finding.ask, About("finding", finding.id)).strip()
-        command = TYPED.get(typed.lower(), DONT_KNOW if not typed else None)
+        command = TYPED.get(typed.lower())
+        if not typed:
+            talk.teller.line(f"Nothing was typed. {MORE} shows what else can be said.")
+            continue
         if typed == MORE:
             command = talk.asker.choose(finding.ask, INSTEAD, About("finding", finding.id))
         if command == A_NUMBER.value:
