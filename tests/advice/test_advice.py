@@ -341,8 +341,23 @@ def test_a_remedy_that_failed_may_be_tried_once_more_and_never_a_third_time(rule
     assert "wipe_and_reseat_seals" in worse.situation.closed
 
 
+def test_what_uses_up_an_irreplaceable_specimen_is_named_with_what_it_does_to_it(rules):
+    bench = Bench(rules, Machine())
+    gentle = [("cannot", {"action": a.id}) for a in rules.actions.values() if a.specimen == "safe"]
+    case = case_of(
+        bench, ("specimen", {"irreplaceable": True}), saw("mounted_taut", "yes"),
+        saw("damage", "cracked"), saw("handled", "no"), saw("dried_how", "hard_by_nature"), *gentle,
+        complaint="specimen_damage",
+    )  # fmt: skip
+    step = steps.next_step(case)
+    assert step.id == "mount_without_strain"
+    assert "uses up" in step.do.leave
+    assert "leave of its owner" in step.do.leave
+    assert case.plan.next.kind != "remedy"
+
+
 def test_what_marks_an_irreplaceable_specimen_is_named_as_its_owners_decision(rules):
-    """When nothing gentler is left, and then with the leave that it needs; never what spends it."""
+    """When nothing gentler is left, and then with the leave that it needs."""
     bench = Bench(rules, Machine())
     gentle = [("cannot", {"action": a.id}) for a in rules.actions.values() if a.specimen == "safe"]
     case = case_of(

@@ -152,6 +152,28 @@ def test_before_service_one_looks_again_where_nothing_seen_explains_what_was_lef
     assert planner.plan(ill, done).next.kind == SERVICE
 
 
+def test_what_the_owner_decides_on_is_worth_a_look_but_is_never_the_next_step():
+    """Two remedies that spend the specimen: the look that tells which, then service."""
+    names = ("c_a", "c_b")
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": 0.97}), cause("c_b", shows={"f_x": 0.03})],
+        [finding("f_x", "yes_no", {"yes": 0.5, "no": 0.5})],
+        [
+            action("look", reveals=["f_x"]),
+            *(action(f"mend_{c}", "remedy", cures={c: 0.9}, specimen="spends") for c in names),
+        ],
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    theirs = frozenset(f"mend_{c}" for c in names)
+    before = belief({(c,): 0.5 for c in names})
+    refused = Situation("pumped", "student", closed=theirs)
+    assert planner.plan(before, refused).next.kind == SERVICE
+    asked = replace(refused, leave=theirs)
+    assert planner.plan(before, asked).next.action == "look"
+    looked = replace(asked, closed=theirs | {"look"})
+    assert planner.plan(belief({("c_a",): 0.97, ("c_b",): 0.03}), looked).next.kind == SERVICE
+
+
 def test_of_two_looks_the_one_that_tells_the_remedies_apart_comes_first():
     """Also where no single answer is enough to make a remedy worth its minutes."""
     names = [f"c_{n}" for n in range(8)]

@@ -11,7 +11,7 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.knowledge.model import Action, Caution
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE
 
-LIKELY = 0.25  # a cause this likely has its remedy named although it marks the specimen
+LIKELY = 0.25  # a cause this likely has its remedy named although it marks or spends it
 CALL_SERVICE, CLOSED, UNNAMED = "call_service", "closed", "no_complaint"
 
 
@@ -102,14 +102,14 @@ def next_step(case: Deduction) -> NextStep:
 def _with_leave(case: Diagnosis) -> NextStep | None:
     """The remedy of the leading cause that only the specimen keeps from being offered.
 
-    With one that cannot be replaced, what marks it (never what spends it) is named before service,
-    as its owner's decision.
+    With one that cannot be replaced, what marks it or uses it up is named before service, as its
+    owner's decision.
     """
     cause, p = suspects(case)[0]
     put_off = {*case.known.cannot, *(a for e, a in case.known.later if e == case.known.epoch)}
     for name in cause.remedies:
         action, why = case.rules.actions[name], case.refused.get(name)
-        only_that = why is not None and why.kind == "specimen" and action.specimen == "marks"
+        only_that = why is not None and why.kind == "specimen"
         if p >= LIKELY and only_that and name not in put_off and not case.known.tries(name):
             return _step(case, action, "Nothing gentler is left, and one cause is likely.")
     return None

@@ -176,6 +176,11 @@ def situation_of(base: Deduction) -> Situation:
         tried=frozenset(again),
         still_there=known.last_outcome in ("better", "worse"),
         touched=frozenset(touched),
+        leave=frozenset(
+            name
+            for name, why in base.refused.items()
+            if why.kind == "specimen" and name in base.rules.actions and not known.tries(name)
+        ).difference(known.cannot),
     )
 
 

@@ -50,7 +50,8 @@ class Situation:
     offered or were refused (ACCEPT among them); `tried` remedies that were done once without ending
     the complaint: a second, more thorough try has a chance of its own; `still_there`: a remedy left
     the complaint there, so that nothing being wrong is said only before service; `touched` tags of
-    what was handled last.
+    what was handled last; `leave` remedies that the owner of a specimen decides on: they are never
+    the next step, but while looking can tell whether one of them is right, one looks.
     """
 
     state: str
@@ -60,6 +61,7 @@ class Situation:
     tried: frozenset[str] = frozenset()
     still_there: bool = False
     touched: frozenset[str] = frozenset()
+    leave: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -186,6 +188,12 @@ class Planner:
             if weighed.options[0].kind != SERVICE:
                 break
         best, reason = self._choose(w, weighed, situation)
+        if best.kind == SERVICE and situation.leave:
+            theirs = [n for n, a in enumerate(self.actions) if a.id in situation.leave]
+            decided = [*remedies, *(n for n in theirs if self.fixes[n].any())]
+            told = self._weigh(w, list(checks.items()), decided, situation, looking, 0.0)
+            if told.options[0].kind == "check":
+                weighed, best = told, told.options[0]
         if best.kind == SERVICE and ACCEPT not in situation.closed and w[0] >= MOSTLY * w.sum():
             # Nothing is left to look at, and most likely nothing is wrong: say so before service.
             normal = Option(ACCEPT, None, best.expected, settings.accept_normal_minutes)
