@@ -760,7 +760,7 @@ class Operator(Script):
         finding = self.by_ask[question]
         row = self.rules.rows.get((self.truth, finding.id), finding.background)
         if finding.quantity is not None:
-            return ""
+            return "unknown"
         return max(row, key=row.__getitem__)
 
 

@@ -40,8 +40,8 @@ MARKED = {
 
 LEAVE = {
     "marks": "It marks this specimen, which cannot be replaced: only with the leave of its owner.",
-    "spends": "It uses up a piece of this specimen, which cannot be replaced: only with the leave of "
-    "its owner, and tried first on a piece that has a second.",
+    "spends": "It uses up a piece of this specimen, which cannot be replaced: only with the leave "
+    "of its owner, and tried first on a piece that has a second.",
 }
 
 

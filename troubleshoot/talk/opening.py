@@ -138,8 +138,8 @@ def _ask_specimen(talk: Talk) -> None:
         talk.add(entries.Specimen(irreplaceable=True))
         talk.teller.line(
             "Then every test runs on a dummy, and nothing that marks or spends a specimen is "
-            "offered; where only a mark is left to try, its owner decides. If it is in the "
-            "coater: leave it pumped, or vent slowly and take it out."
+            "offered; where only such a cure is left it is named, and its owner decides. If it is "
+            "in the coater: leave it pumped, or vent slowly and take it out."
         )
 
 
