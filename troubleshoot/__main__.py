@@ -13,7 +13,7 @@ import sys
 import click
 
 from troubleshoot import __version__
-from troubleshoot.errors import UserError
+from troubleshoot.errors import UserError, nearest
 
 # command -> (module, object in it)
 COMMANDS = {
@@ -43,13 +43,18 @@ class _Late(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
-            return None
+            raise UserError(
+                f"There is no command {cmd_name!r}{nearest(cmd_name, COMMANDS)}; "
+                "`troubleshoot --help` lists them."
+            )
         module, name = COMMANDS[cmd_name]
         command: click.Command = getattr(importlib.import_module(module), name)
         return command
 
 
-@click.group(cls=_Late, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Late, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(__version__, prog_name="troubleshoot")
 @click.option(
     "--casebook",
@@ -62,6 +67,10 @@ class _Late(click.Group):
 def cli(context: click.Context, casebook: str | None) -> None:
     """Find what is wrong with a bench-top sputter coater, put it right, prove that it is right."""
     context.obj = casebook
+    if context.invoked_subcommand is None:
+        from troubleshoot.cli.home import home
+
+        home()
 
 
 def main(args: list[str] | None = None) -> None:

@@ -55,3 +55,31 @@ def test_no_two_kinds_share_a_name(rules):
     kinds = ("complaints", "causes", "actions", "findings", "cautions", "workarounds", "mechanisms")
     names = [name for kind in kinds for name in getattr(rules, kind)]
     assert sorted({n for n in names if names.count(n) > 1}) == []
+
+
+def test_alone_it_lists_every_complaint(run, rules):
+    said = run("explain")
+    assert said.status == 0
+    assert all(complaint.name in said.out for complaint in rules.complaints.values())
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("glow goes out", "unstable_current"),
+        ("virtual leak", "Trapped air in a hollow part"),
+        ("argon", "cylinder"),
+        ("Plasma zündet nicht", "no_strike"),
+    ],
+)
+def test_words_find_an_entry_or_list_those_that_may_be_meant(run, words, found):
+    said = run("explain", *words.split())
+    assert (said.status, said.err) == (0, "")
+    assert found in said.out
+
+
+@pytest.mark.parametrize(("words", "says"), [("seal_drty", "did you mean"), ("qwxz", "Nothing in")])
+def test_what_means_nothing_is_refused_with_the_nearest(run, words, says):
+    said = run("explain", words)
+    assert said.status == 2
+    assert says in said.err

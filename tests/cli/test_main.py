@@ -41,7 +41,7 @@ def test_remarks_are_status_1(run, tmp_path):
 
 
 ODD = [
-    [], ["cure"], ["--rules"], ["diagnose", "--colour"], ["diagnose"], ["diagnose", "nothing.yaml"],
+    ["cure"], ["--rules"], ["diagnose", "--colour"], ["diagnose"], ["diagnose", "nothing.yaml"],
     ["diagnose", ""], ["diagnose", "."], ["diagnose", "x" * 5000],
     ["diagnose", "--resume"], ["diagnose", "--resume", "--case", "7"], ["diagnose", "--case", "x"],
     ["diagnose", "chip_in_the_glass", "--case", "1"], ["diagnose", "chip_in_the_glass", "--resume"],
@@ -52,7 +52,7 @@ ODD = [
     ["diagnose", "chip_in_the_glass", "too", "many"], ["diagnose", "chip_in_the_glas"],
     ["cases"], ["cases", "show"], ["cases", "show", "one"], ["cases", "show", "99"],
     ["cases", "show", "-1"], ["cases", "show", str(10**30)], ["cases", "close", "99"],
-    ["explain"], ["explain", ""], ["explain", "seel_dirty"], ["explain", "../../etc/passwd"],
+    ["explain", "seel_dirty"], ["explain", "../../etc/passwd"],
     ["machine", "read", "nothing.yaml"], ["machine", "read", "."], ["machine", "new"],
     ["rules", "check", "nothing"], ["about", "me"],
     ["calc"], ["calc", "nonsense"],

@@ -1,6 +1,6 @@
-"""`troubleshoot explain ID`: any entry of the rule base as a page for a newcomer."""
+"""`troubleshoot explain`: any entry of the rule base as a page for a newcomer."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,33 +11,100 @@ if TYPE_CHECKING:
     from troubleshoot.show.terminal import TerminalTeller
 
 
+MOST = 9
+"""So many entries are shown that may be meant."""
+
+
 @click.command()
-@click.argument("name", metavar="ID")
-def explain(name: str) -> None:
-    """Print a complaint, cause, check, remedy, finding, caution or way round for a newcomer."""
+@click.argument("words", nargs=-1, metavar="[ID or WORDS]")
+def explain(words: tuple[str, ...]) -> None:
+    """Look something up: a complaint, cause, check, remedy, finding, caution or way round.
+
+    By its ID, or by words as people say them; without either it lists the complaints.
+
+    For instance: troubleshoot explain seal_dirty, or troubleshoot explain glow goes out
+    """
     from troubleshoot.cli.setup import load_rules
-    from troubleshoot.errors import UserError, nearest
     from troubleshoot.show.terminal import TerminalTeller
 
-    rules = load_rules(())
-    pools: list[tuple[dict[str, Any], Callable[..., None]]] = [
-        (dict(rules.complaints), _complaint),
-        (dict(rules.causes), _cause),
-        (dict(rules.actions), _action),
-        (dict(rules.findings), _finding),
-        (dict(rules.cautions), _caution),
-        (dict(rules.workarounds), _workaround),
-        (dict(rules.mechanisms), _mechanism),
+    rules, teller = load_rules(()), TerminalTeller()
+    name = " ".join(words)
+    if not name:
+        _complaints(rules, teller)
+        return
+    found = name if name in _pages(rules) else _meant(name, rules, teller)
+    if found is None:
+        return
+    entry, page = _pages(rules)[found]
+    teller.title(entry.name)
+    page(entry, rules, teller)
+    teller.small(f"\nSource: {entry.source}")
+
+
+def _pages(rules: "RuleBase") -> dict[str, tuple[Any, Callable[..., None]]]:
+    """Every entry that has a page, and what prints it, by ID."""
+    pools: list[tuple[Mapping[str, Any], Callable[..., None]]] = [
+        (rules.complaints, _complaint),
+        (rules.causes, _cause),
+        (rules.actions, _action),
+        (rules.findings, _finding),
+        (rules.cautions, _caution),
+        (rules.workarounds, _workaround),
+        (rules.mechanisms, _mechanism),
     ]
-    teller = TerminalTeller()
-    for pool, page in pools:
-        if name in pool:
-            teller.title(pool[name].name)
-            page(pool[name], rules, teller)
-            teller.small(f"\nSource: {pool[name].source}")
-            return
-    every = [entry for pool, _ in pools for entry in pool]
-    raise UserError(f"Nothing in the rule base is called {name!r}{nearest(name, every)}.")
+    return {name: (entry, page) for pool, page in pools for name, entry in pool.items()}
+
+
+def _meant(words: str, rules: "RuleBase", teller: "TerminalTeller") -> str | None:
+    """The entry that these words mean: the only one, or the one chosen; else all are listed."""
+    from troubleshoot.cli.setup import interactive
+    from troubleshoot.errors import UserError, nearest
+    from troubleshoot.show.terminal import TerminalAsker
+    from troubleshoot.talk.dialogue import Choice
+    from troubleshoot.talk.wording import meant
+
+    pages = _pages(rules)
+    named = _named(words, pages)
+    spoken = [m.id for m in meant(rules, words) if m.id in pages]
+    found = list(dict.fromkeys([*named, *spoken]))[:MOST]
+    if not found:
+        raise UserError(f"Nothing in the rule base is called {words!r}{nearest(words, pages)}.")
+    if len(found) == 1:
+        return found[0]
+    if interactive():
+        none = Choice("/none", "None of these", aside=True)
+        choices = [Choice(name, pages[name][0].name) for name in found]
+        chosen = TerminalAsker().choose("Which of these?", [*choices, none])
+        return None if chosen == none.value else chosen
+    teller.line("Which of these?")
+    for name in found:
+        teller.line(f"  {name:<28} {pages[name][0].name}")
+    return None
+
+
+def _named(words: str, pages: Mapping[str, tuple[Any, Any]]) -> list[str]:
+    """The entries in whose name every one of the words begins a word."""
+    from troubleshoot.talk.vocabulary import words_of
+
+    asked = words_of(words)
+    return [
+        name
+        for name, (entry, _) in pages.items()
+        if asked and all(any(w.startswith(a) for w in words_of(entry.name)) for a in asked)
+    ]
+
+
+def _complaints(rules: "RuleBase", teller: "TerminalTeller") -> None:
+    from troubleshoot.advice.verdict import commonest_first
+    from troubleshoot.coater.machine import Machine
+
+    teller.line("The complaints, the commonest first:")
+    for complaint in commonest_first(rules, Machine()):
+        teller.line(f"  {complaint.id:<24} {complaint.name}")
+    teller.line(
+        "\n`troubleshoot explain ID` shows one with its causes, `troubleshoot explain WORDS` finds "
+        "a cause, check, remedy, finding or caution by what people call it."
+    )
 
 
 def _complaint(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:

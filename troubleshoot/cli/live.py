@@ -99,10 +99,11 @@ def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int
         raise UserError("No case is open: start one with `troubleshoot diagnose`.")
     if len(waiting) == 1 or asker is None:
         return waiting[0].id
-    return int(asker.choose("Which case?", [Choice(str(c.id), _line(c)) for c in waiting]))
+    return int(asker.choose("Which case?", [Choice(str(c.id), case_line(c)) for c in waiting]))
 
 
-def _line(case: CaseRow) -> str:
+def case_line(case: CaseRow) -> str:
+    """A case that waits: its number, complaint, when it was opened, until when it is parked."""
     complaint = (case.complaint or "no complaint yet").replace("_", " ")
     until = f", parked until {case.parked_until.replace('T', ' ')}" if case.parked_until else ""
     return f"case {case.id}: {complaint}, {case.opened_at.replace('T', ' ')[:16]}{until}"
