@@ -414,6 +414,7 @@ def test_going_back_goes_through_the_opening_to_its_first_question(small_bench):
             "What state is the coater in": ["pumped", "/back", "vented"],
             "cannot be replaced": ["no", "/back", "yes"],
             "Who is asking?": ["student", "/back", "in_charge"],
+            "Since when?": ["/skip", "/back", "/skip"],
             "Which of these hold?": [(), ("/back",), ()],
             KNOB: ["/back", "/stop"],
             "?": "/stop",

@@ -7,6 +7,7 @@ from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Bench, nothing_raises
 from troubleshoot.case.journal import standing
 from troubleshoot.coater.machine import Machine
+from troubleshoot.knowledge.model import Circumstance
 from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_which_hold, fitting
 from troubleshoot.talk.danger import ask_signs, stop_now_first
@@ -44,7 +45,7 @@ def _left(talk: Talk) -> list[str]:
     done, danger = _done(talk), bool(talk.facts().dangers)
     silent = {
         "machine": talk.ask_machine is None,
-        "since": "complaint" in done and not fitting(talk, "since"),
+        "since": "complaint" in done and not (fitting(talk, "since") or _events(talk)),
         "history": "complaint" in done and not fitting(talk, "opening"),
     }
     return [
@@ -160,16 +161,45 @@ def _ask_role(talk: Talk) -> None:
         talk.add(entries.Role(role=role))
 
 
+def _events(talk: Talk) -> list[Circumstance]:
+    """What was handled, moved or changed and may have begun it."""
+    return [c for c in fitting(talk, "opening") if c.touched]
+
+
 def _ask_since(talk: Talk) -> None:
-    fit = fitting(talk, "since")
+    """Since when: how it began, or since something was done, with its day."""
+    fit, events = fitting(talk, "since"), _events(talk)
+    event = Choice("/event", "Since something was done: a clean, a new cylinder, a move …")
     found = talk.choose(
         "Since when?",
-        [*(Choice(c.id, sentence(c.name)) for c in fit), SKIP],
+        [*(Choice(c.id, sentence(c.name)) for c in fit), *([event] if events else []), SKIP],
         About("opening", "since"),
     )
+    day = ""
+    if found == event.value:
+        found = talk.choose(
+            "What was done?",
+            [
+                *(
+                    Choice(c.id, sentence(c.name), words=people_say(talk.rules, c.id))
+                    for c in events
+                ),
+                Choice("/other", "Something else: say what", aside=True),
+            ],
+            About("opening", "event"),
+        )
+        if found == "/other":
+            said = talk.asker.text("What was done, and when?", About("opening", "event")).strip()
+            if said:
+                talk.add(entries.Since(text=said))
+            return
+        day = talk.asker.text(
+            "On which day, such as Friday or 3 May? (nothing is fine)", About("opening", "day")
+        ).strip()
     if found != SKIP.value:
         talk.add(entries.Circumstance(circumstance=found, answer="yes"))
-        talk.add(entries.Since(text=talk.rules.circumstances[found].name))
+        name = talk.rules.circumstances[found].name
+        talk.add(entries.Since(text=f"{name} ({day})" if day else name))
 
 
 def _ask_history(talk: Talk) -> None:
