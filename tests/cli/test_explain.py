@@ -21,6 +21,7 @@ def test_a_cause_says_what_it_is_how_it_shows_and_what_to_do(run, rules):
     flat = " ".join(run("explain", "seal_dirty").out.split())
     cause = rules.causes["seal_dirty"]
     assert " ".join(cause.what.split()) in flat
+    assert "Part: seals. Something is worn, broken or dirty." in flat
     assert rules.findings["seal_look"].answers["dust_or_flakes"] in flat
     for remedy in cause.remedies:
         assert f"Remedy ({remedy})" in flat
