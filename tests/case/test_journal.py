@@ -86,6 +86,7 @@ def test_after_a_retraction_the_answer_can_be_given_anew(small_rules):
 
 GOOD = {
     "opened": {"rules": "r", "machine": "m"},
+    "book": {"hash": "h", "cases": 1, "here": {}, "lab": {"slow": {"vent_open": 1}}, "cures": {}},
     "opening": {"done": "signs"},
     "machine": {"name": "n", "hash": "h"},
     "reading": {

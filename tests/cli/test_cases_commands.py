@@ -218,3 +218,43 @@ def test_the_first_page_is_the_newest_and_says_how_many_there_are(ten, monkeypat
     assert numbers(out) == [10, 9, 8, 7]
     assert "The newest 4 of 10" in out
     assert numbers(ten("cases", "list", "--all").out) == list(range(10, 0, -1))
+
+
+# --- learning ----------------------------------------------------------------------------------
+
+
+def test_what_is_learnt_is_shown_with_the_cases_behind_it_and_taken_back(ten, rules):
+    def dirty_seal():
+        told = json.loads(ten("cases", "learned", "--coater", "east", "--json").out)
+        ends = {e["end"]: e for e in told["complaints"]["pressure_not_reached"]}
+        return told, ends["seal_dirty"]
+
+    told, end = dirty_seal()
+    assert (told["cases"], told["coater"]) == (10, "east")
+    assert end["here"] == pytest.approx(2.0, abs=0.2)  # proved, some months old
+    assert end["now"] > end["rules"]
+    (cure,) = [r for r in told["remedies"] if r["remedy"] == "wipe_and_reseat_seals"]
+    assert cure["tried"] == cure["cured"] > 1.5
+    text = " ".join(ten("cases", "learned", "--coater", "east").out.split())
+    assert "10 closed cases of this lab (book" in text
+    assert "dirty seal" in text
+    ten("cases", "delete", 2, "--yes")
+    ten("cases", "reopen", 1, "--why", "it is back")
+    told, end = dirty_seal()
+    assert (told["cases"], end["here"]) == (8, 0.0)
+    assert told["remedies"] == []
+
+
+def test_nothing_is_learnt_yet(run):
+    assert "Nothing is learnt yet" in run("cases", "learned").out
+
+
+def test_a_second_opinion_does_not_count_the_case_itself(ten, rules):
+    told = json.loads(ten("cases", "again", 1, "--json").out)
+    assert told["then"]["reckoned_with"] == "the rates of the rule base alone"
+    assert "9 closed cases" in told["now"]["reckoned_with"]
+    then, now = dict(told["then"]["first"]), dict(told["now"]["first"])
+    assert now["seal_dirty"] > then["seal_dirty"]
+    before = Store().journal(1)
+    assert "It was: dirty seal." in ten("cases", "again", 1).out
+    assert Store().journal(1) == before

@@ -27,6 +27,7 @@ from troubleshoot.reasoning.belief import (
     capped_odds,
     posterior,
 )
+from troubleshoot.reasoning.learned import Tally, with_cases
 from troubleshoot.reasoning.planner import Plan, Planner, Situation
 
 AGAIN_AFTER = ("better", "unchanged")  # what may follow a first try that was not thorough enough
@@ -57,20 +58,21 @@ class Bench:
 
     def __init__(self, rules: RuleBase, machine: Machine) -> None:
         self.rules, self.machine = rules, machine
-        self._planners: dict[str, Planner] = {}
+        self._planners: dict[tuple[str, str], Planner] = {}
 
-    def planner(self, complaint: str) -> Planner:
-        """The compiled planner (and, as `.net`, network) of a complaint.
+    def planner(self, complaint: str, book: Tally | None = None) -> Planner:
+        """The compiled planner (and, as `.net`, network) of a complaint, with the lab's cases.
 
         Raises `UserError` where nothing on this machine can raise it.
         """
-        if complaint not in self._planners:
+        key = complaint, book.hash if book else ""
+        if key not in self._planners:
             nothing = nothing_raises(self.rules, self.machine, complaint)
             if nothing:
                 raise UserError(nothing)
-            net = Network(self.rules, self.machine, complaint)
-            self._planners[complaint] = Planner(net, self.machine)
-        return self._planners[complaint]
+            rules = with_cases(self.rules, self.machine, complaint, book) if book else self.rules
+            self._planners[key] = Planner(Network(rules, self.machine, complaint), self.machine)
+        return self._planners[key]
 
     def deduce(self, journal: Journal) -> Deduction:
         """What is known and what follows by rules alone."""
@@ -86,7 +88,7 @@ class Bench:
         complaint = base.known.complaint
         if complaint is None:
             raise ValueError("a case without a complaint has no diagnosis")
-        planner = self.planner(complaint)
+        planner = self.planner(complaint, base.known.book)
         return Diagnosis(
             **{f.name: getattr(base, f.name) for f in fields(Deduction)},
             complaint=complaint,
@@ -133,7 +135,7 @@ def evidence_of(base: Deduction, planner: Planner) -> Evidence:
             if s.epoch == number and s.finding in planner.net.findings
         )
         done = known.treatments[number] if number < known.epoch else None
-        treatment = _treatment(base.rules, done) if number < known.epoch else None
+        treatment = _treatment(planner.rules, done) if number < known.epoch else None
         epochs.append(Epoch(observations, treatment))
     assert known.complaint is not None
     return Evidence(known.complaint, odds, tuple(epochs))

@@ -15,10 +15,13 @@ from troubleshoot.knowledge import model
 from troubleshoot.knowledge.model import ROLES, RuleBase
 from troubleshoot.readings.reading import Reading as Found
 from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.reasoning.learned import Tally
 
 DEFAULT_ROLE = "student"
 UNKNOWN = "unknown"
 UNLISTED = "unlisted"
+MOST_CASES = 1e9
+"""No lab has so many."""
 SURE = ("certain", "fairly")
 NOT_PROVED = "not proved"
 OUTCOMES = ("cured", "workaround", "service", "normal", "comes_and_goes", "unsolved")
@@ -71,6 +74,43 @@ class Opened(Said):
     name: str | None = None
     seen_by: str | None = None
     engine: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Book(Said):
+    """The lab's closed cases as they are counted in this case from here on: `learned.Tally`.
+
+    Kept whole, so that the case is the same wherever it is read, whatever the lab learns later.
+    """
+
+    kind = "book"
+    hash: str
+    cases: int
+    here: dict[str, Any]
+    lab: dict[str, Any]
+    cures: dict[str, Any]
+
+    @classmethod
+    def of(cls, tally: Tally) -> Self:
+        """What an entry keeps of a tally."""
+        cures = {a: {c: list(n) for c, n in row.items()} for a, row in tally.cures.items()}
+        here, lab = ({q: dict(ends) for q, ends in p.items()} for p in (tally.here, tally.lab))
+        return cls(hash=tally.hash, cases=tally.cases, here=here, lab=lab, cures=cures)
+
+    def must_fit(self, rules: RuleBase) -> None:
+        """Also: counts that are numbers, none below 0, of each remedy tries and cures."""
+        super().must_fit(rules)
+        for place in (self.here, self.lab, self.cures):
+            for row in place.values():
+                counts = row.values() if isinstance(row, dict) else [None]
+                for n in counts:
+                    pair = n if place is self.cures else [n, n]
+                    if not (
+                        isinstance(pair, list)
+                        and len(pair) == 2
+                        and all(type(x) in (int, float) and 0 <= x < MOST_CASES for x in pair)
+                    ):
+                        raise UserError(f"book: {n!r} is no count of cases.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -447,9 +487,9 @@ CORRECTABLE = (Complaint, Circumstance, Since, Finding, Action, Note, Title, Clo
 KINDS: dict[str, type[Said]] = {
     said.kind: said
     for said in (
-        Opened, Opening, MachineMeant, Role, Specimen, State, Sign, Complaint, Circumstance, Since,
-        Finding, Reading, Action, Cannot, Later, Epoch, Parked, Workaround, MadeSafe, Repaired,
-        GoOn, Note, Title, Attached, Retract, Corrected, Closed,
+        Opened, Book, Opening, MachineMeant, Role, Specimen, State, Sign, Complaint, Circumstance,
+        Since, Finding, Reading, Action, Cannot, Later, Epoch, Parked, Workaround, MadeSafe,
+        Repaired, GoOn, Note, Title, Attached, Retract, Corrected, Closed,
     )
 }  # fmt: skip
 """Every kind of entry by its name, in the order of a case."""

@@ -15,6 +15,7 @@ from troubleshoot.readings.quantity import (
     likelihood,
     read_quantity,
 )
+from troubleshoot.reasoning.learned import Tally
 
 DEFAULT_STATE = {"coater": "pumped", "microscope": "in_sem"}
 
@@ -72,6 +73,7 @@ class Known:
     cannot: dict[str, str] = field(default_factory=dict)
     later: list[tuple[int, str]] = field(default_factory=list)
     go_on: set[str] = field(default_factory=set)
+    book: Tally | None = None
     parked: entries.Parked | None = None
     workarounds: list[str] = field(default_factory=list)
     made_safe: dict[str, int] = field(default_factory=dict)
@@ -109,6 +111,8 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
         match said:
             case entries.Opened():
                 known.name = said.name or ""
+            case entries.Book():
+                known.book = Tally.of(said) if said.cases else None
             case entries.Role():
                 known.role = said.role
             case entries.Specimen():

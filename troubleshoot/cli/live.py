@@ -4,11 +4,12 @@ import click
 
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.entries import Complaint, Opened
+from troubleshoot.case.entries import Book, Complaint, Opened
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
 from troubleshoot.coater.machine import Machine
@@ -16,6 +17,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.engine import engine_name
 from troubleshoot.show.cases import names_of, summary
+from troubleshoot.show.html.words import book_words
 from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
@@ -61,6 +63,10 @@ def live(
                 machine=(machine or Machine()).hash,
             )
             journal = enter((), now(), opened, rules)
+        known = tally(store, (machine or Machine()).name, now(), rules.settings)
+        if known.cases:
+            journal = enter(journal, now(), Book.of(known), rules)
+            teller.small(f"Reckoned with {book_words(known)}.")
         for entry in journal:
             store.save(case, entry)
     machine = machine or Machine()
@@ -68,6 +74,9 @@ def live(
     def ask() -> Machine:
         told = ask_machine(asker, teller, {m.name: m for m in store.machines()})
         store.set_machine(case, told)
+        known = tally(store, told.name, now(), rules.settings)
+        if known.cases:  # what is of this coater, and what of another one, is known only now
+            conversation.add(Book.of(known))
         if told != Machine():
             store.save_machine(told)
         return told

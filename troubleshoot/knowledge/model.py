@@ -416,6 +416,12 @@ class Settings(RuleEntry):
     proof_minutes: Annotated[float, Within(gt=0)]
     intermittent_passes: Share
     second_try: Share
+    learn_causes: Annotated[float, Within(gt=0)]
+    learn_lab: Annotated[float, Within(gt=0)]
+    learn_coater: Annotated[float, Within(gt=0)]
+    learn_remedies: Annotated[float, Within(gt=0)]
+    learn_unproved: Share
+    learn_half_life: Annotated[float, Within(gt=0, le=240)]
     recheck: dict[Literal["gone", "same", "fewer", "never_was", "more"], dict[AnswerId, Share]]
 
 

@@ -26,6 +26,8 @@ def as_object(page: CasePage) -> dict[str, Any]:
         ],
         "contradictions": list(case.contradictions),
         "rule_base": case.rules.hash,
+        "book": None if case.known.book is None else {"hash": case.known.book.hash,
+                                                      "cases": case.known.book.cases},
         "engine": engine_name(),
         "today": None if page.today is None else _today(page.today),
     }  # fmt: skip

@@ -3,6 +3,7 @@
 from troubleshoot.advice.page import CasePage, Cure, Found
 from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.why import Grounds
+from troubleshoot.show.html.words import book_words
 from troubleshoot.show.terminal import TerminalTeller
 from troubleshoot.talk.telling import minutes_of, tell, tell_caution
 
@@ -26,6 +27,8 @@ def show(page: CasePage) -> None:
         return
     found, today = page.found, page.today
     out.title(found.verdict.sentence)
+    if page.case.known.book is not None:
+        out.small(f"Reckoned with {book_words(page.case.known.book)}.")
     if not page.dangers:
         if not found.view.before:
             out.line(found.firm.sentence)

@@ -19,6 +19,7 @@ from troubleshoot.knowledge.model import Finding, RuleBase
 from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import (
     OUTCOME_WORDS,
+    book_words,
     fact_text,
     moment,
     plain,
@@ -229,6 +230,7 @@ def _assumed(findings: Iterable[Finding]) -> Mapping[str, str]:
 def origin(case: Deduction, journal: Journal) -> tuple[tuple[str, str], ...]:
     """What the case was opened with, where that is not what it was read with now."""
     out = [("Rule base", case.rules.hash), ("Machine profile", case.machine.hash)]
+    out.append(("Reckoned with", book_words(case.known.book)))
     for entry in journal:
         if isinstance(opened := entry.said, entries.Opened):
             out.append(("Opened", moment(entry.at)))

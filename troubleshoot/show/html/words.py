@@ -6,6 +6,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.quantity import answer_text
+from troubleshoot.reasoning.learned import Tally
 
 OUTCOME_WORDS = {
     "cured": "put right",
@@ -33,6 +34,14 @@ def minutes(value: float) -> str:
 def moment(at: str) -> str:
     """The time of an entry to the minute: `2026-01-05 09:00`."""
     return at[:16].replace("T", " ")
+
+
+def book_words(book: Tally | None) -> str:
+    """Whose rates a diagnosis goes by."""
+    if book is None or not book.cases:
+        return "the rates of the rule base alone"
+    many = "one closed case" if book.cases == 1 else f"{book.cases} closed cases"
+    return f"the rates of the rule base and {many} of this lab (book {book.hash})"
 
 
 def plain(word: str) -> str:
