@@ -71,7 +71,15 @@ def test_an_old_case_counts_half_after_the_half_life(book, count, small_rules):
     assert small_rules.settings.learn_half_life == 36
     keep(book, SLOW, closed(), coater="east", at="2023-06-15T09:00:00")
     keep(book, NOISY, closed(), coater="east", at="1990-06-15T09:00:00")
-    assert count().here == {"slow": {"vent_open": 0.5}}
+    found = count().here
+    assert found["slow"] == {"vent_open": 0.5}
+    assert found["noisy"]["vent_open"] == pytest.approx(0.5**12, abs=1e-4)
+
+
+def test_a_case_of_this_year_or_of_a_clock_that_runs_ahead_counts_whole(book, count):
+    for at in ("2026-01-02T09:00:00", NOW, "2031-01-02T09:00:00"):
+        keep(book, SLOW, closed(), coater="east", at=at)
+    assert count().here == {"slow": {"vent_open": 3.0}}
 
 
 def test_what_is_corrected_reopened_or_deleted_is_unlearnt(book, count):

@@ -12,7 +12,7 @@ from troubleshoot.strict_yaml import read
 DEMOS = demo_files()
 KEYS = {
     "complaint", "ranking", "sets", "nothing_wrong", "unlisted", "next", "verdict", "today",
-    "danger", "cautions", "evidence", "contradictions", "rule_base", "engine",
+    "danger", "cautions", "evidence", "contradictions", "rule_base", "book", "engine",
 }  # fmt: skip
 NEXT_KEYS = {"kind", "id", "minutes", "why", "name", "say", "steps", "cautions"}
 

@@ -56,15 +56,16 @@ def wanted(rules: "RuleBase", given: Mapping[str, Any], **more: Any) -> "Wanted"
         coater=given["coater"],
         complaint=complaint and named(complaint, rules.complaints, "complaint"),
         cause=cause and named(cause, {**rules.causes, "unlisted": None}, "cause"),
-        since=_day(given["since"]),
-        until=_day(given["until"]),
+        since=day(given["since"]),
+        until=day(given["until"]),
         words=words,
         named=ids_with(words or "", rules),
         **more,
     )
 
 
-def _day(text: str | None) -> str | None:
+def day(text: str | None) -> str | None:
+    """A day as the casebook keeps it. Raises `UserError`."""
     from datetime import date
 
     from troubleshoot.errors import UserError
