@@ -2,8 +2,8 @@
 
 Cases are made from the rule base: a complaint, some answers, a remedy, the end. `--postgres URL`
 measures on a server too (in a schema of its own, dropped afterwards). Processor time on SQLite,
-wall time on a server. "over raw": what the program's call takes more than the same statements alone, and
-their ratio; where there is no such statement the time stands alone.
+wall time on a server. "over raw": what the program's call takes more than the same statements
+alone, and their ratio; where there is no such statement the time stands alone.
 """
 
 import argparse

@@ -136,3 +136,16 @@ def test_the_hash_changes_with_any_count_and_is_of_both(small_rules):
     assert one.hash != two.hash
     assert one.hash == Tally(here={"slow": {"vent_open": 1.0}}).hash
     assert with_cases(small_rules, ANY, "slow", one).hash == f"{small_rules.hash}+{one.hash}"
+
+
+def test_a_complaint_that_nothing_here_can_raise_is_no_stumbling_block(small_rules):
+    """Nor are cases of it, of a coater that has what this one lacks."""
+    causes = {
+        name: cause.model_copy({"complaints": {"noisy": 0.5} if name == "tired_pump" else {}})
+        for name, cause in small_rules.causes.items()
+    }
+    bare = small_rules.model_copy({"causes": causes})
+    tally = Tally(here={"slow": {"vent_open": 3.0}, "noisy": {"tired_pump": 2.0}})
+    for complaint in ("slow", "noisy"):
+        assert sum(ends_learned(bare, ANY, complaint, tally).values()) == pytest.approx(1.0)
+        with_cases(bare, ANY, complaint, tally)

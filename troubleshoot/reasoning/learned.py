@@ -65,7 +65,10 @@ class Tally:
 
 
 def ends_by_rules(rules: RuleBase, machine: Machine, complaint: str) -> dict[str, float]:
-    """P(end | complaint) by the rule base alone, one cause a case."""
+    """P(end | complaint) by the rule base alone, one cause a case.
+
+    Where no cause on this machine can raise it, nothing is wrong or it is unlisted.
+    """
     entry = rules.complaints[complaint]
     weight = {
         c.id: c.share * c.complaints[complaint]
@@ -73,9 +76,9 @@ def ends_by_rules(rules: RuleBase, machine: Machine, complaint: str) -> dict[str
         if complaint in c.complaints and machine.allows(c.machine)
     }
     total, listed = sum(weight.values()), 1.0 - entry.unlisted_share
-    faulty = listed * (1.0 - entry.normal_share)
+    faulty = listed * (1.0 - entry.normal_share) if total > 0.0 else 0.0
     ends = {c: faulty * w / total for c, w in weight.items()}
-    return ends | {NOTHING_WRONG: listed * entry.normal_share, UNLISTED: entry.unlisted_share}
+    return ends | {NOTHING_WRONG: listed - faulty, UNLISTED: entry.unlisted_share}
 
 
 def ends_learned(
@@ -134,6 +137,8 @@ def _with_other_complaints(
         a = rules.settings.learn_causes * e / cases
         moved[end] = p * (a + seen[end]) / (a + e) if e > 0.0 else p
     causes = [end for end in ends if end in rules.causes]
+    if not causes:
+        return ends
     scale = sum(ends[c] for c in causes) / sum(moved[c] for c in causes)
     return {end: p * scale if end in rules.causes else p for end, p in moved.items()}
 
@@ -155,7 +160,8 @@ def with_cases(rules: RuleBase, machine: Machine, complaint: str, tally: Tally) 
     before = ends_by_rules(rules, machine, complaint)
     after = ends_learned(rules, machine, complaint, tally)
     causes = [end for end in before if end in rules.causes]
-    scale = sum(before[c] for c in causes) / sum(after[c] for c in causes)
+    rest = sum(after[c] for c in causes)
+    scale = sum(before[c] for c in causes) / rest if causes else 1.0
     shares = {
         c: min(MOST_SHARE, rules.causes[c].share * scale * after[c] / before[c]) for c in causes
     }

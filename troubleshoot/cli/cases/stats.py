@@ -80,10 +80,9 @@ def _right(store: "Store", rules: "RuleBase", coater: str | None) -> "Rightness"
         try:
             journal, machine = store.journal(row.id), store.machine_of(row.id)
             check_all(journal, rules)
+            case = benches.setdefault(machine.hash, Bench(rules, machine)).assess(journal)
         except UserError:
             continue  # damaged, or of rules that have changed since: `cases show` says so
-        bench = benches.setdefault(machine.hash, Bench(rules, machine))
-        case = bench.assess(journal)
         if isinstance(case, Diagnosis) and case.seen:
             seen = view(case)
             leader = ranked(case, seen)[0][0].id
