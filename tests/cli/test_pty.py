@@ -1,5 +1,6 @@
 """The questions through a real terminal: keys in, screen out, nothing lost by an interruption."""
 
+import json
 import os
 import re
 import sys
@@ -218,3 +219,32 @@ def test_numbers_typed_at_the_prompt_of_read_are_told(tmp_path):
     assert t.end() == 0
     assert "rises in a straight line" in " ".join(t.screen.split())
     assert "Rise in the first minute" in t.screen
+
+
+def test_a_case_says_which_closed_cases_it_reckons_with_and_keeps_them(tmp_path, run):
+    ended = run("cases", "add", "--complaint", "slow_pump_down", "--cause", "gas_ballast_open",
+                "--proved-by", "fault seen")  # fmt: skip
+    assert ended.status == 0, ended.err
+    t = Terminal(tmp_path, "diagnose", "cured_and_closed").wait_for("What was it?")
+    assert "and one closed case of this lab" in " ".join(t.screen.split())
+    t.child.sendintr()
+    t.end()
+    (book,) = [e for e in Store().journal(2) if e.kind == "book"]
+    assert book.data["cases"] == 1
+    found = json.loads(run("diagnose", "--resume", "--case", 2, "--json").out)
+    assert found["book"] == {"hash": book.data["hash"], "cases": 1}
+
+
+@pytest.mark.slow
+def test_a_case_is_deleted_when_it_was_asked_for_twice(tmp_path, run):
+    for _ in range(2):
+        run("cases", "add", "--complaint", "slow_pump_down", "--cause", "gas_ballast_open")
+    t = Terminal(tmp_path, "cases", "delete", 1).wait_for("better corrected")
+    t.keys("y\r").wait_for("Type 1 to delete it").keys("2\r")
+    t.end()
+    assert "Nothing is deleted" in t.screen
+    assert len(Store().cases()) == 2
+    t = Terminal(tmp_path, "cases", "delete", 1).wait_for("better corrected")
+    t.keys("y\r").wait_for("Type 1 to delete it").keys("1\r")
+    assert t.end() == 0
+    assert [c.id for c in Store().cases()] == [2]
