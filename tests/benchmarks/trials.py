@@ -45,7 +45,8 @@ from troubleshoot.talk.dialogue import ASIDE, About, Choice
 from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY, SKIP
 
 FOLDER = Path(__file__).parents[1] / "trials"
-FINDINGS, ACTIONS = "known_findings.txt", "known_actions.txt"
+FINDINGS, ACTIONS = "known_findings", "known_actions"
+ENDS = {"first": ("",), "second": ("", "_second")}  # of the lists that held for a sheet
 MOST_QUESTIONS, MOST_PROMPTS, MOST_ENTRIES, QUICK = 40, 400, 2000, 20
 SURE = 0.9
 PROCESSES = 2
@@ -85,6 +86,7 @@ class Sheet:
     cannot: frozenset[str]
     findings: Mapping[str, tuple[str, ...]]
     senseless: frozenset[str]
+    known: tuple[str, ...]
     after: Mapping[int, Mapping[str, tuple[str, ...]]]
     expert_first: tuple[str, ...]
     best_minutes: float
@@ -128,6 +130,7 @@ def sheet_from(data: Mapping[str, Any]) -> Sheet:
         cannot=frozenset(_texts(data.get("cannot"))),
         findings=_answers(data["findings"]),
         senseless=frozenset(_texts(data["senseless"])),
+        known=ENDS[data.get("known", "first")],
         after={int(a["fault"]): _answers(a["findings"]) for a in data.get("after") or ()},
         expert_first=_texts(data.get("expert_first")),
         best_minutes=float(data["best_minutes"]),
@@ -195,12 +198,14 @@ class Written:
     actions: frozenset[str]
 
 
-def written_for(folder: Path) -> Written:
-    """The lists beside the sheets of `folder`, or else those of this repository."""
+def written_for(folder: Path, known: Sequence[str]) -> Written:
+    """The lists with the endings `known` beside the sheets of `folder`, or else those here."""
 
     def lines(name: str) -> frozenset[str]:
-        here = folder / name
-        return frozenset((here if here.exists() else FOLDER / name).read_text().split())
+        beside = folder / f"{name}.txt"
+        where = folder if beside.exists() else FOLDER
+        texts = [(where / f"{name}{end}.txt").read_text() for end in known]
+        return frozenset(" ".join(texts).split())
 
     return Written(lines(FINDINGS), lines(ACTIONS))
 
@@ -663,13 +668,13 @@ def trials(
     folder: Path, most: int = MOST_QUESTIONS, other: bool = False, words: bool = False
 ) -> Iterator[Trial]:
     """Every trial of a folder. A sheet that cannot be read is told and left out."""
-    written = written_for(folder)
     for path in sorted(folder.glob("*.yaml")):
         try:
             sheet = read_sheet(path)
         except UserError as error:
             print(f"left out: {error}", flush=True)
             continue
+        written = written_for(folder, sheet.known)
         if not other:
             yield Trial(sheet.id, sheet, sheet.complaint, written, most, words)
         for complaint in sheet.also_fits if other else ():
