@@ -102,7 +102,7 @@ def test_a_fault_that_is_put_right_and_closed_is_right(rules):
     assert result.asked[-1] == "wipe_seal"
     assert result.questions == len(result.asked) <= 8
     assert result.wrong_remedies == result.senseless == result.harmful == result.unknown == []
-    assert result.opening == 6  # signs, complaint, state, specimen, role, what holds
+    assert result.opening == 7  # signs, complaint, state, specimen, role, since when, what holds
     assert ("opening", "history", "dusty_room") in result.answers
     assert result.place == 1
     spent = [rules.actions[a].minutes for a in result.done]
