@@ -237,7 +237,7 @@ def test_a_bare_pressure_is_kept_in_the_unit_of_the_gauge(text, what, kept):
     ("text", "what", "unit", "says"),
     [
         ("0.3", BASE, None, "has no unit"),
-        ("5", TIME, "Torr", "has no unit"),  # seconds or minutes: no gauge says
+        ("5", TIME, "Torr", "has no unit: write for instance 5 min."),  # no gauge says which
         ("10-3", BASE, "Torr", "can be read two ways"),
         ("lots", BASE, "Torr", "a number and"),
     ],

@@ -34,6 +34,14 @@ def test_a_default_is_called_one_and_not_known_as_this_coaters(bench):
     assert lines[FIELDS["pump_speed"].label].value == "not known"
 
 
+def test_the_unit_of_the_gauge_is_assumed_until_something_is_told(bench, rules):
+    lines = content.coater(Bench(rules, machine_from({}, "here")).assess(()))
+    (unit,) = [line for line in lines if line.label == FIELDS["gauge_unit"].label]
+    assert (unit.value, unit.default) == ("mbar assumed", True)
+    (unit,) = [x for x in content.coater(bench.assess(())) if x.label == unit.label]
+    assert (unit.value, unit.default) == ("mbar", False)
+
+
 def test_the_usual_rise_is_assumed_only_where_it_is_not_told(bench, rules):
     bare = content.coater(Bench(rules, machine_from({}, "here")).assess(()))
     assert {line.label: line.value for line in bare}[FIELDS["usual_rise"].label] == (

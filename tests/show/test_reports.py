@@ -512,7 +512,7 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     assert "Stop now" not in seen.text
     assert case.dangers == (caution.id,)
     assert f"{caution.name}." in seen.between("Cautions in force", "Do this next")
-    assert f"{caution.name}: settled." not in seen.text
+    assert f"{caution.name}: repaired and proved." not in seen.text
     part = seen.text.split("What it looks like", 1)[1]
     assert part.strip().startswith(verdicts.verdict(case).sentence)
     assert f"Can I still coat today? Do not coat now. {today.today_of(case).note}" in part
@@ -525,7 +525,7 @@ def test_danger_comes_first_and_stops_the_rest(sign):
     proved = append(settled, MADE, "repaired", RULES, caution=caution.id, role="in_charge")
     case, seen = page(proved)
     assert case.dangers == ()
-    assert f"{caution.name}: settled." in seen.text
+    assert f"{caution.name}: repaired and proved." in seen.text
     assert f"Repaired and proved: {caution.name}" in seen.text
     assert "The leading causes" in seen.titles("h2")
     _, sheet = page(proved, what=html.service_sheet)
@@ -650,6 +650,25 @@ def test_service_sheet_answers_what_is_asked_and_leaves_blanks():
     for title in ("Complaint", "Kind of coater", "What it shows", "What we will not open"):
         assert title in seen.titles("h2")
     assert "How to make it show" in seen.text
+
+
+def test_what_was_told_beforehand_starts_with_the_danger_signs():
+    """What nobody knew stands in one sentence, and service reads the signs on its sheet."""
+    sign, known, unknown = "crackle_outside", "new_user", "first_run_today"
+    journal = journal_of(
+        ("complaint", {"complaint": "slow_pump_down"}),
+        ("circumstance", {"circumstance": unknown, "answer": "unknown"}),
+        ("circumstance", {"circumstance": known, "answer": "no"}),
+        ("sign", {"sign": sign, "present": True}),
+    )
+    part = page(journal)[1].between("Told beforehand", "What was done")
+    asked = RULES.circumstances
+    assert part.strip().startswith(f"{RULES.signs[sign].ask} yes")
+    assert f"{asked[known].ask} no" in part
+    assert f"Not said or not known: {asked[unknown].name}." in part
+    assert asked[unknown].ask not in part
+    _, sheet = page(journal, what=html.service_sheet)
+    assert f"Danger signs {RULES.signs[sign].name}" in sheet.text
 
 
 def test_service_sheet_asks_for_findings_that_exist():

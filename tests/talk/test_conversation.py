@@ -598,7 +598,7 @@ def test_a_number_is_asked_for_only_where_the_complaint_has_one(small_bench):
     quiet = Bench(replace(small_bench.rules, complaints=complaints), Machine())
     t = dusty(quiet, {"Is it still slow?": "better"})
     assert t.entries("action")[0] == {"action": "wipe_seal", "complaint_now": "better"}
-    assert not any("nothing is fine" in q for q in t.asker.asked)
+    assert not any("enter alone skips" in q for q in t.asker.asked)
 
 
 @pytest.mark.parametrize(("also", "cause"), [
@@ -622,9 +622,9 @@ def test_one_remedy_that_helped_leaves_room_for_one_cause(small_bench):
 
 def test_unchanged_says_where_to_look(small_bench):
     t = dusty(small_bench, {"Is it still slow?": "unchanged"})
-    assert t.teller.heard("Look elsewhere.", "line") >= 1
+    assert t.teller.heard("look elsewhere.", "line") >= 1
     assert len(t.entries("action")) == 2  # once more, more thoroughly, and never a third time
-    assert t.teller.heard("As it did not help: Look elsewhere.", "line") >= 1
+    assert t.teller.heard("As it did not help: look elsewhere.", "line") >= 1
     assert not any("From how much" in q for q in t.asker.asked)
 
 
@@ -748,7 +748,7 @@ class Operator(Script):
             ("these hold?", ()),
             ("person in charge told?", "done"), ("This waits about", "now"),
             ("Tell me when it is done.", "done"), ("handed to service?", "yes"),
-            ("Close the case as normal?", "no"), ("(nothing is fine)", ""),
+            ("Close the case as normal?", "no"), ("(enter alone skips)", ""),
             ("How do you know?", "fault seen"),
         ):  # fmt: skip
             if fragment in question:

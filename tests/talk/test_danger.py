@@ -36,7 +36,7 @@ def test_made_safe_alone_leads_nowhere_but_to_the_person_in_charge(bench):
     assert t.teller.heard("The danger comes first", "title") == 1
 
 
-def test_the_person_in_charge_repairs_proves_records_and_closes(bench):
+def test_the_person_in_charge_repairs_proves_records_and_closes(bench, rules):
     t = talk(
         bench,
         {"What now?": ["in_charge", "repaired:in_charge"], "Tell me when it is done.": "done",
@@ -46,6 +46,33 @@ def test_the_person_in_charge_repairs_proves_records_and_closes(bench):
     assert t.run() == "closed"
     assert t.entries("action") == [{"action": "replace_glass", "complaint_now": "cured"}]
     assert t.entries("repaired") == [{"caution": "damaged_glass", "role": "in_charge"}]
+    assert t.teller.told[-1] == ("line", f"Remember: {rules.causes['glass_chipped'].lesson}")
+
+
+CRACKLE = {"danger sign": ["crackle_outside", "none"], "What is the trouble?": "too_thin"}
+BY_SERVICE = {"What was it?": "hv_contact_fault", "How do you know?": "said by service"}
+
+
+@pytest.mark.parametrize(
+    ("what_now", "told"),
+    [
+        (
+            {"What now?": "repaired:service", "Tell me when it is done.": "done"},
+            ["unknown", "cured"],
+        ),
+        ({"What now?": "repaired:service", "it is done.": "/later", "?": "/cannot"}, ["cured"]),
+    ],
+)
+def test_after_the_repair_the_complaint_is_looked_at(bench, what_now, told):
+    """What "can't tell yet" left open, or what nobody entered, is asked; and the case closes."""
+    t = talk(bench, {**CRACKLE, **BY_SERVICE, **what_now, "still too thin": told})
+    assert t.run() == "closed"
+    assert not t.asker.left
+    case = bench.assess(t.journal)
+    assert [(d.action, d.complaint_now) for d in case.known.treatments] == [
+        ("call_hv_service", "cured")
+    ]
+    assert t.teller.heard("Repaired and proved", "small") <= 1
 
 
 def test_meanwhile_only_what_does_not_touch_it_is_asked(bench, rules):

@@ -32,6 +32,12 @@ def asked(answers, kept=()):
     return machine, script, teller
 
 
+def test_an_example_of_a_pressure_is_in_the_unit_of_the_gauge():
+    script = Script(SKIPPED | {"Tell it once?": "yes", "which unit": "Pa"})
+    ask_machine(script, Recorder(), {})
+    assert any("usual base pressure" in q and "such as 3 Pa;" in q for q in script.asked)
+
+
 def test_every_key_of_a_profile_is_asked_for_in_the_order_of_the_rows():
     """The name is asked before everything, equipment in one list."""
     keys = [k for q in QUESTIONS for k in (HAS if q is EQUIPMENT else [q.key]) if q is not OFFER]

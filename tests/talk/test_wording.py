@@ -104,7 +104,15 @@ def test_no_more_than_asked_for_and_best_first(rules):
 
 def test_the_phrase_that_matched_and_the_answer_that_is_meant_are_told(small_rules):
     match = findings_like(small_rules, "it looks dusty", small_rules.findings)[0]
-    assert candidate(small_rules, match) == "Seal: Dusty (“Dusty”)"
+    assert candidate(small_rules, match) == "Seal: Dusty"
+
+
+def test_a_phrase_in_other_words_is_told_beside_the_answer(rules):
+    match = findings_like(rules, "table does not turn", rules.findings)[0]
+    finding = rules.findings["stage_turns"]
+    assert candidate(rules, match) == (
+        f"{finding.name}: {finding.answers['no']} (“table does not turn”)"
+    )
 
 
 def test_findings_are_found_by_name_and_by_answer(small_rules):

@@ -164,6 +164,6 @@ def leading(case: Diagnosis, seen: View) -> tuple[Bar, ...]:
     return (
         *(Bar(cause.name, cause.what, p, True) for cause, p in first),
         Bar("Any other cause in this rule base", "", rest, False),
-        Bar("Nothing is wrong", "Normal for this load and weather.", belief.nothing_wrong, False),
+        Bar("Nothing is wrong", "What is seen is as it should be.", belief.nothing_wrong, False),
         Bar("A cause not in this rule base", "", belief.unlisted, False),
     )

@@ -72,8 +72,9 @@ def of_causes(case: Deduction, suspects: Sequence[tuple[Cause, float]], look_fir
     """
     live = [(c, p) for c, p in suspects if p >= MATTERS]
     if not _looked_at(case) or not live:
-        seen = "Nothing was looked at yet." if not _looked_at(case) else "It is not clear yet."
-        return _kept(case, Today("expect", NOT_KNOWN, f"{seen} First: {look_first}."))
+        seen = "" if _looked_at(case) else "Nothing was looked at yet. "
+        note = f"{seen}First: {lower_first(look_first)}."
+        return _kept(case, Today("expect", NOT_KNOWN, note))
     worst, _ = max(live, key=lambda pair: ORDER.index(pair[0].today.verdict))
     advice = worst.today.verdict
     note = f"If it is this ({lower_first(worst.name)}): {lower_first(worst.today.note)}"
@@ -85,7 +86,7 @@ def of_normal(case: Diagnosis, look_first: str) -> Today:
     """The answer where nothing is wrong, as far as it was looked at."""
     seen = _looked_at(case)
     if not seen:
-        note = f"Nothing was looked at yet. First: {look_first}."
+        note = f"Nothing was looked at yet. First: {lower_first(look_first)}."
         return _kept(case, Today("expect", NOT_KNOWN, note))
     again = case.rules.complaints[case.complaint].normal.rsplit("Look again", 1)[-1]
     told = "; ".join(seen[:MOST_NAMED])
@@ -95,7 +96,7 @@ def of_normal(case: Diagnosis, look_first: str) -> Today:
 
 def of_cure(case: Deduction) -> Today:
     """The answer once the complaint is gone."""
-    return _kept(case, Today("coat", HEADS["coat"], "Coat as usual and watch the first run."))
+    return _kept(case, Today("coat", "Yes", "Coat as usual and watch the first run."))
 
 
 def _kept(case: Deduction, said: Today) -> Today:

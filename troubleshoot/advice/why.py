@@ -174,10 +174,10 @@ def how_firm(case: Diagnosis) -> HowFirm:
             for name, p in found.others
             if name in causes and same_to_the_user(causes[found.leader], causes[name])
         )
-    kept = f"it stands in {round(100 * share)} of 100 rule bases whose numbers were shaken"
+    kept = f"with the rules' numbers shaken 100 times it stays first {round(100 * share)} times"
     if share < FIRM:
-        return HowFirm(share, f"This verdict is provisional: {kept}.")
-    return HowFirm(share, f"This verdict is firm: {kept}.")
+        return HowFirm(share, f"What comes first is provisional: {kept}.")
+    return HowFirm(share, f"What comes first is firm: {kept}.")
 
 
 CLASH_BITS = 2.0

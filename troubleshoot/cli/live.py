@@ -151,6 +151,6 @@ def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> 
 
 def _goodbye(end: str, case: int, teller: TerminalTeller) -> None:
     if end == "closed":
-        teller.line(f"Case {case} is closed and kept.")
+        click.echo(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
         return
     click.echo(f"Case {case} is kept. Go on with: {going_on(case)}")

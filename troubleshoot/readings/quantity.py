@@ -47,6 +47,7 @@ _RANGE = re.compile(
     r"(?:\b(?:to|and|or)\b|(?P<dash>(?<![0-9.]e)-|[–—…]|\.\.\.?)) *(?P<high>[-+0-9.].*)",
     re.I,
 )
+_BARE = re.compile(r"[-+0-9.,eE ]*[0-9]")
 _SHARED_UNIT = re.compile(r"[-+0-9.,]+(?:e[-+]?[0-9]+)? *([^0-9:]+)", re.I)
 
 
@@ -130,6 +131,10 @@ def in_gauge_unit(finding: Finding, text: str, gauge_unit: str | None) -> str:
     except UserError:
         dimension = finding.quantity.dimension if finding.quantity else ""
         over = {"pressure": "", "pressure rate": "/min"}.get(dimension)
+        if finding.quantity and over is None and _BARE.fullmatch(text):
+            raise UserError(
+                f"{text!r} has no unit: write for instance {text} {finding.quantity.unit}."
+            ) from None
         if gauge_unit is None or over is None or not text[-1:].isdigit():
             raise
     else:

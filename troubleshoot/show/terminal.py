@@ -1,6 +1,8 @@
 """The conversation on a real terminal: rich tells, questionary and prompt_toolkit ask."""
 
+import shutil
 import sys
+import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -82,6 +84,12 @@ def _plain(text: str) -> str:
     return escape(text)
 
 
+def folded(text: str) -> str:
+    """A question broken between words: questionary breaks its lines anywhere."""
+    width = shutil.get_terminal_size().columns - 3
+    return "\n  ".join(textwrap.wrap(text, max(width, 20), break_on_hyphens=False))
+
+
 class TerminalAsker:
     """Asks at the terminal: lists by `picking`, text by questionary.
 
@@ -103,11 +111,13 @@ class TerminalAsker:
     def text(self, question: str, about: About = ASIDE) -> str:
         _forget_typed_ahead()
         typed, self._typed = self._typed, ""
-        asked = questionary.text(question, typed, style=STYLE, qmark="?", key_bindings=_no_escape())
+        asked = questionary.text(
+            folded(question), typed, style=STYLE, qmark="?", key_bindings=_no_escape()
+        )
         return str(asked.unsafe_ask())
 
     def path(self, question: str) -> str:
-        return str(questionary.path(question, style=STYLE, qmark="?").unsafe_ask())
+        return str(questionary.path(folded(question), style=STYLE, qmark="?").unsafe_ask())
 
     def _pick(self, question: str, picker: Picker) -> Taken:
         _forget_typed_ahead()

@@ -157,11 +157,11 @@ def _tell_ranking(talk: Talk, case: Diagnosis) -> None:
 
 def _tell_today(talk: Talk, case: Diagnosis) -> None:
     said = today_of(case)
-    talk.teller.line(f"{said.head}: {said.note}")
+    talk.teller.line(f"{said.head}. {said.note}")
     if not said.ways:
         return
     chosen = talk.asker.choose(
-        "Ways round (they cure the picture, not the cause):",
+        "Ways round for today (the cause stays where it is):",
         [
             *(Choice(w, talk.rules.workarounds[w].name) for w in said.ways[:4]),
             Choice("/none", "None of these now", aside=True),

@@ -149,9 +149,9 @@ def _quantity(
 
 
 def example(finding: Finding) -> str:
-    """An example of what can be typed for a quantity."""
+    """An example of what can be typed for a quantity: a round number near its first edge."""
     assert finding.quantity is not None
-    return f"{finding.quantity.edges[0]:g} {finding.quantity.unit}"
+    return f"{float(f'{finding.quantity.edges[0]:.1g}'):g} {finding.quantity.unit}"
 
 
 def echo(typed: str, finding: Finding, machine: Machine) -> str:

@@ -5,11 +5,16 @@ from troubleshoot.advice import step as steps
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.permitted import LIFTS_A_BAN
 from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.remedies import recheck
 from troubleshoot.talk.talk import STOP, Stopped, Talk
 from troubleshoot.talk.telling import tell
 from troubleshoot.talk.wording import people_say, sentence
+
+SEEN = (entries.Finding, entries.Reading, entries.Action, entries.Epoch)
+"""Entries that belong to the epoch in which they stand."""
 
 
 def ask_signs(talk: Talk) -> None:
@@ -93,3 +98,16 @@ def lead_danger(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     else:
         role = answer.removeprefix("repaired:")
         talk.add(entries.Repaired(caution=step.id, role=role))
+        _look_again(talk, step.id)
+
+
+def _look_again(talk: Talk, danger: str) -> None:
+    """A repair may have cured the complaint: ask, unless that was seen already."""
+    actions = talk.rules.actions
+    repairs = [a for a in talk.rules.cautions[danger].repair if actions[a].kind == "remedy"]
+    done = [d for d in talk.case().known.treatments if d is not None and d.action in repairs]
+    if not repairs or any(d.complaint_now != UNKNOWN for d in done):
+        return
+    if done and not any(isinstance(e.said, SEEN) for e in talk.journal[done[-1].number + 1 :]):
+        talk.add(entries.Retract(entry=done[-1].number))  # "can't tell yet" gives way
+    recheck(talk, done[-1].action if done else repairs[0])

@@ -81,4 +81,8 @@ def close(talk: Talk, case: Diagnosis) -> None:
         About("proof"),
     )
     found = None if cause == "/skip" else cause if also == NO_OTHER else [cause, also]
-    talk.add(entries.Closed(outcome="cured", cause=found, proved_by=proof, by=case.known.role))
+    closed = entries.Closed(outcome="cured", cause=found, proved_by=proof, by=case.known.role)
+    talk.add(closed)
+    for name in closed.causes:
+        if name in talk.rules.causes and talk.rules.causes[name].lesson:
+            talk.teller.line(f"Remember: {talk.rules.causes[name].lesson}")

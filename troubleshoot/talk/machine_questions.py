@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from troubleshoot import units
 from troubleshoot.coater.consequences import notes
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS, Fact, Field, Number, Text
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.plausible import odd_number, together
-from troubleshoot.coater.profile import as_shown, machine_from, typed_value
+from troubleshoot.coater.profile import as_shown, machine_from, typed_value, unit_of
 from troubleshoot.errors import UserError
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
@@ -23,8 +24,8 @@ EQUIPMENT = Text(key="/equipment", label="", ask="Which of these are there?")
 MORE = Fact(
     key="/more",
     label="",
-    ask="Tell more? Gauge, head, sizes, cylinder and room: two minutes, with the handbook or a "
-    "ruler",
+    ask="Tell more about gauge, head, sizes, cylinder and room? (two minutes, with the handbook or "
+    "a ruler)",
     choices={"yes": "Yes, go on"},
 )
 """Two questions that stand for no key: equipment is one list, and the second part is offered."""
@@ -77,7 +78,8 @@ def _makes_sense(question: Field, told: Mapping[str, str]) -> bool:
 def ask_machine(asker: Asker, teller: Teller, kept: Mapping[str, Machine]) -> Machine:
     """Offer to ask for the machine's normal. What is skipped stays unknown: wide defaults hold."""
     go = asker.choose(
-        "This coater's normal is not known yet. Tell it once? (two minutes; all can be skipped)",
+        "What is usual on this coater is not known yet. Tell it once? (two minutes; all can be "
+        "skipped)",
         [Choice("yes", "Yes"), Choice(SKIP, "Skip: use wide defaults")],
     )
     if go == SKIP:
@@ -205,8 +207,9 @@ def _put_number(question: Number, asker: Asker, teller: Teller, answers: Answers
     """A number with its unit, asked again until it can be read; an odd one is asked about."""
     key = question.key
     empty = f"{question.default}, as a default" if question.default else "skip"
+    example = _example(question, answers.told.get("gauge_unit"))
     while True:
-        typed = asker.text(f"{question.ask} (such as {question.example}; empty: {empty})").strip()
+        typed = asker.text(f"{question.ask} (such as {example}; empty: {empty})").strip()
         if typed.lower() == "back":
             return BACK
         if typed == "?":
@@ -227,6 +230,14 @@ def _put_number(question: Number, asker: Asker, teller: Teller, answers: Answers
             continue
         answers.told[key] = value
         return None
+
+
+def _example(question: Number, gauge_unit: str | None) -> str:
+    """What can be typed for a number: a pressure in the unit of the gauge, once that was told."""
+    if question.unit or gauge_unit is None:
+        return question.example
+    usual = units.parse(typed_value(question.key, question.example, None), question.dimension)
+    return units.format_in(usual.si, unit_of(question.key, gauge_unit), question.dimension)
 
 
 def _sure(asker: Asker, odd: str) -> bool:

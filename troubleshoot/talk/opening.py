@@ -131,7 +131,7 @@ def _ask_state(talk: Talk) -> None:
 
 def _ask_specimen(talk: Talk) -> None:
     kept = talk.choose(
-        "Is a specimen that cannot be replaced in there, or meant?",
+        "Is a specimen in there, or waiting for it, that cannot be replaced?",
         [Choice("no", "No"), Choice("yes", "Yes"), SKIP],
         About("opening", "specimen"),
     )
@@ -206,7 +206,7 @@ def _ask_history(talk: Talk) -> None:
     ask_which_hold(
         talk,
         fitting(talk, "opening"),
-        "Which of these hold? (since it was last good; none is fine)",
+        "Which of these hold? (since it was last good; perhaps none)",
         About("opening", "history"),
     )
 

@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 
+from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
@@ -53,12 +54,13 @@ def remedy(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     if answer == LATER:
         talk.add(entries.Later(action=step.id))
         return
-    _recheck(talk, step)
+    recheck(talk, step.id)
 
 
-def _recheck(talk: Talk, step: NextStep) -> None:
+def recheck(talk: Talk, name: str) -> None:
+    """Ask what became of the complaint, and keep that the action `name` was done before it."""
     complaint = talk.rules.complaints[talk.case().known.complaint or ""]
-    action = talk.rules.actions[step.id]
+    action = talk.rules.actions[name]
     now = talk.asker.choose(
         complaint.still_there,
         [
@@ -68,16 +70,16 @@ def _recheck(talk: Talk, step: NextStep) -> None:
             Choice("worse", "Worse"),
             Choice(UNKNOWN, "Can't tell yet"),
         ],
-        About("complaint_now", step.id),
+        About("complaint_now", name),
     )
     value = ""
     if now in ("better", "worse") and complaint.how_much:
-        value = talk.asker.text(f"{complaint.how_much} (nothing is fine)")
-    talk.add(entries.Action(action=step.id, complaint_now=now, value=value or None))
+        value = talk.asker.text(f"{complaint.how_much} (enter alone skips)")
+    talk.add(entries.Action(action=name, complaint_now=now, value=value or None))
     if now == "better" and action.if_partly:
-        talk.teller.line(f"For what is left: {action.if_partly}")
+        talk.teller.line(f"For what is left: {lower_first(action.if_partly)}")
     if now in ("unchanged", "worse") and action.if_not:
-        talk.teller.line(f"As it did not help: {action.if_not}")
+        talk.teller.line(f"As it did not help: {lower_first(action.if_not)}")
 
 
 def service(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:

@@ -2,22 +2,25 @@
 
 from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction
+from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.talk.dialogue import Teller
 
 
 def tell_caution(teller: Teller, box: Box, told: set[str]) -> None:
-    """A caution in full the first time, then in one line."""
-    key = f"{box.id} {box.stop}"
-    if key in told:
+    """A caution in full the first time, then in a line; one that was put right once, in a line."""
+    key = f"{box.id} {box.stop} {box.settled}"
+    if box.settled:
+        if key not in told:
+            teller.small(f"Repaired and proved: {lower_first(box.name)}.")
+    elif key in told:
         teller.small(f"Caution, as above: {box.name}. {box.first}")
-        return
+    else:
+        text = f"{box.hazard} {box.text}" if box.stop or box.danger else box.text
+        out = "Out of use until repaired and proved. " if box.danger and not box.stop else ""
+        teller.caution(box.name, out + text, box.stop)
     told.add(key)
-    text = f"{box.hazard} {box.text}" if box.stop or box.danger else box.text
-    out = box.danger and not box.stop
-    after = " (made safe)" if box.settled else " (out of use until repaired)" if out else ""
-    teller.caution(box.name + after, text, box.stop)
 
 
 def tell(teller: Teller, do: Instruction, told: set[str], *, steps: bool = True) -> None:
@@ -51,4 +54,6 @@ def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> Non
     for box in instruction.boxes(instruction.site_of(case), case.cautions):
         if box.id not in step.hazards:
             tell_caution(teller, box, told)
+    if step.do.tools and step.kind == "remedy":
+        teller.line(f"Have ready: {', '.join(step.do.tools)}.")
     tell(teller, step.do, told, steps=step.kind == "remedy")

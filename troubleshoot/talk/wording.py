@@ -109,8 +109,9 @@ def candidate(rules: RuleBase, match: Match) -> str:
     }
     entry = names[match.kind][match.id]
     head = f"Danger: {entry.name}" if match.kind == "sign" else entry.name
-    said = "" if match.answer is None else f": {entry.answers[match.answer]}"
-    return f"{head}{said} (“{match.phrase}”)"
+    said = "" if match.answer is None else entry.answers[match.answer]
+    line = f"{head}: {said}" if said else head
+    return line if match.phrase in (said, entry.name) else f"{line} (“{match.phrase}”)"
 
 
 def _index(rules: RuleBase) -> "_Index":

@@ -11,6 +11,7 @@ from troubleshoot.advice.why import View, ranked
 from troubleshoot.case import entries
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
@@ -134,14 +135,21 @@ def _once(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 def circumstances(case: Deduction) -> tuple[tuple[str, str], ...]:
-    """What was told beforehand: the question and the answer."""
-    return tuple(
+    """What was told beforehand, danger signs first: the question and the answer."""
+    return tuple((case.rules.signs[name].ask, "yes") for name in case.known.signs) + tuple(
         (
             case.rules.circumstances[name].ask,
             plain(answer) + ", fairly sure" * (name in case.known.fairly),
         )
         for name, answer in case.known.circumstances.items()
+        if answer != UNKNOWN
     )
+
+
+def untold(case: Deduction) -> tuple[str, ...]:
+    """The names of what was asked beforehand and nobody knew."""
+    told = case.known.circumstances.items()
+    return tuple(case.rules.circumstances[name].name for name, answer in told if answer == UNKNOWN)
 
 
 # --- what was not looked at --------------------------------------------------------------------
@@ -208,7 +216,11 @@ def _open(case: Diagnosis, seen_as: View) -> tuple[tuple[str, str], ...]:
 def coater(case: Deduction) -> tuple[Line, ...]:
     """The coater: what is known of it, and which numbers are defaults."""
     machine = case.machine
-    out = [Line(FIELDS[key].label, getattr(machine, key), False) for key in ("name", "gauge_unit")]
+    unit = machine.told_unit
+    out = [
+        Line(FIELDS["name"].label, machine.name, False),
+        Line(FIELDS["gauge_unit"].label, unit or f"{machine.gauge_unit} assumed", unit is None),
+    ]
     assumed = _assumed(case.rules.findings.values())
     for key in (*FACTS, *NUMBERS):
         fallback = f"{assumed[key]} assumed" if key in assumed else "not known"

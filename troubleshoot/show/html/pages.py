@@ -43,6 +43,7 @@ def render(page: CasePage, *, made_at: str) -> str:
         coater=content.coater(case),
         coater_notes=notes(case.machine),
         told=content.circumstances(case),
+        untold=content.untold(case),
         origin=content.origin(case, journal),
         engine=engine_name(),
         sources=content.sources(page),
