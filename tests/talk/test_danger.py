@@ -49,30 +49,28 @@ def test_the_person_in_charge_repairs_proves_records_and_closes(bench, rules):
     assert t.teller.told[-1] == ("line", f"Remember: {rules.causes['glass_chipped'].lesson}")
 
 
-CRACKLE = {"danger sign": ["crackle_outside", "none"], "What is the trouble?": "too_thin"}
-BY_SERVICE = {"What was it?": "hv_contact_fault", "How do you know?": "said by service"}
-
-
-@pytest.mark.parametrize(
-    ("what_now", "told"),
-    [
-        (
-            {"What now?": "repaired:service", "Tell me when it is done.": "done"},
-            ["unknown", "cured"],
-        ),
-        ({"What now?": "repaired:service", "it is done.": "/later", "?": "/cannot"}, ["cured"]),
-    ],
-)
-def test_after_the_repair_the_complaint_is_looked_at(bench, what_now, told):
-    """What "can't tell yet" left open, or what nobody entered, is asked; and the case closes."""
-    t = talk(bench, {**CRACKLE, **BY_SERVICE, **what_now, "still too thin": told})
+def test_what_could_not_be_told_yet_is_asked_once_service_has_repaired_it(bench):
+    t = talk(
+        bench,
+        {"danger sign": ["crackle_outside", "none"], "What is the trouble?": "too_thin",
+         "Tell me when it is done.": "done", "still too thin": ["unknown", "cured"],
+         "What now?": "repaired:service", "What was it?": "hv_contact_fault",
+         "How do you know?": "said by service"},
+    )  # fmt: skip
     assert t.run() == "closed"
     assert not t.asker.left
-    case = bench.assess(t.journal)
-    assert [(d.action, d.complaint_now) for d in case.known.treatments] == [
-        ("call_hv_service", "cured")
-    ]
-    assert t.teller.heard("Repaired and proved", "small") <= 1
+    done = bench.assess(t.journal).known.treatments
+    assert [(d.action, d.complaint_now) for d in done] == [("call_hv_service", "cured")]
+
+
+def test_a_repair_that_nobody_entered_is_entered_with_what_became_of_the_complaint(bench):
+    t = talk(
+        bench,
+        {"What now?": "repaired:service", "still stay too high": "cured",
+         "What was it?": "glass_chipped", "How do you know?": "said by service"},
+    )  # fmt: skip
+    assert t.run() == "closed"
+    assert t.entries("action") == [{"action": "replace_glass", "complaint_now": "cured"}]
 
 
 def test_meanwhile_only_what_does_not_touch_it_is_asked(bench, rules):
