@@ -11,7 +11,14 @@ import numpy as np
 
 from tests.benchmarks.sessions import Policy, follow_plan, opened
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.reasoning.planner import ACCEPT, MOST_OUTCOMES, SERVICE, Option, Planner
+from troubleshoot.reasoning.planner import (
+    ACCEPT,
+    MOST_OUTCOMES,
+    MOSTLY,
+    SERVICE,
+    Option,
+    Planner,
+)
 
 SURE = 0.8  # above this probability of one cause "bits a minute" stops asking
 
@@ -56,7 +63,10 @@ def offered(case: Diagnosis) -> dict[str, Option]:
 
 
 def repair(bench: Bench, case: Diagnosis) -> Option:
-    """The remedy with most probability over cost; service when it is not worth its minutes."""
+    """The remedy with most probability over cost; service when it is not worth its minutes.
+
+    Before service they look once more whether it is gone, as our planner does.
+    """
     assert case.plan is not None
     planner, w = parts(bench, case)
     fixes = {a.id: planner.fixes[n] for n, a in enumerate(planner.actions)}
@@ -71,6 +81,8 @@ def repair(bench: Bench, case: Diagnosis) -> Option:
             continue
         if gain / option.cost > ratio:
             best, ratio = option, gain / option.cost
+    if best.kind == SERVICE and w[0] >= MOSTLY and ACCEPT not in case.situation.closed:
+        best = Option(ACCEPT, None, service, bench.rules.settings.accept_normal_minutes)
     return best
 
 
