@@ -34,7 +34,9 @@ from troubleshoot.reasoning.belief import (
 from troubleshoot.reasoning.planner import (
     ACCEPT,
     LEAST_BITS,
+    LONG_LOOK,
     SERVICE,
+    SHORT_LOOK,
     Planner,
     Situation,
     move_minutes,
@@ -293,7 +295,7 @@ def gate_situation(rng, planner) -> Situation:
 @settings(max_examples=300, deadline=None)
 @anything
 def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_change_it(seed):
-    """The whole choice among the options, written out: far ahead, touched, knob, else the best."""
+    """The whole choice, written out: far ahead, touched, knob, a short look, else the best."""
     rng = random.Random(seed)
     planner = random_gate(rng)
     situation = gate_situation(rng, planner)
@@ -316,11 +318,15 @@ def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_chan
         tries = [o for o in plan.options if o.kind in ("remedy", ACCEPT)]
         best = next((o for o in tries if o.expected < best.expected + 1.0), best)
     money = best.kind == SERVICE or (best.action is not None and dear(actions[best.action]))
-    changing = [
+    minutes = actions[best.action].minutes if best.kind == "check" else None
+    long = not money and minutes is not None and minutes.hands + minutes.wait >= LONG_LOOK
+    can_change = [
         o
         for o in plan.options
-        if o.kind == "check" and money and changes(planner, w, o.action, situation, price)
+        if o.kind == "check" and (money or long) and changes(planner, w, o.action, situation, price)
     ]
+    changing = can_change if money else []
+    short = [o for o in can_change if long and o.cost <= SHORT_LOOK]
     touched = [
         o
         for o in changing
@@ -332,6 +338,7 @@ def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_chan
         (sure, "far_ahead"),
         (touched, "touched_first"),
         (knobs, "knob_first"),
+        (short, "short_first"),
         ([best], "likely" if best.kind == "remedy" else "expected"),
     ):
         if options:
