@@ -95,7 +95,7 @@ def opening(tmp_path):
     """From the first question to the first check."""
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
     t.choose("None of these").wait_for("What is the trouble?")
-    t.keys("2\r").wait_for("normal is not known")
+    t.keys("2\r").wait_for("is not known yet")
     t.choose("Skip").wait_for("What state is the coater in now?")
     t.keys("1").wait_for("cannot be replaced")
     t.choose("No").wait_for("Who is asking?")
@@ -146,7 +146,7 @@ def test_ctrl_c_in_the_opening_goes_on_with_the_opening(tmp_path):
 def test_the_end_of_the_input_is_an_interruption_too(tmp_path):
     t = Terminal(tmp_path, "diagnose").wait_for("danger sign")
     t.choose("None of these").wait_for("What is the trouble?")
-    t.keys("2\r").wait_for("normal is not known").choose("Yes").wait_for("coater called?")
+    t.keys("2\r").wait_for("is not known yet").choose("Yes").wait_for("coater called?")
     t.child.sendeof()
     assert t.end() == 130
     assert "fault of the program" not in t.screen
