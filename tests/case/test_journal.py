@@ -1,5 +1,7 @@
 """The journal: append only, retractable, replaceable, and refusing what cannot stand."""
 
+import dataclasses
+
 import pytest
 
 from tests.case.records import from_records
@@ -8,6 +10,7 @@ from troubleshoot.case.journal import (
     Entry,
     append,
     as_records,
+    check_all,
     latest_in_epoch,
     standing,
 )
@@ -198,6 +201,14 @@ def test_what_cannot_stand_is_refused_with_the_nearest_name(small_rules, kind, d
 
 def test_dont_know_and_unlisted_are_always_valid(small_rules):
     journal(small_rules, seal("unknown"), ("closed", {"outcome": "unsolved", "cause": "unlisted"}))
+
+
+def test_a_kept_journal_that_fits_no_more_names_the_entry_and_its_rules(small_rules):
+    kept = [("opened", {"rules": "0a1b", "machine": "m"}), seal()]
+    j = journal(small_rules, *kept)
+    gone = dataclasses.replace(small_rules, findings={})
+    with pytest.raises(UserError, match=r"Entry 1 does not fit .*with the rules 0a1b"):
+        check_all(j, gone)
 
 
 def test_records_give_the_same_journal_back(small_rules):

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from troubleshoot.show.picking import DOWN, END, ENTER, ESCAPE, UP, Picker, Taken
+from troubleshoot.show.picking import DOWN, END, ENTER, ESCAPE, HOME, UP, Picker, Taken
 from troubleshoot.talk.dialogue import MORE, Choice
 from troubleshoot.talk.talk import ASIDES
 
@@ -37,6 +37,9 @@ def pressed(picker, keys):
         ("2", ["torn"]),
         ([DOWN, ENTER], ["dusty"]),
         ([UP, ENTER], ["clean"]),
+        ([DOWN, DOWN, DOWN, UP, ENTER], ["torn"]),
+        ([END, HOME, ENTER], ["dusty"]),
+        ([END, "pageup", ENTER], ["dusty"]),
         ([*"torn", ENTER, ENTER], ["torn"]),
         ([*"fluff", ENTER, ENTER], ["dusty"]),
         ([*"smo", DOWN, ENTER], ["clean"]),
