@@ -89,7 +89,7 @@ def test_writers_of_one_case_are_never_half_there(named):
 
 
 @needs_fork
-@pytest.mark.parametrize("kills", [15, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [15, pytest.param(200, marks=pytest.mark.long)])
 def test_whenever_it_is_killed_what_was_kept_is_there_and_the_case_goes_on(named, kills):
     chance = random.Random(7)
     mine = Store(named)

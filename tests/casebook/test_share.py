@@ -173,7 +173,7 @@ def test_hostile_text_is_only_text(named):
     assert share.take(store, [hostile]).same == 1
 
 
-@pytest.mark.parametrize("count", [300, pytest.param(100_000, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("count", [300, pytest.param(100_000, marks=pytest.mark.long)])
 def test_many_lines_with_ten_broken_ones(tmp_path, count):
     made = [case_line(case=f"{n:032x}", number=n) for n in range(1, count + 1)]
     at = [count // 10 * n + 3 for n in range(10)]

@@ -192,11 +192,13 @@ def _by_line(question: str, picker: Picker) -> Taken:
     while True:
         for _, row in picker.rows(question, WIDTH, 10**6):
             print(row)
-        for key in (*input("> "), ENTER):
+        line = input("> ")
+        if line:  # an empty one takes what the line before pointed at
+            picker = replace(picker, typed="", number="", at=None)
+        for key in (*line, ENTER):
             after = picker.press(key)
             if isinstance(after, Taken):
                 return after
             picker = after
         if picker.said:
             print(f"  {picker.said}")
-        picker = replace(picker, typed="", number="", at=None)
