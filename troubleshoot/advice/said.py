@@ -26,7 +26,8 @@ def line_of(said: Said, rules: RuleBase, machine: Machine) -> str | None:
         case entries.Complaint():
             return f"Complaint: {lower_first(rules.complaints[said.complaint].name)}"
         case entries.Circumstance():
-            return f"{rules.circumstances[said.circumstance].name}: {MAYBE[said.answer]}"
+            name = rules.circumstances[said.circumstance].name
+            return f"{name[:1].upper()}{name[1:]}: {MAYBE[said.answer]}"
         case entries.Since():
             return f"Since when: {lower_first(said.text)}"
         case entries.Finding():
