@@ -1,10 +1,14 @@
 """Drawings: only plain shapes load, from their own folder, and everything else is refused."""
 
+import base64
+import struct
+import zlib
+
 import pytest
 
 from tests.knowledge import tiny
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.drawings import MOST_BYTES
+from troubleshoot.knowledge.drawings import MOST_BYTES, MOST_PNG_BYTES, PNG, content
 from troubleshoot.knowledge.load import load
 
 LINK = 'xmlns:xlink="http://www.w3.org/1999/xlink"'
@@ -132,6 +136,59 @@ def test_other_encodings_are_refused(tmp_path):
         hidden = tiny.svg("<script/>").encode(encoding)
         tiny.draw(folder, "cloud.svg").write_bytes(hidden)
         assert "cloud.svg: " in refusal(folder)
+
+
+def chunk(kind, body):
+    return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+
+
+def png(*between, side=4):
+    """A grey square as a PNG file, with more chunks between header and pixels."""
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", side, side, 8, 0, 0, 0, 0))
+    pixels = chunk(b"IDAT", zlib.compress(b"".join(b"\0" + b"\x80" * side for _ in range(side))))
+    return PNG + head + b"".join(between) + pixels + chunk(b"IEND", b"")
+
+
+def pictured(folder, data):
+    """The tiny rules with a picture of one answer, and where that picture stands."""
+    drawn(folder, "grain.png")
+    path = tiny.draw(folder, "grain.png")
+    path.write_bytes(data)
+    return path
+
+
+def test_a_picture_of_pixels_loads_beside_the_drawings(tmp_path):
+    pictured(tmp_path / "rules", png())
+    rules = load([tmp_path / "rules"])
+    assert rules.findings["tint"].drawings == {"milky": "grain.png"}
+    kept = rules.drawings["grain.png"]
+    assert base64.b64decode(kept) == content("grain.png", kept) == png()
+
+
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"GIF89a", "not a PNG"),
+        (png()[:-9], "cut off"),
+        (png()[:20], "cut off"),
+        (PNG, "does not end"),
+        (png().replace(b"IDAT", b"IDAX"), "damaged"),
+        (png(chunk(b"tEXt", b"Comment\0a name")), "the chunk 'tEXt'"),
+        (png(chunk(b"iCCP", b"profile")), "the chunk 'iCCP'"),
+        (png(chunk(b"IHDR", b"")), "header does not come first"),
+        (PNG + chunk(b"IDAT", b"") + png()[8:], "header does not come first"),
+        (PNG + chunk(b"IHDR", b"") + png()[8:], "too large"),
+        (png() + b"<script>", "does not end where it says"),
+        (png(side=5000), "too large"),
+        (png(chunk(b"IDAT", bytes(MOST_PNG_BYTES))), "bytes"),
+    ],
+)
+def test_what_is_more_than_plain_pixels_is_refused(tmp_path, data, why):
+    path = pictured(tmp_path / "rules", data)
+    message = refusal(tmp_path / "rules")
+    assert message.startswith(f"{path}: ")
+    assert why in message
+    assert "\n" not in message
 
 
 def test_the_shipped_drawings_are_those_that_are_shown():

@@ -86,7 +86,7 @@ def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
     if folders is not None:
         return load_with_places(folders).rules
     home = shipped()
-    key = kept.key_of([*_files(home, "**/*.yaml"), *_files(home, f"{pictures.FOLDER}/*.svg")])
+    key = kept.key_of([*_files(home, "**/*.yaml"), *_pictures(home)])
     rules = kept.read(key)
     if rules is None:
         rules = load_with_places([home]).rules
@@ -119,7 +119,7 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
         entries, replaced, changed = lay(mine, entries)
         overridden.update(replaced)
         extended.update(changed)
-        for path in _files(folder, f"{pictures.FOLDER}/*.svg"):
+        for path in _pictures(folder):
             digest.update(path.read_bytes())
             drawn[path.name] = path
     if not entries:
@@ -133,6 +133,11 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
 
 def _names(keys: Iterable[Key]) -> tuple[str, ...]:
     return tuple(f"{kind}.{name}" for kind, name in sorted(keys))
+
+
+def _pictures(folder: Path) -> list[Path]:
+    """The files of pictures in `folder`."""
+    return [p for kind in pictures.KINDS for p in _files(folder, f"{pictures.FOLDER}/*.{kind}")]
 
 
 def _files(folder: Path, pattern: str) -> list[Path]:

@@ -429,7 +429,7 @@ class Settings(RuleEntry):
 class RuleBase(Record):
     """Everything that was read from one or more folders of rules, checked for consistency.
 
-    `drawings`: file name -> SVG markup that has passed `knowledge.drawings`.
+    `drawings`: file name -> SVG markup, or a PNG in base64, that has passed `knowledge.drawings`.
     """
 
     hash: str

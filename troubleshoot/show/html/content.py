@@ -110,7 +110,7 @@ class Curve:
 def curves(journal: Journal) -> tuple[Curve, ...]:
     """The readings of a case, in order."""
     return tuple(
-        Curve(said.source, said.sentence, picture(said.plot) if said.plot else None)
+        Curve(said.source, said.sentence, picture(said.plot.encode()) if said.plot else None)
         for said in (entry.said for entry in standing(journal))
         if isinstance(said, entries.Reading)
     )

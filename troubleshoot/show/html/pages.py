@@ -101,7 +101,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "picture": svg.picture}
+    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance}
     env.globals |= {"roles": ROLE_NAMES}
     env.filters |= {"minutes": words.minutes, "chance": chance}
     return env

@@ -9,7 +9,9 @@ from troubleshoot.advice.verdict import MATTERS
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.coater.fields import FIELDS
+from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.quantity import answer_text, unit_of
+from troubleshoot.show.html.svg import drawing
 from troubleshoot.show.html.words import plain
 
 FORMS = 5
@@ -44,7 +46,7 @@ class SheetLine:
 
 @dataclass(frozen=True)
 class Tick:
-    """One box to tick: the answer, what it looks like in words, and drawn (SVG markup)."""
+    """One box to tick: the answer, what it looks like in words, and the address of a picture."""
 
     text: str
     look: str
@@ -159,11 +161,16 @@ def item(case: Deduction, name: str) -> Item:
         Tick(
             text=answer_text(finding, a, case.machine),
             look=finding.looks.get(a, ""),
-            drawing=case.rules.drawings.get(finding.drawings.get(a, "")),
+            drawing=drawn(case.rules, finding.drawings.get(a)),
         )
         for a in finding.answers
     )
     return Item(finding.ask, answers, unit_of(finding, case.machine))
+
+
+def drawn(rules: RuleBase, name: str | None) -> str | None:
+    """The address of a picture of the rule base, by its file name."""
+    return None if name is None else drawing(name, rules.drawings[name])
 
 
 def suspects(page: CasePage) -> tuple[Bar, ...]:

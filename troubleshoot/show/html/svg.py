@@ -8,6 +8,8 @@ import base64
 
 from markupsafe import Markup
 
+from troubleshoot.knowledge.drawings import content
+
 _FRAME = Markup(
     '<svg class="bar" role="img" aria-label="{label}" viewBox="{left} 0 {width} 10" '
     'preserveAspectRatio="none">{shapes}</svg>'
@@ -50,10 +52,15 @@ def balance(decibans: float, most: float, label: str) -> Markup:
     return _FRAME.format(label=label, left=-50, width=100, shapes=Markup("").join((bar, _ZERO)))
 
 
-def picture(markup: str) -> str:
-    """A drawing as the address of an image.
+def picture(content: bytes, kind: str = "svg+xml") -> str:
+    """A picture as the address of an image.
 
     A browser runs and fetches nothing from within an image, so this is a second lock behind the
     check of the drawings when they are loaded.
     """
-    return "data:image/svg+xml;base64," + base64.b64encode(markup.encode()).decode()
+    return f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
+
+
+def drawing(name: str, kept: str) -> str:
+    """A picture of the rule base, by its file name and what is kept of it, as an address."""
+    return picture(content(name, kept), "png" if name.endswith(".png") else "svg+xml")
