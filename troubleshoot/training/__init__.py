@@ -1,0 +1,1 @@
+"""Made things to learn from and to try the readers on: pictures, and what else is simulated."""
