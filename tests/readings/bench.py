@@ -24,7 +24,8 @@ from numpy.typing import NDArray
 from scipy.integrate import odeint
 from scipy.signal import lfilter
 
-from troubleshoot.sources.log_file import Log, display_step
+from troubleshoot.sources.log_file import Log
+from troubleshoot.sources.points import display_step
 
 Floats = NDArray[np.float64]
 Rng = np.random.Generator

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from troubleshoot.readings.pressure import curve_models as cm
-from troubleshoot.sources.log_file import Log, display_step
+from troubleshoot.sources.log_file import Log
+from troubleshoot.sources.points import display_step
 
 AIR = 101325.0
 

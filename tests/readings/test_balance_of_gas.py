@@ -12,7 +12,8 @@ import pytest
 
 from tests.readings.simulated import AIR
 from troubleshoot.readings.pressure.pressures import analyse
-from troubleshoot.sources.log_file import Log, display_step
+from troubleshoot.sources.log_file import Log
+from troubleshoot.sources.points import display_step
 
 STEP = 0.05
 USUAL = 6.0

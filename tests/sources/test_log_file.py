@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
-from troubleshoot.sources.log_file import MOST_POINTS, NeedsUnit, display_step, merge, read_log
+from troubleshoot.sources.log_file import NeedsUnit, read_log
+from troubleshoot.sources.points import MOST_POINTS, display_step, merge
 
 UNITS = ("mbar", "Pa", "Torr", "mTorr", "micron", "hPa", "kPa")
 

@@ -8,7 +8,6 @@ stands for.
 
 import csv
 import hashlib
-import io
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -16,21 +15,18 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.sources.cells import CLOCK, DATE_CLOCK, DAY, NUMBER, is_unit
+from troubleshoot.sources.points import Points, display_step
 from troubleshoot.sources.rows import Dialect, Floats, blocks, split
+from troubleshoot.sources.text import first_lines
 
-MOST_POINTS = 6000
-"""How many points a log is kept in; more than enough for any curve of a coater."""
 SAMPLE_LINES = 120
 TOO_HIGH = 2 * ATMOSPHERE
 """No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
-GLITCH = 0.2
-"""A single reading that differs this much in ln p from its neighbours is a glitch."""
 MOST_ROWS = 2_000_000
 """A log of a discharge lasts minutes and is kept row by row; beyond this it is cut by its owner."""
 
@@ -93,10 +89,10 @@ def read_log(
     there are several. Raises `UserError` for what is not such a log, and `NeedsUnit` if the file,
     its name and the arguments all leave a unit open.
     """
-    encoding, lines = _sample(path)
+    encoding, lines = first_lines(path)
     dialect, shown = _dialect(path, encoding, lines, unit, time_unit, column)
     pascal_each = units.to_si(1, shown, "pressure")
-    points, state = _Points(), _Counts()
+    points, state = Points(), _Counts()
     for raw, pressure in blocks(path, dialect):
         state.rows += len(raw)
         seconds = _continuous(raw, dialect, state)
@@ -144,7 +140,7 @@ def read_table(path: Path, time_unit: str | None = None) -> Table | None:
     first one that is no set value. Raises `UserError` for what cannot be read, and `NeedsUnit` for
     a current, or times, without a unit.
     """
-    encoding, lines = _sample(path)
+    encoding, lines = first_lines(path)
     layout = _layout(path, lines)
     found = _quantities(path, layout)
     if "current" not in found:
@@ -195,52 +191,7 @@ def read_table(path: Path, time_unit: str | None = None) -> Table | None:
     )
 
 
-def display_step(pascal: Floats) -> Floats:
-    """The step of a display about each reading, in Pa: the gap to the nearest other value seen.
-
-    Zero where readings hardly ever repeat: then the display is finer than the noise.
-    """
-    values = np.unique(pascal)
-    if len(values) == 1:
-        # One value all the time: a display of two digits.
-        return np.asarray(10 ** (np.floor(np.log10(pascal)) - 1))
-    if len(values) > 0.5 * len(pascal):
-        return np.zeros_like(pascal)
-    gaps = np.diff(values)
-    nearest = np.minimum(np.append(gaps, gaps[-1]), np.append(gaps[0], gaps))
-    return nearest[np.searchsorted(values, pascal)]
-
-
 # The first lines
-
-
-def _sample(path: Path) -> tuple[str, list[str]]:
-    try:
-        with path.open("rb") as stream:
-            head = stream.read(1 << 16)
-    except OSError as error:
-        raise UserError(f"{path}: cannot be read ({error.strerror or error}).") from None
-    if not head.strip():
-        raise UserError(f"{path}: the file is empty; give a table of times and pressures.")
-    encoding = "utf-8-sig"
-    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        encoding = "utf-16"
-    elif b"\0" in head:
-        raise UserError(f"{path}: this is not text; export the log as a table (CSV) and read that.")
-    else:
-        try:
-            head.decode("utf-8")
-        except UnicodeDecodeError as error:
-            if error.start < len(head) - 4:
-                encoding = "cp1252"
-    text = head.decode(encoding, errors="replace")
-    odd = sum(ord(c) < 32 and c not in "\t\r\n\f" for c in text)
-    if odd > 0.02 * len(text):
-        raise UserError(f"{path}: this is not text; export the log as a table (CSV) and read that.")
-    lines = [line.rstrip("\n") for line in io.StringIO(text, newline=None)]
-    if len(head) == 1 << 16 and len(lines) > 1:
-        lines.pop()
-    return encoding, lines
 
 
 def _kind(cell: str) -> str:
@@ -644,86 +595,3 @@ def _check(path: Path, state: _Counts, points: int) -> None:
         raise UserError(
             f"{path}: only {points} usable readings; at least three times and pressures are needed."
         )
-
-
-class _Points:
-    """Readings merged so that no more than `MOST_POINTS` are kept.
-
-    Of neighbouring pairs those are merged first that differ least: by Ward's criterion,
-    n1 n2/(n1 + n2) (difference of ln p)^2, the loss in the sum of squares (Ward, J. Am. Stat.
-    Assoc. 58 (1963) 236). So a long quiet stretch becomes few points and a fast fall keeps its own.
-    """
-
-    def __init__(self) -> None:
-        self.seconds = self.log_p = self.weight = np.empty(0)
-        self.glitches = 0
-
-    def add(self, seconds: Floats, log_p: Floats) -> None:
-        good = _no_glitch(log_p)
-        self.glitches += int((~good).sum())
-        self.seconds = np.append(self.seconds, seconds[good])
-        self.log_p = np.append(self.log_p, log_p[good])
-        self.weight = np.append(self.weight, np.ones(int(good.sum())))
-        self._shrink(MOST_POINTS)
-
-    def finished(self) -> tuple[Floats, Floats, Floats]:
-        """Times, ln p and rows; readings with the same stamp are one point."""
-        if len(self.seconds) == 0:
-            return self.seconds, self.log_p, self.weight
-        new = np.flatnonzero(np.diff(self.seconds, prepend=-np.inf) > 0)
-        weight = np.add.reduceat(self.weight, new)
-        log_p = np.add.reduceat(self.weight * self.log_p, new) / weight
-        return self.seconds[new], log_p, weight
-
-    def _shrink(self, most: int) -> None:
-        odd = 0
-        while len(self.seconds) > most:
-            self.seconds, self.log_p, self.weight = merge(
-                self.seconds, self.log_p, self.weight, len(self.seconds) - most, odd
-            )
-            odd = 1 - odd
-
-
-def merge(
-    seconds: Floats, log_p: Floats, weight: Floats, fewer: int, odd: int
-) -> tuple[Floats, Floats, Floats]:
-    """Merge up to `fewer` neighbouring pairs (those that start at an odd or an even place)."""
-    pairs = (len(seconds) - odd) // 2
-    left = odd + 2 * np.arange(pairs)
-    n1, n2 = weight[left], weight[left + 1]
-    cost = n1 * n2 / (n1 + n2) * (log_p[left + 1] - log_p[left]) ** 2
-    count = min(fewer, max(1, (3 * pairs) // 4))
-    cheap = left[np.argpartition(cost, count - 1)[:count]]
-    total = weight.copy()
-    total[cheap] += weight[cheap + 1]
-    t, p = seconds.copy(), log_p.copy()
-    for values in (t, p):
-        values[cheap] = (
-            weight[cheap] * values[cheap] + weight[cheap + 1] * values[cheap + 1]
-        ) / total[cheap]
-    keep = np.ones(len(seconds), dtype=bool)
-    keep[cheap + 1] = False
-    return t[keep], p[keep], total[keep]
-
-
-def _no_glitch(log_p: Floats) -> NDArray[np.bool_]:
-    """False for one or two readings that jump away and come back."""
-    if len(log_p) < 7:
-        return np.ones(len(log_p), dtype=bool)
-    padded = np.pad(log_p, 2, mode="edge")
-    away = np.abs(log_p - _median_of_five(*(padded[i : i + len(log_p)] for i in range(5))))
-    spread = 1.4826 * float(np.median(away))
-    good = away <= max(GLITCH, 8 * spread)
-    good[:2] = good[-2:] = True
-    return np.asarray(good)
-
-
-def _median_of_five(a: Floats, b: Floats, c: Floats, d: Floats, e: Floats) -> Floats:
-    """Elementwise; many times faster than `np.median`.
-
-    The least and the greatest of four are never the middle of five; what remains is a median of
-    three.
-    """
-    low = np.maximum(np.minimum(a, b), np.minimum(c, d))
-    high = np.minimum(np.maximum(a, b), np.maximum(c, d))
-    return np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), e))

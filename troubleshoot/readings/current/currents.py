@@ -19,7 +19,8 @@ from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.current.drift import Drift, fit_drift
 from troubleshoot.readings.reading import Estimate, Reading
 from troubleshoot.readings.trend import Z95, Trend
-from troubleshoot.sources.log_file import Table, display_step
+from troubleshoot.sources.log_file import Table
+from troubleshoot.sources.points import display_step
 from troubleshoot.sources.rows import Floats
 
 READER = "currents 2"

@@ -37,7 +37,8 @@ from troubleshoot.readings.pressure.segments import (
 )
 from troubleshoot.readings.quantity import likelihood
 from troubleshoot.readings.reading import Estimate, Reading
-from troubleshoot.sources.log_file import Log, display_step
+from troubleshoot.sources.log_file import Log
+from troubleshoot.sources.points import display_step
 
 READER = "pressures 2"
 DECISIVE = 6.0
