@@ -1,1 +1,5 @@
-"""Made things to learn from and to try the readers on: pictures, and what else is simulated."""
+"""A coater that can be broken safely, and made pictures: to learn from, and to try the readers on.
+
+Physics forward in time. Nothing of it is ever written into a lab's statistics, and it knows nothing
+of the readers.
+"""
