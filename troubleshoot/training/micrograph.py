@@ -34,7 +34,7 @@ WEAKEST = {
     "streaks": "4 standard deviations of the pixel noise over 3 rows, from a thing on",
     "jumps": "rows displaced by 2 px",
     "flare": "1 % of the area white",
-    "dark_centre": "6 standard deviations of the pixel noise dark over 1 % of the area, with a tail",
+    "dark_centre": "1 % of the area dark by 6 standard deviations of the pixel noise, with a tail",
     "teeth": "rows displaced by 1 px, to and fro",
     "square": "3 standard deviations of the pixel noise",
     "bright_edges": "edges brighter by twice the contrast of the scene",
@@ -143,7 +143,7 @@ def _bands(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:
 
 
 def _streaks(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:
-    """From a bright thing on the rows stay brighter or darker and come back as charge leaks away."""
+    """Behind a bright thing rows stay brighter or darker until the charge has leaked away."""
     rows, columns = field.shape
     field = field.copy()
     x = np.arange(columns)
@@ -165,7 +165,7 @@ def _jumps(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:
     rows = len(field)
     shift = np.zeros(rows, int)
     for _ in range(int(rng.integers(1, 4))):
-        size = int(round(2 * strength * rng.uniform(1, 2))) * int(rng.choice((-1, 1)))
+        size = round(2 * strength * rng.uniform(1, 2)) * int(rng.choice((-1, 1)))
         start = int(rng.integers(4, rows - 12))
         end = rows if rng.random() < 0.5 else start + int(rng.integers(4, max(5, rows // 5)))
         shift[start:end] += size
@@ -277,10 +277,11 @@ def _curtains(field: Floats, sigma: float, strength: float, rng: Random) -> Floa
 
 
 def _grains(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:
-    """Grains of a coarse coat, close together: points that keep their distance, each a round hill."""
+    """Grains of a coarse coat: hills that keep their distance from each other."""
     step = 5.0 * strength * rng.uniform(1, 1.3)
     rows, columns = field.shape
-    cy, cx = np.mgrid[0 : rows / step + 1, 0 : columns / step + 1] * step
+    cy, cx = np.mgrid[0 : rows / step + 1, 0 : columns / step + 1]
+    cy, cx = cy * step, cx * step
     cx = cx + (np.arange(len(cx)) % 2)[:, None] * step / 2
     cy, cx = (c + rng.normal(0, 0.22 * step, c.shape) for c in (cy, cx))
     cover = np.zeros(field.shape)
