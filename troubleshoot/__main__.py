@@ -20,6 +20,7 @@ COMMANDS = {
     "diagnose": ("troubleshoot.cli.diagnose", "diagnose"),
     "cases": ("troubleshoot.cli.cases", "cases"),
     "explain": ("troubleshoot.cli.explain", "explain"),
+    "handbook": ("troubleshoot.cli.handbook", "handbook"),
     "demos": ("troubleshoot.cli.demos", "demos"),
     "machine": ("troubleshoot.cli.machine", "machine"),
     "rules": ("troubleshoot.cli.rules", "rules"),

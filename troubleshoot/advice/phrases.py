@@ -42,6 +42,26 @@ def how_sure(p: float) -> str:
     )
 
 
+HOW_OFTEN = (
+    (0.897, "almost always"),
+    (0.71, "usually"),
+    (0.445, "often"),
+    (0.179, "sometimes"),
+    (0.0455, "seldom"),
+)
+"""The words of the scale on which the rules are written (docs/rules.md), from halfway between two of
+its steps on, by their odds."""
+
+
+def how_often(p: float) -> str:
+    """How often a cause shows something, in the words of the scale of the rules.
+
+    >>> how_often(0.95), how_often(0.6), how_often(0.02)
+    ('almost always', 'often', 'almost never')
+    """
+    return next((words for least, words in HOW_OFTEN if p >= least), "almost never")
+
+
 def rough(minutes: float) -> str:
     """Minutes to the nearest one or five: more would be false precision."""
     whole = round(minutes) if minutes < 10 else round(minutes / 5) * 5

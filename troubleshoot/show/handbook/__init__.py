@@ -1,0 +1,1 @@
+"""The rule base as a folder of linked pages that need no server and no script."""
