@@ -1,10 +1,10 @@
 """Which causes look alike, and what tells them apart best: from the rows of the rules alone.
 
-How alike two causes are is the chance that a whole set of looks cannot tell them apart: the
-product of the Bhattacharyya coefficients, sum of sqrt(p q) over the answers, of all findings that
-may be asked (Bhattacharyya, Bull. Calcutta Math. Soc. 35 (1943) 99, from memory): 1 for two causes that show the
-same, 0 for two of which one look settles it. The look that tells most is the one with the largest
-total variation distance, half the sum of |p - q|.
+How alike two causes are is how far all that they show overlaps: the product of the Bhattacharyya
+coefficients, sum of sqrt(p q) over the answers, of all findings that may be asked (Bhattacharyya,
+Bull. Calcutta Math. Soc. 35 (1943) 99, from memory): 1 for two causes that show the same, 0 where
+one look settles it. The look that tells most is the one with the largest total variation distance,
+half the sum of |p - q|.
 """
 
 from dataclasses import dataclass

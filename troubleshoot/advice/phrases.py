@@ -42,6 +42,16 @@ def how_sure(p: float) -> str:
     )
 
 
+NATURES = {
+    "fault": "Something is worn, broken or dirty.",
+    "setting": "Something is set wrong; nothing is broken.",
+    "technique": "It lies in how it is done.",
+    "specimen": "It lies in the specimen.",
+    "look_alike": "It only looks like a fault of the coater.",
+    "normal": "It is as it should be.",
+}
+"""Of which kind a cause is."""
+
 HOW_OFTEN = (
     (0.897, "almost always"),
     (0.71, "usually"),
@@ -49,8 +59,8 @@ HOW_OFTEN = (
     (0.179, "sometimes"),
     (0.0455, "seldom"),
 )
-"""The words of the scale on which the rules are written (docs/rules.md), from halfway between two of
-its steps on, by their odds."""
+"""The words of the scale on which the rules are written (docs/rules.md), from halfway between two
+of its steps on, by their odds."""
 
 
 def how_often(p: float) -> str:

@@ -14,15 +14,6 @@ if TYPE_CHECKING:
 MOST = 9
 """So many entries are shown that may be meant."""
 
-NATURES = {
-    "fault": "Something is worn, broken or dirty.",
-    "setting": "Something is set wrong; nothing is broken.",
-    "technique": "It lies in how it is done.",
-    "specimen": "It lies in the specimen.",
-    "look_alike": "It only looks like a fault of the coater.",
-    "normal": "It is as it should be.",
-}
-
 
 @click.command()
 @click.argument("words", nargs=-1, metavar="[ID or WORDS]")
@@ -141,6 +132,7 @@ def _do(do: "Instruction", out: "TerminalTeller", told: set[str]) -> None:
 
 def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
     from troubleshoot.advice.instruction import Site, for_action
+    from troubleshoot.advice.phrases import NATURES
 
     tell.small(f"Part: {entry.subsystem.replace('_', ' ')}. {NATURES[entry.nature]}")
     tell.line(entry.what)

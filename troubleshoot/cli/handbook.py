@@ -20,11 +20,12 @@ def handbook(out: Path, folders: tuple[Path, ...]) -> None:
     It needs no server, no network and no script, and searches by itself from a file. The same
     rules give the same bytes.
     """
-    from troubleshoot.cli.setup import load_rules, make_folder
+    from troubleshoot.cli.setup import load_with_changes, make_folder
     from troubleshoot.show.files import to_file
     from troubleshoot.show.handbook.site import site
 
-    pages = site(load_rules(folders))
+    make_folder(out)
+    pages = site(*load_with_changes(folders))
     for folder in {out / Path(path).parent for path in pages}:
         make_folder(folder)
     for path, text in pages.items():

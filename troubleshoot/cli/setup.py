@@ -26,6 +26,11 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
 
     A lab's folder is named by --rules, or by TROUBLESHOOT_RULES, or is `rules` in the data folder.
     """
+    return load_with_changes(extra)[0]
+
+
+def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...]]:
+    """As `load_rules`, with the names of what the lab's own folders changed."""
     import click
 
     from troubleshoot.knowledge.load import load, load_with_places, shipped
@@ -35,13 +40,13 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
     elif not extra and (data_folder() / "rules").is_dir():
         extra = (data_folder() / "rules",)
     if not extra:
-        return load()
+        return load(), ()
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
         click.echo(f"Overridden by your own rules: {name}", err=True)
     for name in loaded.extended:
         click.echo(f"Extended by your own rules: {name}", err=True)
-    return loaded.rules
+    return loaded.rules, (*loaded.overridden, *loaded.extended)
 
 
 def find_case_file(name: str) -> Path:

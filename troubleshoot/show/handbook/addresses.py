@@ -1,4 +1,4 @@
-"""Where each entry stands in the handbook: addresses from its root, and from one page to another."""
+"""Where each entry stands in the handbook, from its root and from one page to another."""
 
 from troubleshoot.knowledge.model import RuleBase
 

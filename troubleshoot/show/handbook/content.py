@@ -14,8 +14,9 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine, listed
-from troubleshoot.knowledge.model import Action, Cause, Complaint, RuleBase
+from troubleshoot.knowledge.model import Action, Cause, Complaint, Finding, RuleBase
 from troubleshoot.readings.quantity import answer_text
+from troubleshoot.show.html import svg
 
 MOST_CHECKS = 5
 MOST_POINTED = 6
@@ -41,7 +42,7 @@ class Sight:
     name: str
     answer: str
     look: str
-    drawing: str | None
+    picture: str | None
     sound: str
     check: str | None
 
@@ -52,7 +53,7 @@ class Answer:
 
     text: str
     look: str
-    drawing: str | None
+    picture: str | None
     points: tuple[Cause, ...]
     more: int
 
@@ -165,10 +166,15 @@ class Shelf:
             name=finding.name,
             answer=answer_text(finding, answer, self.machine),
             look=finding.looks.get(answer, ""),
-            drawing=self.rules.drawings.get(finding.drawings.get(answer, "")),
+            picture=self._picture(finding, answer),
             sound=how_often(sound),
             check=self.check_for(name),
         )
+
+    def _picture(self, finding: Finding, answer: str) -> str | None:
+        """The picture of an answer as an address."""
+        name = finding.drawings.get(answer)
+        return svg.drawing(name, self.rules.drawings[name]) if name else None
 
     def look_alikes(self, cause: Cause) -> tuple[Told, ...]:
         """The causes that look most like it, and what tells them apart."""
@@ -215,7 +221,7 @@ class Shelf:
                 Answer(
                     text=answer_text(finding, answer, self.machine),
                     look=finding.looks.get(answer, ""),
-                    drawing=self.rules.drawings.get(finding.drawings.get(answer, "")),
+                    picture=self._picture(finding, answer),
                     points=tuple(self.rules.causes[c] for c in pointed[:MOST_POINTED]),
                     more=max(0, len(pointed) - MOST_POINTED),
                 )

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.show.handbook.addresses import address
 from troubleshoot.show.handbook.content import Shelf
 
@@ -15,7 +14,10 @@ SHORTEST = 4  # letters of a word whose plural or other ending still is the same
 
 @dataclass(frozen=True)
 class Item:
-    """One line of the index: what it is called, what it is, where it stands, and its words."""
+    """One line of the index: what it is called, what it is, where it stands, and its texts.
+
+    `words` are the texts by which it is found, small letters only, parted by bars.
+    """
 
     name: str
     kind: str
@@ -72,14 +74,15 @@ class Index:
         return [*phrases.says, *(text for texts in phrases.answers.values() for text in texts)]
 
     def _words(self, name: str, texts: Iterable[str]) -> str:
-        """The words of an entry once each, with the other words that people have for its name."""
-        own = _split(" ".join([name, *texts]))
+        """The texts of an entry, and the other words that people have for those of its name."""
         named = [_stem(word) for word in _split(name)]
-        for synonyms in self.rules.synonyms.values():
-            for means in synonyms.means:
-                if all(_stem(word) in named for word in _split(means)):
-                    own += _split(" ".join(synonyms.words))
-        return " ".join(sorted(set(own)))
+        others = [
+            " ".join(synonyms.words)
+            for synonyms in self.rules.synonyms.values()
+            if any(all(_stem(w) in named for w in _split(means)) for means in synonyms.means)
+        ]
+        plain = (" ".join(_split(text)) for text in (name, *texts, *others))
+        return "|".join(text for text in dict.fromkeys(plain) if text)
 
     @property
     def as_json(self) -> str:

@@ -13,13 +13,13 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from troubleshoot.advice.phrases import chance, how_often
+from troubleshoot.advice.phrases import NATURES, chance, how_often
+from troubleshoot.advice.today import HEADS
 from troubleshoot.knowledge.effects import EFFECTS
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.show.handbook.addresses import address, relative
 from troubleshoot.show.handbook.content import Shelf
 from troubleshoot.show.handbook.search import Index
-from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import minutes
 
 STYLE, SCRIPT = "handbook.css", "search.js"
@@ -31,19 +31,6 @@ CONTENTS = (
     ("cautions.html", "Dangers and cautions"),
     ("search.html", "Find"),
 )
-NATURES = {
-    "fault": "Something is worn, broken or dirty",
-    "setting": "Something is set wrong; nothing is broken",
-    "technique": "It lies in how it is done",
-    "specimen": "It lies in the specimen",
-    "look_alike": "It only looks like a fault of the coater",
-    "normal": "It is as it should be",
-}
-TODAYS = {
-    "coat": "Yes.",
-    "expect": "Yes, but the coat will suffer.",
-    "do_not": "No.",
-}
 
 
 def site(rules: RuleBase, changed: Iterable[str] = ()) -> dict[str, str]:
@@ -97,13 +84,23 @@ def _lists(rules: RuleBase) -> Iterator[tuple[str, dict[str, Any]]]:
         {
             "kind": "causes",
             "heading": "Causes",
-            "about": "Everything in the rules that can be behind a complaint, by the part it lies in.",
+            "about": "Everything that can be behind a complaint, by the part it lies in.",
             "groups": _grouped(parts),
         },
     )
     for kind, path, heading, about in (
-        ("check", "checks.html", "Checks", "Everything one can look at, by the state of the coater."),
-        ("remedy", "remedies.html", "Remedies", "Everything one can do, by the state of the coater."),
+        (
+            "check",
+            "checks.html",
+            "Checks",
+            "Everything one can look at, by the state of the coater.",
+        ),
+        (
+            "remedy",
+            "remedies.html",
+            "Remedies",
+            "Everything one can do, by the state of the coater.",
+        ),
     ):
         states: dict[str, list[Any]] = {}
         for action in rules.actions.values():
@@ -129,16 +126,20 @@ def _grouped(groups: Mapping[str, list[Any]]) -> list[tuple[str, list[Any]]]:
 
 def _page(shelf: Shelf, own: str, here: str, template: str, **values: Any) -> str:
     rules = shelf.rules
-    text = _templates().get_template(template).render(
-        shelf=shelf,
-        rules=rules,
-        own=own,
-        here=here,
-        to=partial(relative, here),
-        address=partial(address, rules),
-        style=Markup(_own(STYLE)),  # our own file, not escaped: its hash must match
-        policy=Markup(_policy(here)),
-        **values,
+    text = (
+        _templates()
+        .get_template(template)
+        .render(
+            shelf=shelf,
+            rules=rules,
+            own=own,
+            here=here,
+            to=partial(relative, here),
+            address=partial(address, rules),
+            style=Markup(_own(STYLE)),  # our own file, not escaped: its hash must match
+            policy=Markup(_policy(here)),
+            **values,
+        )
     )
     return text.rstrip() + "\n"
 
@@ -161,8 +162,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals |= {"picture": picture, "contents": CONTENTS, "effects": EFFECTS}
-    env.globals |= {"natures": NATURES, "todays": TODAYS}
+    env.globals |= {"contents": CONTENTS, "effects": EFFECTS, "natures": NATURES, "todays": HEADS}
     env.filters |= {"minutes": minutes, "chance": chance, "often": how_often, "percent": percent}
     return env
 

@@ -8,8 +8,8 @@
   const count = document.getElementById("count");
   const most = 25;
 
-  const split = (text) =>
-    text.toLowerCase().normalize("NFD").replace(/[\u0300-\u036f]/g, "").split(/[^a-z0-9]+/).filter(Boolean);
+  const plain = (text) => text.toLowerCase().normalize("NFD").replace(/[\u0300-\u036f]/g, "");
+  const split = (text) => plain(text).split(/[^a-z0-9]+/).filter(Boolean);
 
   // One slip of the finger: a letter more, less, wrong, or two swapped.
   const slip = (a, b) => {
@@ -23,6 +23,7 @@
 
   for (const entry of entries) {
     entry.title = split(entry.name);
+    entry.said = plain(entry.words);
     entry.all = new Set(split(entry.words));
   }
 
@@ -46,6 +47,9 @@
         if (!weight) { all = false; break; }
         sum += weight;
       }
+      // Said just so by somebody; then what one comes with, and what is behind it.
+      if (words.length > 1 && entry.said.includes(words.join(" "))) sum += 8;
+      sum += { complaint: 1, cause: 0.5 }[entry.kind] ?? 0;
       if (all) hits.push([sum - entry.title.length / 20, entry]);
     }
     return hits.sort((a, b) => b[0] - a[0]).map((hit) => hit[1]);

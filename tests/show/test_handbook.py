@@ -1,0 +1,203 @@
+"""The handbook: every link leads somewhere, nothing is fetched, no step without its cautions."""
+
+import base64
+import hashlib
+import json
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from posixpath import dirname, normpath
+
+import pytest
+from click.testing import CliRunner
+
+from troubleshoot.__main__ import cli
+from troubleshoot.show.handbook.site import site
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+VOID = {"meta", "link", "img", "br", "hr", "input", "source", "base"}
+
+
+class Page(HTMLParser):
+    """What a browser without scripts would see of a page."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.links, self.ids, self.loads, self.text, self.open = [], set(), [], "", []
+        self.headings, self.labels = [], []
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        at = dict(attrs)
+        if tag not in VOID:
+            self.open.append(tag)
+        if "id" in at:
+            assert at["id"] not in self.ids
+            self.ids.add(at["id"])
+        if tag == "a":
+            self.links.append(at["href"])
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        self.loads += [v for k, v in at.items() if k in ("src", "srcset", "data", "action")]
+        self.labels += [at[k] for k in ("aria-labelledby", "for") if k in at]
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if not {"style", "script"} & set(self.open):
+            self.text += data
+
+
+@pytest.fixture(scope="module")
+def pages(rules):
+    return site(rules)
+
+
+@pytest.fixture(scope="module")
+def seen(pages):
+    return {path: Page(text) for path, text in pages.items()}
+
+
+@pytest.fixture(scope="module")
+def folder(pages, tmp_path_factory):
+    out = tmp_path_factory.mktemp("handbook")
+    for path, text in pages.items():
+        (out / path).parent.mkdir(exist_ok=True)
+        (out / path).write_text(text, encoding="utf-8")
+    return out
+
+
+def test_every_entry_that_people_look_up_has_its_page(rules, pages):
+    for kind in ("complaints", "causes"):
+        assert {f"{kind}/{name}.html" for name in getattr(rules, kind)} <= pages.keys()
+    for action in rules.actions.values():
+        folder = "checks" if action.kind == "check" else "remedies"
+        assert f"{folder}/{action.id}.html" in pages
+
+
+def test_every_link_leads_to_a_place_that_exists(seen):
+    broken = []
+    for path, page in seen.items():
+        for link in page.links:
+            there, _, anchor = link.partition("#")
+            target = normpath(f"{dirname(path)}/{there}" if there else path).lstrip("/")
+            if target not in seen or (anchor and anchor not in seen[target].ids):
+                broken.append((path, link))
+    assert broken == []
+
+
+def test_every_page_can_be_reached_by_links_from_the_first(seen):
+    reached, open_ = {"index.html"}, ["index.html"]
+    while open_:
+        here = open_.pop()
+        for link in seen[here].links:
+            there = normpath(f"{dirname(here)}/{link.partition('#')[0]}").lstrip("/")
+            if link[0] != "#" and there not in reached:
+                reached.add(there)
+                open_.append(there)
+    assert reached == seen.keys()
+
+
+def test_no_page_asks_for_anything_from_elsewhere(pages, seen):
+    for path, page in seen.items():
+        assert all(load.startswith("data:image/") for load in page.loads), path
+        assert not any(re.match(r"[a-z]+:|//", link) for link in page.links), path
+        policy = re.search(r'Content-Security-Policy" content="([^"]+)"', pages[path])[1]
+        assert policy.startswith("default-src 'none';")
+        style = re.search(r"<style>(.*?)</style>", pages[path], flags=re.S)[1]
+        assert _digest(style) in policy
+        scripts = re.findall(r"<script>(.*?)</script>", pages[path], flags=re.S)
+        assert [f"'sha256-{_digest(s)}'" in policy for s in scripts] == [True] * len(scripts)
+        assert ("script-src" in policy) == (path == "search.html") == bool(scripts)
+
+
+def _digest(text):
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def test_headings_go_down_by_one_and_labels_name_what_is_there(seen):
+    for path, page in seen.items():
+        assert page.headings[0] == 1, path
+        assert page.headings.count(1) == 1, path
+        steps = zip(page.headings, page.headings[1:], strict=False)
+        assert all(after - before <= 1 for before, after in steps), path
+        assert set(page.labels) <= page.ids, path
+
+
+def test_steps_stand_below_their_cautions(rules, pages):
+    for action in rules.actions.values():
+        folder = "checks" if action.kind == "check" else "remedies"
+        text = pages[f"{folder}/{action.id}.html"]
+        steps = text.index('<ol class="steps">')
+        for name in action.hazards:
+            assert -1 < text.find(f"cautions.html#{name}") < steps, (action.id, name)
+
+
+def test_the_same_rules_give_the_same_bytes(small_rules):
+    assert site(small_rules) == site(small_rules)
+
+
+def test_what_a_lab_added_is_in_it_and_cannot_break_out(small_rules):
+    (name, cause), *_ = small_rules.causes.items()
+    ours = cause.model_copy({"lesson": "Look <script>alert(1)</script> & below."})
+    rules = small_rules.model_copy({"causes": {**small_rules.causes, name: ours}})
+    pages = site(rules, [f"causes.{name}"])
+    text = pages[f"causes/{name}.html"]
+    assert "Look &lt;script&gt;alert(1)&lt;/script&gt; &amp; below." in text
+    assert f"changed: causes.{name}" in text
+    (rows,) = re.findall(
+        r'<script type="application/json" id="index">(.*?)</script>', pages["search.html"]
+    )
+    words = {row["address"]: row["words"] for row in json.loads(rows)}
+    assert "alert" in words[f"causes/{name}.html"]
+
+
+def test_the_command_writes_the_pages(tmp_path, monkeypatch, small_rules):
+    monkeypatch.setattr("troubleshoot.cli.setup.load_with_changes", lambda _: (small_rules, ()))
+    done = CliRunner().invoke(cli, ["handbook", str(tmp_path / "out")])
+    assert done.exit_code == 0, done.output
+    assert {
+        str(p.relative_to(tmp_path / "out")) for p in (tmp_path / "out").rglob("*.html")
+    } == set(site(small_rules))
+
+
+def test_a_place_that_cannot_be_written_is_said_in_one_sentence(tmp_path):
+    (tmp_path / "taken").write_text("")
+    from troubleshoot.errors import UserError
+
+    done = CliRunner().invoke(cli, ["handbook", str(tmp_path / "taken")])
+    assert isinstance(done.exception, UserError)
+    assert "taken" in str(done.exception)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no headless browser here")
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [
+        ("stopper vent", "Bung on the vent"),
+        ("glow goes out", "Discharge current will not stay stable"),
+        ("wett specimen", "Specimen still wet inside"),
+        ("Dichtung", "Dirty seal"),
+    ],
+)
+def test_it_is_searched_from_a_file(folder, words, first):
+    """By people's own words, in another language, and with a slip of the finger."""
+    address = f"{(folder / 'search.html').as_uri()}#{words.replace(' ', '%20')}"
+    done = subprocess.run(
+        [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom", address],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    (found,) = re.findall(r'<ol id="found">(.*?)</ol>', done.stdout, flags=re.S)
+    names = re.findall(r"<a [^>]+>([^<]+)</a>", found)
+    assert first in names[:3]
+    assert re.search(r'id="count"[^>]*>(\d+)', done.stdout)
+
+
+def test_without_scripts_the_whole_index_stands_on_the_page(rules, seen):
+    text = seen["search.html"].text
+    assert all(cause.name in text for cause in rules.causes.values())
