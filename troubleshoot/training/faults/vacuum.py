@@ -1,0 +1,218 @@
+"""Causes that let gas in, give it off, hold it up or leave it in, each as a changed part.
+
+How bad a fault is, is drawn: where somebody would come with it, the chamber ends at 8 to 80 Pa
+(0.08 to 0.8 mbar) instead of a few. What is typical of a cause is judgement; what follows from it
+is left to the physics.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from troubleshoot.physics.gases import ATMOSPHERE
+from troubleshoot.physics.pumping import ballast_blank_off
+from troubleshoot.physics.vapour import water_vapour_pressure
+from troubleshoot.training.coater import Coater, Leak, Liquid, Pocket, Pump, Tube
+from troubleshoot.training.draw import spread
+from troubleshoot.training.flows import VISCOSITY, pumped, saturation
+from troubleshoot.training.plant import Plant
+
+Rng = np.random.Generator
+Fault = Callable[[Plant, Rng], Plant]
+
+BAD = (8.0, 80.0)
+"""Pa, at which a chamber ends that somebody complains of: judgement."""
+LEAST_FROM_A_POCKET = 6.0
+"""Pa, held up after ten minutes by a pocket that somebody would notice: judgement."""
+TEN_MINUTES = 600.0
+
+
+def _with(plant: Plant, **parts: object) -> Plant:
+    return replace(plant, coater=replace(plant.coater, **parts))  # type: ignore[arg-type]
+
+
+def _pumped(coater: Coater, pascal: float) -> float:
+    """Pa m3/s of air that the pump takes at a pressure: what must come in to hold it there."""
+    return max(sum(pumped(coater, (pascal, 0.0, 0.0))), 0.0)
+
+
+def _load(plant: Plant, rng: Rng) -> tuple[float, float]:
+    """(Pa, Pa m3/s): a base somebody complains of, and the gas that holds it."""
+    base = spread(rng, *BAD)
+    return base, _pumped(plant.coater, max(base, 2 * plant.coater.pump.ultimate))
+
+
+def leak(place: str, *, wide: bool = False, times: float = 1.0) -> Fault:
+    """Air through a hole at a place, `times` what holds an ordinary bad base."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        _, gas = _load(plant, rng)
+        hole = Leak(place, gas * times, wide)
+        return _with(plant, leaks=(*plant.coater.leaks, hole))
+
+    return broken
+
+
+def damp(*, walls: float, rubber: float) -> Fault:
+    """Shares of the gas that walls and rubber (or tape, foam, resin) give off after ten minutes."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        _, gas = _load(plant, rng)
+        more = gas * walls * TEN_MINUTES / 3600, gas * rubber * (TEN_MINUTES / 3600) ** 0.5
+        coater = plant.coater
+        return _with(plant, walls=coater.walls + more[0], seals=coater.seals + more[1])
+
+    return broken
+
+
+def wet(substance: str = "water") -> Fault:
+    """Something wet that lasts longer than somebody waits, behind pores or a skin."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        base, gas = _load(plant, rng)
+        room = plant.coater.room_temperature
+        # It cools itself by some degrees, which is in `warming`.
+        opening = gas / (0.8 * saturation(substance, room) - base)
+        mass = spread(rng, 2, 10) * gas * TEN_MINUTES * 0.018 / (8.314 * room)
+        chill = spread(rng, 2, 15)
+        warming = gas * 0.018 / (8.314 * room) * 2.45e6 / chill
+        return _with(plant, liquid=Liquid(mass, opening, 5.0, warming, substance))
+
+    return broken
+
+
+def pocket(plant: Plant, rng: Rng) -> Plant:
+    """A hollow of 10 to 100 cm3 whose path is so fine that much gas is left after ten minutes.
+
+    Through a path in viscous flow its pressure falls as p0/(1 + t/t0), and most comes out at t when
+    t0 = t: so t0 is drawn from 300 to 1200 s. Of smaller hollows nobody would complain.
+    """
+    coater = plant.coater
+    least = _pumped(coater, LEAST_FROM_A_POCKET)
+    volume, halved = spread(rng, 1e-5, 1e-4), spread(rng, 300, 1200)
+    gives = volume * ATMOSPHERE * halved / (halved + TEN_MINUTES) ** 2
+    volume *= max(least / gives, 1.0)
+    length = spread(rng, 2e-3, 2e-2)
+    bore = _bore(length, 2 * volume / (halved * ATMOSPHERE))
+    return _with(plant, pocket=Pocket(volume, Tube(bore, length)))
+
+
+def _bore(length: float, k: float) -> float:
+    """Bore in m of a tube with K = pi d^4/(128 mu L)."""
+    return float((k * 128 * VISCOSITY[0] * length / np.pi) ** 0.25)
+
+
+def pump(change: Callable[[Pump, Rng, float], Pump]) -> Fault:
+    """A pump changed, given the base that comes of it."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        return _with(plant, pump=change(plant.coater.pump, rng, spread(rng, *BAD)))
+
+    return broken
+
+
+def _worn(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, ultimate=max(base, 2 * pump.ultimate), slips_below=spread(rng, 5, 100))
+
+
+def _end_raised(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, ultimate=max(base, 2 * pump.ultimate))
+
+
+def _wet_oil(pump: Pump, rng: Rng, base: float) -> Pump:
+    # Oil at 40 to 60 degC cannot give back more than the water's own pressure at that heat.
+    return replace(pump, oil_water=min(base, water_vapour_pressure(313.15)))
+
+
+def _ballast(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, ultimate=ballast_blank_off(pump.ultimate) * spread(rng, 0.6, 2))
+
+
+def _choked(pump: Pump, rng: Rng, base: float) -> Pump:
+    # The exhaust lets out little, and what it holds back leaks inward.
+    most = pump.speed * ATMOSPHERE * spread(rng, 0.02, 0.2)
+    return replace(pump, most=most, ultimate=max(base, 2 * pump.ultimate))
+
+
+def _slow(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, speed=pump.speed * spread(rng, 0.1, 0.35))
+
+
+def _standing(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, running=False)
+
+
+def _cold(pump: Pump, rng: Rng, base: float) -> Pump:
+    return replace(pump, warm=0.0, ultimate=spread(rng, 2, 6))
+
+
+def narrow(*, length: tuple[float, float], more: float = 1.0) -> Fault:
+    """Something narrow in the pump's line, down to a tenth or a hundredth of the rough speed."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        coater = plant.coater
+        leaves = spread(rng, 0.004, 0.05) * more
+        long = spread(rng, *length)
+        # C = leaves x speed at 10 mbar.
+        k = leaves * coater.pump.speed / 1000.0 * 2
+        return _with(plant, chokes=(*coater.chokes, Tube(_bore(long, k), long)))
+
+    return broken
+
+
+def hose_leak(plant: Plant, rng: Rng) -> Plant:
+    return _with(plant, hose_leak=_load(plant, rng)[1])
+
+
+LEAKS: Mapping[str, Fault] = {
+    "seal_dirty": leak("lid"),
+    "hair_on_seal": leak("lid"),
+    "seal_dry": leak("lid"),
+    "seal_nicked": leak("lid"),
+    "seal_misseated": leak("lid", times=2.0),
+    "seal_wrong_part": leak("lid"),
+    "lid_misseated": leak("lid", times=2.0),
+    "glass_chipped": leak("glass"),
+    "port_leak": leak("port"),
+    "vent_not_closed": leak("vent", wide=True, times=2.0),
+    "vent_valve_leaking": leak("vent", wide=True),
+    "metal_joint_leaks": leak("joint"),
+    "moving_seal_leaks": leak("shaft"),
+}
+VAPOURS: Mapping[str, Fault] = {
+    "specimen_wet": wet(),
+    "specimen_damp_again": damp(walls=0.2, rubber=0.8),
+    "solvent_not_dry": wet("ethanol"),
+    "chamber_damp": damp(walls=0.9, rubber=0.1),
+    "chamber_dirty": damp(walls=0.7, rubber=0.3),
+    "oil_film": damp(walls=0.5, rubber=0.5),
+    "adhesive_outgassing": damp(walls=0.0, rubber=1.0),
+    "stage_overloaded": damp(walls=0.3, rubber=0.7),
+    "unsuited_material": damp(walls=0.0, rubber=1.0),
+    "seal_overgreased": damp(walls=0.1, rubber=0.9),
+}
+POCKETS: Mapping[str, Fault] = {"virtual_leak": pocket}
+PUMPS: Mapping[str, Fault] = {
+    "pump_worn": pump(_worn),
+    "pump_oil_low": pump(_worn),
+    "pump_oil_dirty": pump(_end_raised),
+    "pump_oil_wet": pump(_wet_oil),
+    "pump_oil_wrong": pump(_end_raised),
+    "gas_ballast_open": pump(_ballast),
+    "exhaust_clogged": pump(_choked),
+    "dry_pump_worn": pump(_worn),
+    "hose_leak": hose_leak,
+}
+THROTTLES: Mapping[str, Fault] = {
+    "hose_collapsed": narrow(length=(0.01, 0.1)),
+    "hose_restrictive": narrow(length=(0.5, 2.0), more=2.0),
+    "trap_clogged": narrow(length=(0.02, 0.1)),
+    "isolation_valve_partly": narrow(length=(0.002, 0.02)),
+    "pump_inlet_blocked": narrow(length=(0.005, 0.05)),
+}
+OTHERS: Mapping[str, Fault] = {
+    "pump_drive_fault": pump(_standing),
+    "pump_cold": pump(_cold),
+}
+VACUUM: Mapping[str, Fault] = {**LEAKS, **VAPOURS, **POCKETS, **PUMPS, **THROTTLES, **OTHERS}
