@@ -4,11 +4,11 @@
 
 A coater of `troubleshoot.training` gets one fault (or none), is pumped and shut off, and its log is
 written and read as a file. Kinds of log: the pump-down with the rise, the rise alone, the pump-down
-alone; gauges: ordinary, one that ends on top, one that ends below, gaps in the log, one that is slow.
+alone; gauges: ordinary, one that ends on top, one that ends below, gaps in the log, a slow one.
 
-A firm verdict counts as right if it is what makes the base. "Cannot tell" counts if what makes it is
-among what is named. Of each printed number the share of 95 % intervals is counted that hold what the
-gauge would have shown without noise.
+A firm verdict counts as right if it is what makes the base. "Cannot tell" counts if what makes it
+is among what is named. Of each printed number the share of 95 % intervals is counted that hold
+what the gauge would have shown without noise.
 """
 
 import argparse
@@ -25,14 +25,13 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
 from troubleshoot.readings.pressure.pressures import Analysis, analyse
 from troubleshoot.sources.log_file import read_log
-from troubleshoot.training.coater import ARGON
 from troubleshoot.training.draw import spread
 from troubleshoot.training.faults.vacuum import LEAKS, POCKETS, PUMPS, THROTTLES, VAPOURS
 from troubleshoot.training.flows import pumped
-from troubleshoot.training.gauge import Gauge, as_felt, readings, shown
+from troubleshoot.training.gauge import Gauge, as_felt, readings
 from troubleshoot.training.log import pressure_log
 from troubleshoot.training.plant import Plant, sound_plant
-from troubleshoot.training.run import Run, Stage, State, simulate
+from troubleshoot.training.run import Run, Stage, simulate
 
 STORIES = {
     "leak": LEAKS,
@@ -233,8 +232,9 @@ def _count(tally: Tally, session: Session, got: Analysis | str, misses: bool) ->
             off = abs(number.value - true) / max(number.sigma, 1e-12)
             tally.held[name].append(off <= 1.96)
             if misses and off > 4:
-                print(f"  OFF {session.kind}/{session.gauge_kind} {session.story} ({session.cause}) "
-                      f"{name}: {number.value:.4g} +- {1.96 * number.sigma:.2g}, true {true:.4g}")  # fmt: skip
+                said = f"{number.value:.4g} +- {1.96 * number.sigma:.2g}, true {true:.4g}"
+                where = f"{session.kind}/{session.gauge_kind} {session.story} ({session.cause})"
+                print(f"  OFF {where} {name}: {said}")
 
 
 def share(part: int, whole: int) -> str:

@@ -8,7 +8,9 @@ from tests.readings.simulated import AIR, log_of
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.readings.pressure import curve_models as cm
-from troubleshoot.readings.pressure.pressures import analyse, in_bands, read_few
+from troubleshoot.readings.pressure.few import read_few
+from troubleshoot.readings.pressure.pressures import analyse
+from troubleshoot.readings.pressure.soft import in_bands
 from troubleshoot.readings.quantity import LEAST_OWN, edges
 from troubleshoot.readings.reading import Estimate
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from troubleshoot.coater.machine import Machine
-from troubleshoot.readings.pressure.pressures import analyse, typed_log
+from troubleshoot.readings.pressure.pressures import analyse
+from troubleshoot.readings.pressure.typed import typed_log
 from troubleshoot.sources.log_file import Log
 from troubleshoot.units import from_si, parse
 

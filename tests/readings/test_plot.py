@@ -13,7 +13,8 @@ from troubleshoot.readings.current.current_plot import draw_currents
 from troubleshoot.readings.panels import DOTS, WIDTH
 from troubleshoot.readings.pressure import curve_models as cm
 from troubleshoot.readings.pressure.pressure_plot import draw_pressures
-from troubleshoot.readings.pressure.pressures import analyse, typed_log
+from troubleshoot.readings.pressure.pressures import analyse
+from troubleshoot.readings.pressure.typed import typed_log
 from troubleshoot.sources.log_file import Table
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -14,17 +14,13 @@ from tests.readings.simulated import AIR, log_of, session
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.readings.pressure import curve_models as cm
-from troubleshoot.readings.pressure.pressures import (
-    FIRST_SECONDS,
-    GAS_SHARE,
-    PUMP_SHARE,
-    SPEED_UNSURE,
-    analyse,
-    in_bands,
-    read_few,
-    typed_log,
-    with_sigma,
-)
+from troubleshoot.readings.pressure.few import read_few
+from troubleshoot.readings.pressure.numbers import FIRST_SECONDS, SPEED_UNSURE
+from troubleshoot.readings.pressure.pressures import analyse
+from troubleshoot.readings.pressure.soft import in_bands
+from troubleshoot.readings.pressure.telling import with_sigma
+from troubleshoot.readings.pressure.typed import typed_log
+from troubleshoot.readings.pressure.verdict import GAS_SHARE, PUMP_SHARE
 from troubleshoot.readings.reading import Estimate
 
 KINDS = ("leak", "vapour", "virtual_leak", "weak_pump")

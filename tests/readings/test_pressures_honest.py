@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from tests.readings import bench
-from troubleshoot.readings.pressure.pressures import FIRST_SECONDS, TEN_MINUTES, analyse
+from troubleshoot.readings.pressure.numbers import FIRST_SECONDS, TEN_MINUTES
+from troubleshoot.readings.pressure.pressures import analyse
 
 pytestmark = pytest.mark.slow
 

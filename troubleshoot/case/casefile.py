@@ -162,7 +162,7 @@ class _Writer:
     def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
         """A log beside the case file, or points typed by hand, read once and for all."""
         from troubleshoot.readings.door import Told, read_any, read_pressures
-        from troubleshoot.readings.pressure.pressures import typed_log
+        from troubleshoot.readings.pressure.typed import typed_log
 
         for key in item:
             if key not in READING_KEYS:

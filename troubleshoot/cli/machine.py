@@ -249,7 +249,7 @@ def _text(key: str, number: "Estimate", coater: "Machine") -> str:
 def _with_sigma(key: str, number: "Estimate", coater: "Machine") -> str:
     from troubleshoot.coater.fields import NUMBERS
     from troubleshoot.coater.profile import unit_of
-    from troubleshoot.readings.pressure.pressures import with_sigma
+    from troubleshoot.readings.pressure.telling import with_sigma
 
     return with_sigma(number, unit_of(key, coater.gauge_unit), NUMBERS[key].dimension)
 

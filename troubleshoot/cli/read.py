@@ -86,6 +86,8 @@ def read(
     from troubleshoot.errors import UserError
     from troubleshoot.readings.door import Told, discharge_of, log_of
     from troubleshoot.readings.pressure import pressures
+    from troubleshoot.readings.pressure.few import read_few
+    from troubleshoot.readings.pressure.typed import typed_log
 
     if form:
         click.echo(FORM, nl=False)
@@ -103,7 +105,7 @@ def read(
         if plot is not None:
             raise UserError("--plot draws a curve: give a log or --points.")
         si = {name: v.si if v is not None else None for name, v in few.items()}
-        reading = pressures.read_few(
+        reading = read_few(
             findings, machine, loaded=si["base"], empty=si["base_empty"], rise=si["rise"]
         )
         click.echo(_json(reading) if as_json else reading.sentence)
@@ -118,7 +120,7 @@ def read(
     log = (
         log_of(log_file, machine, told, _ask())
         if log_file is not None
-        else pressures.typed_log(
+        else typed_log(
             points if points is not None else _lines(given, unit),
             unit,
             given["time_unit"] or "s",
@@ -199,7 +201,7 @@ def _tell_current(
 
 def _tell_discharge(analysis: "CurrentAnalysis") -> None:
     """The sentence, then every number with its 95 % interval, then what happened when."""
-    from troubleshoot.readings.pressure.pressures import with_sigma
+    from troubleshoot.readings.pressure.telling import with_sigma
 
     numbers, shown = analysis.reading.numbers, analysis.table.shown
     click.echo(analysis.reading.sentence)
@@ -271,7 +273,7 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
 
 def _tell(analysis: "Analysis") -> None:
     from troubleshoot import units
-    from troubleshoot.readings.pressure.pressures import with_sigma
+    from troubleshoot.readings.pressure.telling import with_sigma
 
     log, reading = analysis.log, analysis.reading
     click.echo(reading.sentence)

@@ -10,7 +10,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.door import QUESTIONS, Told, read_any, read_pressures
-from troubleshoot.readings.pressure.pressures import FEWEST_TYPED, Point, typed_log, typed_point
+from troubleshoot.readings.pressure.typed import FEWEST_TYPED, Point, typed_log, typed_point
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
 FILE, PAPER, NOW, NONE = "file", "paper", "now", "/none"

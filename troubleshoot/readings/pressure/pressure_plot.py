@@ -16,7 +16,8 @@ from troubleshoot.readings.panels import (
     whole_range,
 )
 from troubleshoot.readings.pressure.curve_models import IN_WORDS, settles
-from troubleshoot.readings.pressure.pressures import Analysis, Part
+from troubleshoot.readings.pressure.parts import Part
+from troubleshoot.readings.pressure.pressures import Analysis
 from troubleshoot.sources.rows import Floats
 
 NAMES = {

@@ -13,9 +13,9 @@ import numpy as np
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.pumping import ballast_blank_off
 from troubleshoot.physics.vapour import water_vapour_pressure
-from troubleshoot.training.coater import Coater, Leak, Liquid, Pocket, Pump, Tube
+from troubleshoot.training.coater import VISCOSITY, Coater, Leak, Liquid, Pocket, Pump, Tube
 from troubleshoot.training.draw import spread
-from troubleshoot.training.flows import VISCOSITY, pumped, saturation
+from troubleshoot.training.flows import pumped, saturation
 from troubleshoot.training.plant import Plant
 
 Rng = np.random.Generator
