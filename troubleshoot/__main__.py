@@ -3,6 +3,7 @@
 Heavy libraries are imported inside the commands that need them, so that `--help` is quick.
 """
 
+import codecs
 import errno
 import gc
 import importlib
@@ -34,6 +35,18 @@ COMMANDS = {
 
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
 """Where nothing more can be written; no fault of the program."""
+
+
+LIKE = {"“": '"', "”": '"', "‘": "'", "’": "'", "—": "-", "–": "-", "−": "-", "…": "...", "·": "*",
+        "→": "->", "×": "x", "☐": "[ ]", "½": "1/2", "█": "#", "─": "-", "│": "|"}  # fmt: skip
+
+
+def _lookalikes(error: UnicodeError) -> tuple[str, int]:
+    """What stands for letters that an old encoding lacks."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    missing = error.object[error.start : error.end]
+    return "".join(LIKE.get(letter, "?") for letter in missing), error.end
 
 
 class _Late(click.Group):
@@ -80,10 +93,11 @@ def main(args: list[str] | None = None) -> None:
     0 done; 1 remarks were found; 2 the input cannot be used; 3 a fault of the program itself (the
     details go to a file, which is named); 130 interrupted.
     """
+    codecs.register_error("lookalikes", _lookalikes)
     for stream in (sys.stdout, sys.stderr):
         # A pipe in an old encoding must cost a letter, not the whole answer.
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="lookalikes")
     # The arrays are small: a second thread only gets in the way. To be said before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # What is loaded stays to the end: the collector would look it all through in vain, again and

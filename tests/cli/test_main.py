@@ -168,11 +168,12 @@ def _into(program, writer):
 @pytest.mark.first_quick(1)
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
 def test_a_pipe_in_an_old_encoding_costs_letters_only(program, encoding):
-    args = ("diagnose", "flakes_on_the_lower_seal", "--no-questions")
+    args = ("diagnose", "flakes_on_the_lower_seal", "--no-questions", "--full")
     old = {"PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"}
     ended = program(*args, env=old)
     assert (ended.status, ended.err) == (0, "")
     assert "Dirty seal" in ended.out
+    assert '"dirty seal"' in ended.out if encoding == "ascii" else "�" in ended.out
 
 
 def test_a_closed_standard_input_is_no_fault(tmp_path):

@@ -314,7 +314,7 @@ def test_verdict_and_today(slow):
     coat = today.today_of(case)
     assert f"Can I still coat today? {coat.head}. {coat.note}" in part
     assert why.would_change(case) in part
-    assert why.how_firm(case).sentence in part
+    assert why.how_firm(case, said).sentence in part
 
 
 def test_a_way_round_stands_with_its_cautions_before_its_steps():

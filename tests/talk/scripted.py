@@ -75,8 +75,8 @@ class Recorder:
     def steps(self, items):
         self.told += [("step", item) for item in items]
 
-    def caution(self, name, text, urgent):
-        self.told.append(("urgent" if urgent else "caution", f"{name}: {text}"))
+    def caution(self, head, text, urgent):
+        self.told.append(("urgent" if urgent else "caution", f"{head}. {text}"))
 
     def bars(self, rows):
         self.told += [("bar", name) for name, p in rows]

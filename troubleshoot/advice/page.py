@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction, boxes, site_of
+from troubleshoot.advice.outcomes import Outcome, outcomes
 from troubleshoot.advice.step import NextStep, in_force, next_step
 from troubleshoot.advice.today import Today, of_bans, today_of
 from troubleshoot.advice.verdict import CURED, DANGER, MATTERS, Verdict, remedies_of, verdict
@@ -50,7 +51,8 @@ class Found:
     """What can be said once there is a complaint.
 
     `change` is the one answer that would put something else first; `bars` are the leading causes
-    and the rest, `remedy` what puts the verdict right.
+    and the rest, `remedy` what puts the verdict right, `outcomes` what those of the next step would
+    mean.
     """
 
     verdict: Verdict
@@ -62,6 +64,7 @@ class Found:
     bystanders: tuple[Bar, ...]
     remedy: Cure | None
     grounds: Grounds | None
+    outcomes: tuple[Outcome, ...]
 
 
 @dataclass(frozen=True)
@@ -105,7 +108,7 @@ def _found(case: Diagnosis, journal: Journal, step: NextStep) -> Found:
     return Found(
         verdict=said,
         view=seen,
-        firm=how_firm(case),
+        firm=how_firm(case, said),
         clash=clash(case),
         # For "nothing is wrong" the single answer that swaps two unlikely causes is no news.
         change=would_change(case) if leads else None,
@@ -113,6 +116,7 @@ def _found(case: Diagnosis, journal: Journal, step: NextStep) -> Found:
         bystanders=bystanders(case, seen),
         remedy=_cure(case, said, step),
         grounds=grounds(case, journal, seen),
+        outcomes=outcomes(case, step),
     )
 
 

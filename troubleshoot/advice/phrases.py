@@ -13,6 +13,7 @@ AFTERWARDS = {
     UNKNOWN: "not looked at",
 }
 """What was seen of the complaint after a remedy."""
+STANDS_OUT = 0.25  # below this probability what comes first is only the first of many: judgement
 
 
 def chance(p: float) -> str:
@@ -31,13 +32,13 @@ def in_brackets(p: float) -> str:
 
 
 def how_sure(p: float) -> str:
-    """How firmly a verdict of probability `p` may be put."""
-    for least, words in ((0.9, "Almost certainly"), (0.7, "Very likely"), (0.5, "Probably")):
+    """How firmly a verdict of probability `p` may be put, in step with `chance`."""
+    for least, words in ((0.95, "Almost certainly"), (0.7, "Very likely"), (0.5, "Probably")):
         if p >= least:
             return words
     return (
         "Not settled yet; it looks most like this"
-        if p >= 0.25
+        if p >= STANDS_OUT
         else "Nothing stands out yet; first in line"
     )
 

@@ -88,9 +88,7 @@ def of_normal(case: Diagnosis, look_first: str) -> Today:
     if not seen:
         note = f"Nothing was looked at yet. First: {lower_first(look_first)}."
         return _kept(case, Today("expect", NOT_KNOWN, note))
-    again = case.rules.complaints[case.complaint].normal.rsplit("Look again", 1)[-1]
-    told = "; ".join(seen[:MOST_NAMED])
-    note = f"What was looked at fits a sound coater ({told}). Look again{again}"
+    note = f"What was looked at fits a sound coater ({'; '.join(seen[:MOST_NAMED])})."
     return _kept(case, Today("coat", HEADS["coat"], note))
 
 

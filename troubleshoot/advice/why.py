@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from troubleshoot.advice.phrases import answer_of, lower_first
-from troubleshoot.advice.verdict import is_cured, same_to_the_user, suspects
+from troubleshoot.advice.phrases import STANDS_OUT, answer_of, chance, lower_first
+from troubleshoot.advice.verdict import Verdict, is_cured, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import Action, Epoch
@@ -153,13 +153,17 @@ def would_change(case: Diagnosis) -> str | None:
 
 @dataclass(frozen=True)
 class HowFirm:
-    """The share of shaken rule bases in which the verdict stands, and that in words."""
+    """The share of shaken rule bases in which the verdict stands, that in words, and how found.
+
+    `sentence` is empty where nothing stands out: of the first of many nobody asks how firm it is.
+    """
 
     share: float
     sentence: str
+    detail: str
 
 
-def how_firm(case: Diagnosis) -> HowFirm:
+def how_firm(case: Diagnosis, said: Verdict) -> HowFirm:
     """Whether the verdict survives if the rule base's numbers are somewhat wrong.
 
     A copy in which a cause leads that is treated the same counts for the verdict.
@@ -174,10 +178,19 @@ def how_firm(case: Diagnosis) -> HowFirm:
             for name, p in found.others
             if name in causes and same_to_the_user(causes[found.leader], causes[name])
         )
-    kept = f"with the rules' numbers shaken 100 times it stays first {round(100 * share)} times"
+    detail = (
+        "With the rules' numbers shaken 100 times, the same comes first "
+        f"{round(100 * share)} times."
+    )
+    if said.probability < STANDS_OUT:
+        return HowFirm(share, "", detail)
     if share < FIRM:
-        return HowFirm(share, f"What comes first is provisional: {kept}.")
-    return HowFirm(share, f"What comes first is firm: {kept}.")
+        other = chance(1.0 - share)
+        text = "This is provisional: numbers of the rules that are somewhat wrong would put "
+        return HowFirm(share, f"{text}something else first ({other}).", detail)
+    return HowFirm(
+        share, "It stays first even if the numbers of the rules are somewhat wrong.", detail
+    )
 
 
 CLASH_BITS = 2.0

@@ -135,7 +135,7 @@ def evidence_of(base: Deduction, planner: Planner) -> Evidence:
             if s.epoch == number and s.finding in planner.net.findings
         )
         done = known.treatments[number] if number < known.epoch else None
-        treatment = _treatment(planner.rules, done) if number < known.epoch else None
+        treatment = treatment_of(planner.rules, done) if number < known.epoch else None
         epochs.append(Epoch(observations, treatment))
     assert known.complaint is not None
     return Evidence(known.complaint, odds, tuple(epochs))
@@ -212,7 +212,8 @@ def _standing(base: Deduction, answered: set[str]) -> list[tuple[str, str]]:
     ]
 
 
-def _treatment(rules: RuleBase, done: Done | None) -> Treatment:
+def treatment_of(rules: RuleBase, done: Done | None) -> Treatment:
+    """What an action may have cured, and what was seen of the complaint; nothing for a new look."""
     if done is None:
         return Treatment({}, {}, None)
     action = rules.actions[done.action]

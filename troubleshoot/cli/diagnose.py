@@ -10,6 +10,7 @@ import click
 @click.command()
 @click.argument("case_file", required=False, metavar="[CASE.yaml]")
 @click.option("--no-questions", is_flag=True, help="Print the diagnosis of CASE.yaml and stop.")
+@click.option("--full", is_flag=True, help="Print everything, not one screen.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--report", type=click.Path(path_type=Path), help="Write the HTML report here.")
 @click.option("--service-sheet", type=click.Path(path_type=Path), help="Write the service sheet.")
@@ -24,6 +25,7 @@ import click
 def diagnose(
     case_file: str | None,
     no_questions: bool,
+    full: bool,
     as_json: bool,
     report: Path | None,
     service_sheet: Path | None,
@@ -89,7 +91,7 @@ def diagnose(
     elif not asks:
         from troubleshoot.show.plain import show
 
-        show(page)
+        show(page, full=full)
 
 
 def _machine(name: str | None):  # type: ignore[no-untyped-def]

@@ -127,7 +127,7 @@ def _do(do: "Instruction", out: "TerminalTeller", told: set[str]) -> None:
 
     by = f"By {do.who}; " if do.who else ""
     out.small(f"{by}{minutes_of(do)}")
-    tell(out, do, told)
+    tell(out, do, told, whole=True)
 
 
 def _cause(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:

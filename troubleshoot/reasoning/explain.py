@@ -112,17 +112,17 @@ def overturn(
             if matters(new):
                 candidates.append(Overturn(finding, answer, float(joint[row].sum() / w.sum()), new))
     for found in sorted(candidates, key=lambda c: -c.chance):
-        after = posterior(planner.net, _entered(planner, evidence, found))
+        after = posterior(planner.net, entered(planner, evidence, found.finding, found.answer))
         new = names[int(np.argmax(planner.weights(after)))]
         if matters(new):
             return replace(found, then=new)
     return None
 
 
-def _entered(planner: Planner, evidence: Evidence, found: Overturn) -> Evidence:
+def entered(planner: Planner, evidence: Evidence, finding: str, answer: str) -> Evidence:
     """The evidence with that answer added, for sure, to the last epoch."""
-    answers = planner.rules.findings[found.finding].answers
-    seen = Observation(found.finding, tuple(float(a == found.answer) for a in answers))
+    answers = planner.rules.findings[finding].answers
+    seen = Observation(finding, tuple(float(a == answer) for a in answers))
     *before, last = evidence.epochs
     last = replace(last, observations=(*last.observations, seen))
     return replace(evidence, epochs=(*before, last))

@@ -1,5 +1,6 @@
 """A case as one JSON object: see the README for its keys."""
 
+from dataclasses import asdict
 from typing import Any
 
 from troubleshoot.advice.page import CasePage, Found
@@ -16,6 +17,7 @@ def as_object(page: CasePage) -> dict[str, Any]:
         "complaint": case.known.complaint,
         "next": {"kind": step.kind, "id": step.id, "minutes": round(step.minutes, 1),
                  "why": step.why, "name": step.name, "say": step.say,
+                 "outcomes": [asdict(o) for o in page.found.outcomes] if page.found else [],
                  "steps": list(step.do.steps) if step.do else [],
                  "cautions": list(step.hazards)},
         "danger": _danger(page),

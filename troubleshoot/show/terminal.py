@@ -1,11 +1,14 @@
 """The conversation on a real terminal: rich tells, questionary and prompt_toolkit ask."""
 
+import re
 import shutil
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 
+import click
 import questionary
 from prompt_toolkit.application import Application, get_app
 from prompt_toolkit.formatted_text import StyleAndTextTuples
@@ -15,9 +18,12 @@ from prompt_toolkit.layout import FormattedTextControl, Layout, Window
 from prompt_toolkit.styles import Style
 from prompt_toolkit.utils import is_dumb_terminal
 from rich.console import Console
+from rich.padding import Padding
 from rich.panel import Panel
 from rich.table import Table
+from rich.text import Text
 
+from troubleshoot.advice.phrases import chance
 from troubleshoot.show import picking
 from troubleshoot.show.picking import ENTER, Picker, Taken
 from troubleshoot.talk.dialogue import ASIDE, About, Choice
@@ -50,10 +56,17 @@ class TerminalTeller:
         self.console.print(text, style="bold", markup=False)
 
     def line(self, text: str) -> None:
-        self.console.print(text, markup=False)
+        self._say(text)
 
     def small(self, text: str) -> None:
-        self.console.print(text, style="dim", markup=False)
+        self._say(text, "dim")
+
+    def _say(self, text: str, style: str = "") -> None:
+        """A sentence; what stands in front of it in spaces indents all its lines."""
+        words = text.lstrip(" ")
+        indent = Padding(Text(words, style), (0, 0, 0, len(text) - len(words)), expand=False)
+        if words:
+            self.console.print(indent)
 
     def steps(self, items: Sequence[str]) -> None:
         table = Table.grid(padding=(0, 1))
@@ -61,21 +74,41 @@ class TerminalTeller:
             table.add_row(f"  {number}.", _plain(item))
         self.console.print(table)
 
-    def caution(self, name: str, text: str, urgent: bool) -> None:
-        self.console.print(
-            Panel(
-                _plain(text),
-                title=_plain(f"STOP NOW: {name}" if urgent else f"Caution: {name}"),
-                title_align="left",
-                border_style="bold red" if urgent else "yellow",
-            )
-        )
+    def caution(self, head: str, text: str, urgent: bool) -> None:
+        if urgent:
+            panel = Panel(_plain(text), title=_plain(head), title_align="left", border_style="red")
+            self.console.print(panel, style="bold")
+        else:
+            self.console.print(f"[bold yellow]{_plain(head)}.[/] {_plain(text)}")
 
     def bars(self, rows: Sequence[tuple[str, float]]) -> None:
+        block = "█" if self.console.encoding.startswith("utf") else "#"
         table = Table.grid(padding=(0, 1))
         for name, p in rows:
-            table.add_row(f"  {'█' * round(20 * p):<20}", f"{round(100 * p):>3} %", _plain(name))
+            table.add_row(f"  {block * round(20 * p):<20}", chance(p), _plain(name))
         self.console.print(table)
+
+    def raw(self, text: str) -> None:
+        """What was `captured`, as it is."""
+        self.console.file.write(text)
+
+    @contextmanager
+    def captured(self) -> Iterator[Callable[[], str]]:
+        """What is told in here is kept, and handed out afterwards by what this gives."""
+        with self.console.capture() as capture:
+            yield lambda: re.sub(r" +$", "", capture.get(), flags=re.MULTILINE)
+
+    @contextmanager
+    def paged(self) -> Iterator[None]:
+        """What is told in here goes through the pager where it is more than the terminal holds."""
+        with self.captured() as text:
+            yield
+        console = self.console
+        fits = len(text().splitlines()) < console.height
+        if fits or not console.is_terminal or console.is_dumb_terminal:
+            self.raw(text())
+        else:
+            click.echo_via_pager(text(), color=console.color_system is not None)
 
 
 def _plain(text: str) -> str:

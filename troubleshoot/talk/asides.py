@@ -4,6 +4,7 @@ from datetime import datetime
 
 from troubleshoot.advice import instruction, verdict
 from troubleshoot.advice import step as steps
+from troubleshoot.advice.outcomes import outcomes
 from troubleshoot.advice.step import NextStep
 from troubleshoot.advice.today import today_of
 from troubleshoot.advice.why import how_firm
@@ -34,9 +35,11 @@ def take(
             raise Back
         case "/why":
             talk.teller.line(step.why)
+            for one in outcomes(talk.case(), step):
+                talk.teller.line(f"  {one.sentence}")
         case "/how":
             if step.do is not None:
-                tell(talk.teller, step.do, talk.shown)
+                tell(talk.teller, step.do, talk.shown, whole=True)
             for answer, look in (finding.looks if finding else {}).items():
                 assert finding is not None
                 talk.teller.small(f"{finding.answers[answer]}: {look}")
@@ -143,7 +146,8 @@ def _try_a_remedy(talk: Talk) -> None:
 
 def _tell_ranking(talk: Talk, case: Diagnosis) -> None:
     top = [(c.name, p) for c, p in verdict.suspects(case)[:3]]
-    talk.teller.line(verdict.verdict(case).sentence)
+    said = verdict.verdict(case)
+    talk.teller.line(said.sentence)
     talk.teller.bars(
         [
             *top,
@@ -151,7 +155,9 @@ def _tell_ranking(talk: Talk, case: Diagnosis) -> None:
             ("Not in this rule base", case.belief.unlisted),
         ]
     )
-    talk.teller.small(how_firm(case).sentence)
+    firm = how_firm(case, said).sentence
+    if firm:
+        talk.teller.small(firm)
     talk.teller.small("The probabilities are judgement, and say how far the evidence has come.")
 
 

@@ -75,8 +75,8 @@ class Teller(Protocol):
     def steps(self, items: Sequence[str]) -> None:
         """Numbered steps."""
 
-    def caution(self, name: str, text: str, urgent: bool) -> None:
-        """A caution in a box; an urgent one cannot be overlooked."""
+    def caution(self, head: str, text: str, urgent: bool) -> None:
+        """A caution under its head; an urgent one stands in a box and cannot be overlooked."""
 
     def bars(self, rows: Sequence[tuple[str, float]]) -> None:
         """Names with their probabilities."""

@@ -1,5 +1,7 @@
 """Telling an instruction through a `Teller`: its cautions first, never steps without them."""
 
+from collections.abc import Iterable
+
 from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction
 from troubleshoot.advice.phrases import lower_first
@@ -8,25 +10,39 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.talk.dialogue import Teller
 
 
-def tell_caution(teller: Teller, box: Box, told: set[str]) -> None:
-    """A caution in full the first time, then in a line; one that was put right once, in a line."""
-    key = f"{box.id} {box.stop} {box.settled}"
-    if box.settled:
-        if key not in told:
+def tell_cautions(
+    teller: Teller, boxes: Iterable[Box], told: set[str], *, whole: bool = False
+) -> None:
+    """Cautions: what stops or bans in full, any other by its first sentence unless `whole`.
+
+    Those in `told` were told like that before: they are named again in one line.
+    """
+    again = []
+    for box in boxes:
+        key = f"{box.id} {box.stop} {box.settled}"
+        if f"{key} whole" in told or (key in told and not whole):
+            if not box.settled:
+                again.append(box.name if not box.stop else f"{box.name} (stop)")
+            continue
+        told.update((key, f"{key} whole") if whole or box.stop or box.danger else (key,))
+        if box.settled:
             teller.small(f"Repaired and proved: {lower_first(box.name)}.")
-    elif key in told:
-        teller.small(f"Caution, as above: {box.name}. {box.first}")
-    else:
-        text = f"{box.hazard} {box.text}" if box.stop or box.danger else box.text
-        out = "Out of use until repaired and proved. " if box.danger and not box.stop else ""
-        teller.caution(box.name, out + text, box.stop)
-    told.add(key)
+        elif box.stop:
+            teller.caution(f"STOP NOW: {box.name}", f"{box.hazard} {box.text}", True)
+        elif box.danger:
+            head = f"Out of use until repaired and proved: {lower_first(box.name)}"
+            teller.caution(head, f"{box.hazard} {box.text}", True)
+        else:
+            teller.caution(f"Caution: {box.name}", box.text if whole else box.first, False)
+    if again:
+        teller.small(f"Cautions, as above: {'; '.join(again)}.")
 
 
-def tell(teller: Teller, do: Instruction, told: set[str], *, steps: bool = True) -> None:
+def tell(
+    teller: Teller, do: Instruction, told: set[str], *, steps: bool = True, whole: bool = False
+) -> None:
     """The cautions, what comes first and who does it, and the steps (or, without them, no more)."""
-    for box in do.cautions:
-        tell_caution(teller, box, told)
+    tell_cautions(teller, do.cautions, told, whole=whole)
     for extra in (do.again, do.leave, do.prepare, do.fetch, do.specimen):
         if extra:
             teller.line(extra)
@@ -49,11 +65,10 @@ def minutes_of(do: Instruction) -> str:
 def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> None:
     """A step with every caution that is in force; steps of a check only when asked for."""
     assert step.do is not None
+    in_force = instruction.boxes(instruction.site_of(case), case.cautions)
+    tell_cautions(teller, (b for b in in_force if b.id not in step.hazards), told)
     teller.title(step.say)
-    teller.small(minutes_of(step.do))
-    for box in instruction.boxes(instruction.site_of(case), case.cautions):
-        if box.id not in step.hazards:
-            tell_caution(teller, box, told)
     if step.do.tools and step.kind == "remedy":
         teller.line(f"Have ready: {', '.join(step.do.tools)}.")
     tell(teller, step.do, told, steps=step.kind == "remedy")
+    teller.small(minutes_of(step.do))

@@ -56,7 +56,7 @@ def again(number: int, as_json: bool) -> None:
     The same journal under the rules of today, with the book of then and with that of now, which
     does not count the case itself. Nothing of it is kept.
     """
-    from troubleshoot.advice.phrases import lower_first
+    from troubleshoot.advice.phrases import chance, lower_first
     from troubleshoot.advice.why import ranked, view
     from troubleshoot.case.diagnose import Diagnosis
     from troubleshoot.case.entries import Book, Opened
@@ -91,7 +91,7 @@ def again(number: int, as_json: bool) -> None:
         click.echo(f"Opened under the rules {opened.rules}; these are the rules {kept.rules.hash}.")
     names = names_of(kept.rules)
     for when, (words, first) in said.items():
-        likely = ", ".join(f"{lower_first(name_of(c, names))} {100 * p:.0f} %" for c, p in first)
+        likely = ", ".join(f"{lower_first(name_of(c, names))} ({chance(p)})" for c, p in first)
         click.echo(f"With the book of {when}, {words}: {likely}.")
     if row.cause:
         click.echo(f"It was: {', '.join(lower_first(name_of(c, names)) for c in row.causes)}.")
