@@ -367,6 +367,12 @@ def units_of(dimension: str) -> tuple[str, ...]:
     return (*_LISTED_PER_TIME.get(dimension, ()), *_SIMPLE[dimension])
 
 
+def spellings(dimension: str) -> tuple[str, ...]:
+    """Every way to write the units of a dimension, those over a time left out."""
+    _known(dimension)
+    return tuple(_SPELLING[dimension])
+
+
 def dimensions() -> tuple[str, ...]:
     """The names of all dimensions."""
     return tuple(_SIMPLE)

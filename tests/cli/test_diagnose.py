@@ -278,3 +278,29 @@ def test_demos_lists_every_demo_and_writes_its_report(run, tmp_path):
     assert (ended.status, ended.err) == (0, "")
     assert all(path.stem in ended.out for path in DEMOS)
     assert {p.stem for p in folder.glob("*.html")} == {path.stem for path in DEMOS}
+
+
+SAID = "base 3e-1 mbar, glow pink, smell of burning, zorgle the frumps"
+
+
+def test_a_line_is_only_printed_without_questions(run):
+    said = run("diagnose", "--no-questions", "--say", SAID)
+    assert said.out.index("STOP NOW: Smell of burning") < said.out.index("Trouble: ")
+    assert "Base pressure, loaded: 3e-1 mbar" in said.out
+    assert said.out.index("Not understood:") < said.out.index("  zorgle the frumps")
+    assert "Nothing is recorded." in said.out
+    assert "No case" in run("cases", "list").out
+
+
+def test_a_line_as_one_object(run):
+    found = json.loads(run("diagnose", "--json", "--say", SAID).out)
+    assert "pressure_not_reached" in found["complaints"]
+    assert {"finding", "sign"} <= {one["kind"] for one in found["understood"]}
+    assert found["not_understood"] == ["zorgle the frumps"]
+
+
+def test_a_line_begins_a_new_case(run):
+    for other in (["--resume"], ["cases_demo/full_stage_on_a_monday.yaml"]):
+        said = run("diagnose", "--say", SAID, *other)
+        assert said.status == 2
+        assert "--say begins a new case" in said.err

@@ -30,15 +30,20 @@ def ranking(case: Diagnosis) -> list[tuple[Cause, float]]:
     return sorted(pairs, key=lambda item: (-item[1], item[0].id))
 
 
-def commonest_first(rules: RuleBase, machine: Machine) -> list[Complaint]:
-    """The complaints that this machine can raise, by how often: shares times strengths, falling."""
+def commonness(rules: RuleBase, machine: Machine) -> dict[str, float]:
+    """How often each complaint comes up that this machine can raise: shares times strengths."""
     causes = [c for c in rules.causes.values() if machine.allows(c.machine)]
+    able = [c for c in rules.complaints if not nothing_raises(rules, machine, c)]
+    return {
+        name: sum(c.share * c.complaints.get(name, 0.0) * machine.chance(c.machine) for c in causes)
+        for name in able
+    }
 
-    def often(complaint: Complaint) -> float:
-        return sum(c.share * c.complaints.get(complaint.id, 0.0) for c in causes)
 
-    able = [c for c in rules.complaints.values() if not nothing_raises(rules, machine, c.id)]
-    return sorted(able, key=lambda c: (-often(c), c.id))
+def commonest_first(rules: RuleBase, machine: Machine) -> list[Complaint]:
+    """The complaints that this machine can raise, the commonest first."""
+    often = commonness(rules, machine)
+    return [rules.complaints[name] for name in sorted(often, key=lambda c: (-often[c], c))]
 
 
 def suspects(case: Diagnosis) -> list[tuple[Cause, float]]:

@@ -9,6 +9,7 @@ import click
 
 @click.command()
 @click.argument("case_file", required=False, metavar="[CASE.yaml]")
+@click.option("--say", help="What is wrong, as a line from the logbook; each part is asked about.")
 @click.option("--no-questions", is_flag=True, help="Print the diagnosis of CASE.yaml and stop.")
 @click.option("--full", is_flag=True, help="Print everything, not one screen.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -24,6 +25,7 @@ import click
 )  # fmt: skip
 def diagnose(
     case_file: str | None,
+    say: str | None,
     no_questions: bool,
     full: bool,
     as_json: bool,
@@ -46,7 +48,12 @@ def diagnose(
         raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
     if number is not None and not resume:
         raise UserError("--case says which case --resume goes on with: add --resume.")
+    if say is not None and (resume or case_file is not None):
+        raise UserError("--say begins a new case: leave CASE.yaml and --resume out.")
     asks = not (no_questions or as_json) and interactive()
+    if say is not None and not asks:
+        _show_what_is_understood(say, rule_folders, machine_name, as_json=as_json)
+        return
     if case_file is None and not asks and not resume:
         raise UserError(
             "There is no terminal to ask at: name a case file (troubleshoot diagnose CASE.yaml "
@@ -68,6 +75,7 @@ def diagnose(
             resume=resume,
             number=number,
             asks=asks,
+            line=say or "",
         )
     page = page_of(bench.assess(journal), journal)
     # The files first: who shuts the pipe after a screenful wants them all the same.
@@ -92,6 +100,24 @@ def diagnose(
         from troubleshoot.show.plain import show
 
         show(page, full=full)
+
+
+def _show_what_is_understood(
+    say: str, rule_folders: tuple[Path, ...], machine_name: str | None, *, as_json: bool
+) -> None:
+    """Print what a line seems to say, and what of it was not understood."""
+    from troubleshoot.case.diagnose import Bench
+    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.coater.machine import Machine
+    from troubleshoot.show.heard import line_as_object, show_line
+    from troubleshoot.talk.heard import understand
+
+    bench = Bench(load_rules(rule_folders), _machine(machine_name) or Machine())
+    line = understand(bench, say)
+    if as_json:
+        click.echo(json.dumps(line_as_object(line, bench.rules, bench.machine), indent=2))
+    else:
+        show_line(line, bench.rules, bench.machine)
 
 
 def _machine(name: str | None):  # type: ignore[no-untyped-def]

@@ -36,8 +36,12 @@ def live(
     resume: bool,
     number: int | None,
     asks: bool,
+    line: str = "",
 ) -> tuple[Bench, Journal]:
-    """Lead a case by questions (or, without a terminal, only find it again)."""
+    """Lead a case by questions (or, without a terminal, only find it again).
+
+    `line` is what was said of it in own words, to be confirmed in the opening.
+    """
     store = open_casebook()
     teller, asker = TerminalTeller(), TerminalAsker()
     if resume:
@@ -94,6 +98,7 @@ def live(
         keep,
         now,
         ask if machine == Machine() else None,
+        line,
     )
     end = conversation.run()
     _goodbye(end, case, teller)

@@ -6,14 +6,16 @@ from troubleshoot.advice import instruction, verdict
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Bench, nothing_raises
 from troubleshoot.case.journal import standing
+from troubleshoot.case.known import active
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Circumstance
 from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_which_hold, fitting
 from troubleshoot.talk.danger import ask_signs, stop_now_first
 from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.proposing import complaints_for, propose
 from troubleshoot.talk.talk import SKIP, Back, Danger, Talk
-from troubleshoot.talk.wording import candidate, complaints_like, people_say, sentence
+from troubleshoot.talk.wording import people_say, sentence
 
 CAN_WAIT = ("machine", "since", "history")
 
@@ -45,7 +47,7 @@ def _left(talk: Talk) -> list[str]:
     done, danger = _done(talk), bool(talk.facts().dangers)
     silent = {
         "machine": talk.ask_machine is None,
-        "since": "complaint" in done and not (fitting(talk, "since") or _events(talk)),
+        "since": "complaint" in done and _since_known(talk),
         "history": "complaint" in done and not fitting(talk, "opening"),
     }
     return [
@@ -72,48 +74,55 @@ def _learn_machine(talk: Talk) -> None:
 
 def _ask_complaint(talk: Talk) -> None:
     stop_now_first(talk)
-    talk.add(_complaint(talk, talk.bench.machine))
+    if talk.line:
+        talk.teller.small(f"Your line: {talk.line}")
+    if talk.facts().known.complaint is None:
+        talk.add(_complaint(talk, talk.bench.machine))
+    words = talk.facts().known.words
+    if words:
+        propose(talk, words)
 
 
 def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
-    own = Choice("/own", "None of these fits: say it in my own words", aside=True)
+    own = Choice("/own", "None of these fits: say it in my own words, or type a line", aside=True)
+    words = talk.line
     while True:
-        found = talk.choose(
-            "What is the trouble?",
-            [
-                *(
-                    Choice(c.id, c.name, words=(*c.says, *people_say(talk.rules, c.id)))
-                    for c in verdict.commonest_first(talk.rules, machine)
-                ),
-                own,
-            ],
-            About("opening", "complaint"),
-        )
-        if found != own.value:
-            return entries.Complaint(complaint=found)
-        words = talk.asker.text("Say what is wrong, in your own words:", About("opening", "words"))
-        matches = complaints_like(talk.rules, words)
-        if not matches:
-            talk.add(entries.Note(text=words))
+        if not words:
+            found = talk.choose(
+                "What is the trouble?",
+                [
+                    *(
+                        Choice(c.id, c.name, words=(*c.says, *people_say(talk.rules, c.id)))
+                        for c in verdict.commonest_first(talk.rules, machine)
+                    ),
+                    own,
+                ],
+                About("opening", "complaint"),
+            )
+            if found != own.value:
+                return entries.Complaint(complaint=found)
+            words = talk.asker.text(
+                "Say what is wrong, in your own words, as in a logbook:", About("opening", "words")
+            )
+        said, words, talk.line = words, "", ""
+        choices = complaints_for(talk, said)
+        if not choices:
+            talk.add(entries.Note(text=said))
             talk.teller.line("That matches none of the complaints; choose the nearest one.")
             continue
         meant = talk.choose(
             "Did you mean one of these?",
-            [
-                *(Choice(m.value, candidate(talk.rules, m)) for m in matches),
-                Choice("/none", "None of these: show the list again", aside=True),
-            ],
+            [*choices, Choice("/none", "None of these: show the list again", aside=True)],
             About("opening", "meant"),
         )
-        match = next((m for m in matches if m.value == meant), None)
-        if match is not None and match.kind == "complaint":
-            nothing = nothing_raises(talk.rules, machine, match.id)
+        if meant in talk.rules.complaints:
+            nothing = nothing_raises(talk.rules, machine, meant)
             if not nothing:
-                return entries.Complaint(complaint=match.id, words=words)
+                return entries.Complaint(complaint=meant, words=said)
             talk.teller.line(nothing)
-        talk.add(entries.Note(text=words))
-        if match is not None:
-            talk.add(entries.Sign(sign=match.id, present=True))
+        talk.add(entries.Note(text=said))
+        if meant.startswith("sign:"):
+            talk.add(entries.Sign(sign=meant.removeprefix("sign:"), present=True))
             stop_now_first(talk)
 
 
@@ -164,6 +173,13 @@ def _ask_role(talk: Talk) -> None:
 def _events(talk: Talk) -> list[Circumstance]:
     """What was handled, moved or changed and may have begun it."""
     return [c for c in fitting(talk, "opening") if c.touched]
+
+
+def _since_known(talk: Talk) -> bool:
+    """Whether it was said already, or nothing can be said of it."""
+    held = active(talk.facts().known)
+    told = any(talk.rules.circumstances[name].when == "since" for name in held)
+    return told or not (fitting(talk, "since") or _events(talk))
 
 
 def _ask_since(talk: Talk) -> None:

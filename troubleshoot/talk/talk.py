@@ -80,7 +80,8 @@ class Talk(ABC):
     """One case, led by questions.
 
     Every entry is handed to `save` before the next question is asked, so stopping at any moment
-    loses nothing. `shown` are the cautions that were told in full.
+    loses nothing. `shown` are the cautions that were told in full, `line` what was said in own
+    words before the first question.
     """
 
     def __init__(
@@ -92,11 +93,13 @@ class Talk(ABC):
         save: Callable[[Entry], None],
         now: Callable[[], str],
         ask_machine: Callable[[], Machine] | None = None,
+        line: str = "",
     ) -> None:
         self.bench, self.rules = bench, bench.rules
         self.asker, self.teller = asker, teller
         self.journal, self._save, self.now = journal, save, now
         self.ask_machine = ask_machine
+        self.line = line
         self._kept: tuple[Journal, Deduction] | None = None
         self._told: set[str] = set()
         self.shown: set[str] = set()

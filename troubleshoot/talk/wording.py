@@ -10,6 +10,7 @@ in Information Retrieval 3 (2009) 333); the other numbers here are judgement. Ho
 are is rapidfuzz's.
 """
 
+import itertools
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -30,6 +31,7 @@ BESIDE = 0.45  # share of the best entry's score that another needs to be offere
 NEAREST = 0.25  # share of the nearest phrase in the score; the rest is the whole entry's
 SATURATION = 0.5  # BM25's k: how soon another phrase with the same word adds nothing
 LENGTH = 0.25  # BM25's b: how far an entry of many words is held back
+DENIAL = "=none"  # the meaning of words such as not, no, never, kein, pas
 UNHEARD = 0.5  # weight of a word that nothing in the rules knows, over that of the rarest
 CLOSE = 0.75  # two words this alike (1 less slips a letter) are the same word badly spelt
 SPELT = 4  # letters that a word needs before a slip of the pen is looked for; in one of just
@@ -96,6 +98,22 @@ def _with_signs(matches: Sequence[Match], kind: Kind) -> list[Match]:
     best = max((m.score for m in matches), default=0.0)
     signs = [m for m in matches if m.kind == "sign" and m.score >= ALARMING * best]
     return [*signs, *(m for m in matches if m.kind == kind)]
+
+
+def denies(rules: RuleBase, words: str, phrase: str) -> bool:
+    """Whether `words` deny what `phrase` says: "not pink" denies "pink", "no glow" not "no light".
+
+    The word after a negation counts, where the phrase has it too and no negation of its own.
+    """
+    vocabulary = _index(rules).vocabulary
+    if DENIAL in {term for slot in vocabulary.slots(phrase) for term in slot}:
+        return False
+    says = {term for slot in vocabulary.slots(phrase) for term in slot}
+    parts = [vocabulary.slots(word) for word in words.split()]
+    told = [slot[0] for slot in parts if slot]
+    return any(
+        DENIAL in before and says & denied.keys() for before, denied in itertools.pairwise(told)
+    )
 
 
 def candidate(rules: RuleBase, match: Match) -> str:
