@@ -20,7 +20,7 @@ from troubleshoot.physics.purging import CLEAN_ENOUGH
 ASKED = {
     "other-metal --to platinum --seconds 60": (
         "time_s",
-        60 * (2.40 * 196.967 / 19.30) / (1.40 * 195.084 / 21.45),
+        60 * (2.163 * 196.967 / 19.30) / (1.252 * 195.084 / 21.45),
     ),
     "monitor --shown 10nm --set-to gold --metal chromium --tooling 0.9": (
         "thickness_m",

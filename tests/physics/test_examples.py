@@ -20,6 +20,18 @@ FORMULAS = [
         "vapour",
         "safety",
         "metals",
+        "elements",
+        "sputtering",
+        "scattering",
+        "uniformity",
+        "deposition",
+        "film_growth",
+        "film_resistance",
+        "coat_heat",
+        "materials",
+        "electron_range",
+        "charging",
+        "charge_controls",
         "quartz",
     )
 ]

@@ -6,7 +6,8 @@ import pytest
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics import metals, quartz
-from troubleshoot.physics.metals import alloy_density, metal_named, relative_rate
+from troubleshoot.physics.metals import alloy_density, metal_named
+from troubleshoot.physics.sputtering import relative_rate
 
 
 def test_one_over_the_other_and_back_is_one():

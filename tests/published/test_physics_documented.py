@@ -7,7 +7,7 @@ from pathlib import Path
 from troubleshoot.knowledge.sources import computations, sourced
 
 ROOT = Path(__file__).parents[2]
-TABLE = ROOT / "docs" / "published_checks.md"
+TABLES = [ROOT / "docs" / name for name in ("published_checks.md", "published_film.md")]
 FILES = {
     "vacuum": "tests/published/test_physics_vacuum.py",
     "gases": "tests/published/test_physics_gases.py",
@@ -15,6 +15,9 @@ FILES = {
     "purging": "tests/published/test_physics_purging_and_safety.py",
     "metals": "tests/published/test_physics_metals.py",
     "coats": "tests/published/test_physics_coats.py",
+    "sputtering": "tests/published/test_physics_sputtering.py",
+    "film": "tests/published/test_physics_film.py",
+    "charging": "tests/published/test_physics_charging.py",
     "formulas": "tests/physics/test_vacuum_formulas.py",
     "safety": "tests/physics/test_discharge_and_safety_formulas.py",
     "computations": "tests/rules/test_computations.py",
@@ -31,7 +34,8 @@ def functions_of(file):
 
 
 def named():
-    return set(re.findall(r"`(\w+)::(\w+)`", TABLE.read_text(encoding="utf-8")))
+    text = "".join(table.read_text(encoding="utf-8") for table in TABLES)
+    return set(re.findall(r"`(\w+)::(\w+)`", text))
 
 
 def test_every_test_named_in_the_table_exists():

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 @option("--seconds", SECONDS, "Time of the recipe.")
 def other_metal(old: str, new: str, seconds: "Quantity") -> Answer:
     """Time for the same thickness of another metal."""
-    from troubleshoot.physics.metals import metal_named, relative_rate
+    from troubleshoot.physics.metals import metal_named
+    from troubleshoot.physics.sputtering import relative_rate
 
     metal, reference = metal_named(new), metal_named(old)
     rate = relative_rate(metal, reference)
