@@ -28,3 +28,10 @@ def test_about_in_words_says_what_it_defers_to(run):
 def test_about_makes_no_folder(run, data_folder):
     run("about")
     assert not data_folder.exists()
+
+
+def test_about_says_why_the_plain_matcher_runs(run, monkeypatch):
+    monkeypatch.setattr("troubleshoot.reasoning.engine._durable_name", lambda: None)
+    said = run("about").out
+    assert "engine               plain matcher" in said
+    assert "The results are the same." in " ".join(said.split())

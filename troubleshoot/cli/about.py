@@ -15,7 +15,7 @@ def about(as_json: bool) -> None:
     from troubleshoot.casebook.place import data_folder, shown
     from troubleshoot.cli.setup import casebook_named, load_rules
     from troubleshoot.knowledge.load import shipped
-    from troubleshoot.reasoning.engine import engine_name
+    from troubleshoot.reasoning.engine import PLAIN, engine_name
 
     rules = load_rules(())
     facts = {
@@ -36,6 +36,11 @@ def about(as_json: bool) -> None:
         return
     for key, value in facts.items():
         click.echo(f"{key.replace('_', ' '):<20} {value}")
+    if facts["engine"] == PLAIN:
+        click.echo(
+            "\nThe plain matcher runs the rules, since durable-rules is not installed or does not "
+            "load here (it is compiled, on Linux with Python 3.11 or 3.12). The results are the same."
+        )
     click.echo(
         "\nProbabilities in the rule base are judgement unless a source is named. Local codes, "
         "the machine's handbook and licensed practice come before anything this tool says."

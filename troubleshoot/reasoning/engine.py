@@ -18,6 +18,8 @@ from troubleshoot.reasoning import durable_engine, plain_matcher
 _MOST_CONDITIONS = 16
 _MOST_VALUES = 20
 
+PLAIN = "plain matcher"
+
 
 @dataclass(frozen=True, order=True)
 class Firing:
@@ -59,7 +61,7 @@ def run(derivations: Sequence[Derivation], facts: Iterable[Fact]) -> Fixpoint:
 
 def engine_name() -> str:
     """Which engine `run` uses here: "durable-rules" with its version, or "plain matcher"."""
-    return _durable_name() or "plain matcher"
+    return _durable_name() or PLAIN
 
 
 @cache
