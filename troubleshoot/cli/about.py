@@ -39,7 +39,8 @@ def about(as_json: bool) -> None:
     if facts["engine"] == PLAIN:
         click.echo(
             "\nThe plain matcher runs the rules, since durable-rules is not installed or does not "
-            "load here (it is compiled, on Linux with Python 3.11 or 3.12). The results are the same."
+            "load here (on Linux with Python 3.11 or 3.12 it is compiled). The results are the "
+            "same."
         )
     click.echo(
         "\nProbabilities in the rule base are judgement unless a source is named. Local codes, "
