@@ -54,7 +54,8 @@ _SIMPLE: dict[str, _Table] = {
         "cm": (1e-2, ()),
         "mm": (1e-3, ()),
         "um": (1e-6, ("micron", "microns", "Micron")),
-        "nm": (1e-9, ()),
+        "nm": (1e-9, ("nanometre", "nanometres", "nanometer", "nanometers")),
+        "angstrom": (1e-10, ("angstroms", "Angstrom", "\u00c5", "\u212b")),
         "in": (0.0254, ("inch", "inches")),
         "ft": (0.3048, ("foot", "feet")),
     },
@@ -85,10 +86,24 @@ _SIMPLE: dict[str, _Table] = {
         "mV": (1e-3, ()),
     },
     "energy": {
-        "eV": (1.602176634e-19, ("ev", "EV")),
+        "eV": (1.602176634e-19, ("ev", "EV", "V", "v")),
         "keV": (1.602176634e-16, ("kev", "KeV", "KEV", "kV", "kv")),
         "MeV": (1.602176634e-13, ()),
         "J": (1.0, ("joule", "joules")),
+    },
+    "mass": {
+        "g": (1e-3, ("gram", "grams")),
+        "mg": (1e-6, ("milligram", "milligrams")),
+        "ug": (1e-9, ("microgram", "micrograms")),
+        "kg": (1.0, ()),
+    },
+    # Thickness of a coat for each ampere second of the discharge.
+    "coat rate": {
+        "nm/mA/min": (
+            1e-9 / 60e-3,
+            ("nm/(mA min)", "nm/mA min", "nm/min/mA", "nm/mA*min", "nm/(mA*min)"),
+        ),
+        "angstrom/mA/s": (1e-10 / 1e-3, ()),
     },
     "temperature": {
         "K": (1.0, ("kelvin",)),
@@ -135,6 +150,8 @@ _SI_UNIT: dict[str, str] = {
     "current": "A",
     "voltage": "V",
     "energy": "J",
+    "mass": "kg",
+    "coat rate": "m/(A s)",
     "temperature": "K",
     "resistance": "ohm",
     "volume flow": "m3/s",

@@ -41,6 +41,9 @@ VOLTAGE = Measure("voltage")
 AREA = Measure("area")
 RISE = Measure("pressure rate")
 SECONDS = Measure("time", default_unit="s")
+ENERGY = Measure("energy")
+MASS = Measure("mass")
+RESISTANCE = Measure("resistance", default_unit="ohm")
 
 
 class Number(click.FloatRange):
@@ -50,6 +53,15 @@ class Number(click.FloatRange):
 
     def __init__(self, highest: float | None = None) -> None:
         super().__init__(0, highest, min_open=True)
+
+
+class Degrees(click.FloatRange):
+    """An angle in degrees."""
+
+    name = "degrees"
+
+    def __init__(self, highest: float) -> None:
+        super().__init__(0, highest)
 
 
 class Count(click.IntRange):

@@ -396,6 +396,21 @@ ROWS: tuple[Field, ...] = (
         example="800 V",
     ),
     Number(
+        key="coat_rate",
+        label="Rate of coating",
+        ask="How much metal does a milliampere minute lay down here?",
+        part="more",
+        where="From a run with a slip whose step, weight or resistance was measured, or a monitor: "
+        "`troubleshoot machine rate` reckons it. Of the target that is in, at the usual distance.",
+        needs={"target": None},
+        dimension="coat rate",
+        called="The rate of coating",
+        low=0.05e-9 / 60e-3,
+        high=5e-9 / 60e-3,
+        unit="nm/mA/min",
+        example="0.8 nm/mA/min",
+    ),
+    Number(
         key="usual_rise",
         label="Usual rise with the pump shut off, empty",
         ask="Empty, valve to the pump shut: how far does it rise in one minute?",

@@ -85,7 +85,8 @@ _INSULATORS = {
     "apatite": ("Ca5P3O13H", 3.16, None, None, (9, 13), 12),
     "salt": ("NaCl", 2.16, None, None, (8, 14), 5.9),
 }
-# Handbook values: E1, E2 in eV (None: only "above" the next), peak of the yield and its energy.
+# Handbook values: E1, E2 in eV (None: only "above" the next), peak of the yield and its energy;
+# of platinum, nickel, tungsten and silicon from memory.
 _HANDBOOK = "CRC Handbook of Chemistry and Physics, secondary electron emission"
 _ELEMENTS: dict[str, tuple[float, float | None, float, float, float]] = {
     "gold": (150, None, 2000, 1.4, 800),
@@ -95,12 +96,17 @@ _ELEMENTS: dict[str, tuple[float, float | None, float, float, float]] = {
     "molybdenum": (150, 1200, 0, 1.25, 375),
     "niobium": (150, 1050, 0, 1.2, 375),
     "boron": (50, 600, 0, 1.2, 150),
+    "platinum": (350, 3000, 0, 1.8, 700),
+    "nickel": (150, None, 1500, 1.3, 550),
+    "tungsten": (250, None, 1500, 1.4, 650),
+    "silicon": (125, 500, 0, 1.1, 250),
     "germanium": (150, 900, 0, 1.15, 500),
 }
 HANDBOOK_WITHIN = 0.3
 """Share by which the handbook's crossovers may be off on a real, dirty surface: judgement."""
 _ALSO = {
     "perspex": "pmma", "acrylic": "pmma", "polythene": "polyethylene", "teflon": "ptfe",
+    "pp": "polypropylene", "pe": "polyethylene", "ps": "polystyrene", "pc": "polycarbonate",
     "silica": "quartz", "tissue": "dried tissue", "biological": "dried tissue",
     "paper": "cellulose", "cotton": "cellulose", "wood": "cellulose", "insect": "chitin",
     "diatom": "opal",

@@ -4,11 +4,14 @@ import functools
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from troubleshoot.cli.measures import TEMPERATURE
+
+if TYPE_CHECKING:
+    from troubleshoot.units import Quantity
 
 Values = dict[str, float | str | bool | None]
 
@@ -41,7 +44,7 @@ class _OneSentence(click.Group):
 
 @click.group(cls=_OneSentence, context_settings={"help_option_names": ["-h", "--help"]})
 def calc() -> None:
-    """Work out one number: pump-down, leaks, purging, pressures, breakdown, safety.
+    """Work out one number: pump-down, leaks, purging, breakdown, safety, coats, charging.
 
     Write units with the numbers: 5L, 0.2Torr, 3m3/h, 20degC, 1:30 (minutes:seconds).
     """
@@ -61,6 +64,13 @@ def gas_option(default: str) -> Callable[[Command], Command]:
     """`--gas`."""
     return click.option(
         "--gas", default=default, show_default=True, help="Name or symbol of the gas."
+    )
+
+
+def metal_option(command: Command) -> Command:
+    """`--metal`, of the coat."""
+    return click.option("--metal", required=True, help="Name or symbol of the metal, or an alloy.")(
+        command
     )
 
 
@@ -105,12 +115,28 @@ def digits(value: float) -> str:
 
 
 def lasting(seconds: float) -> str:
-    """A time in seconds, minutes or hours."""
+    """A time in seconds, minutes, hours or days."""
     if seconds < 100:
         return f"{digits(seconds)} s"
     if seconds < 6000:
         return f"{digits(seconds / 60)} min"
-    return f"{digits(seconds / 3600)} h"
+    if seconds < 360_000:
+        return f"{digits(seconds / 3600)} h"
+    return f"{digits(seconds / 86_400)} d"
+
+
+def electronvolt(energy: "Quantity") -> float:
+    """An energy in eV."""
+    from troubleshoot.units import from_si
+
+    return from_si(energy.si, "eV", "energy")
+
+
+def between(low: float, high: float, unit: str, dimension: str) -> str:
+    """Two numbers in SI, shown in `unit` once: `4 to 25 nm`."""
+    from troubleshoot.units import format_number, from_si
+
+    return f"{format_number(from_si(low, unit, dimension))} to {in_(high, unit, dimension)}"
 
 
 def percent(share: float) -> str:
