@@ -16,6 +16,7 @@ from typing import Any, ClassVar
 import yaml
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of
 
 MAX_BYTES = 2_000_000
 MAX_DEPTH = 30
@@ -59,10 +60,23 @@ class Document:
             where = where[:-1]
         return self.lines.get(where, 1)
 
+    def value(self, where: Where) -> Any:
+        """What stands at `where`."""
+        out = self.data
+        for part in where:
+            out = out[part]
+        return out
+
     def place(self, where: Where) -> str:
-        """`file, line n, key a.b.c` for an error message."""
-        key = ".".join(str(part) for part in where)
-        return f"{self.path}, line {self.line(where)}" + (f", key {key}" if key else "")
+        """`file, line n, item 2 of journal, key finding` for an error message."""
+        out, key = [f"{self.path}, line {self.line(where)}"], ""
+        for part in where:
+            if isinstance(part, int):
+                out.append(f"item {part + 1} of {key}" if key else f"item {part + 1}")
+                key = ""
+            else:
+                key = f"{key}.{part}" if key else part
+        return ", ".join([*out, f"key {key}"] if key else out)
 
 
 def read(path: Path | str, text: str | None = None) -> Document:
@@ -93,16 +107,7 @@ def read(path: Path | str, text: str | None = None) -> Document:
 
 
 def _text(path: Path, shown: str) -> str:
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise UserError(f"{shown} does not exist: check the name and the folder.") from None
-    except IsADirectoryError:
-        raise UserError(f"{shown} is a folder, not a file: name a file in it.") from None
-    except OSError as error:
-        raise UserError(f"{shown} cannot be read ({error.strerror}): check its rights.") from None
-    if len(raw) > MAX_BYTES:
-        raise UserError(f"{shown} is larger than {MAX_BYTES} bytes: split it into smaller files.")
+    raw = bytes_of(path, MAX_BYTES)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -149,7 +149,7 @@ BAD = {
     "unknown complaint": ("complaint: slwo\n", "line 1", "key complaint", "'slow'"),
     "complaints in a list": ("complaint: [slow]\n", "line 1", "key complaint", "one value"),
     "unknown finding": (HEAD + "  - finding: seel\n    answer: clean\n", "line 3", "'seal'"),
-    "unknown answer": (HEAD + "  - finding: seal\n    answer: clear\n", "line 3", "'clean'"),
+    "unknown answer": (HEAD + "  - finding: seal\n    answer: clear\n", "line 4", "'clean'"),
     "answer in a list": (HEAD + "  - {finding: seal, answer: [clean]}\n", "line 3", "one value"),
     "a bare no": (HEAD + "  - {finding: seal, answer: no}\n", "'no' is not one", "clean, dusty"),
     "no answer": (HEAD + "  - finding: seal\n", "line 3", "answer or a quantity"),
@@ -165,7 +165,7 @@ BAD = {
     ),
     "answered twice": (
         HEAD + "  - {finding: seal, answer: clean}\n  - {finding: seal, answer: dusty}\n",
-        "line 4", "key journal.1", "already answered", "replaces",
+        "line 4", "item 2 of journal", "already answered", "replaces",
     ),
     "unknown remedy": (HEAD + "  - action: wipe_seel\n", "line 3", "'wipe_seal'"),
     "no remedy": (HEAD + "  - action:\n", "line 3", "'action' is missing"),
@@ -180,7 +180,7 @@ BAD = {
     ),
     "an item that is text": (HEAD + "  - seal\n", "line 3", "exactly one of"),
     "no list": ("complaint: slow\njournal: seal\n", "line 2", "key journal", "list"),
-    "unknown sign": ("complaint: slow\nsigns: [smel]\n", "line 2", "key signs.0", "'smell'"),
+    "unknown sign": ("complaint: slow\nsigns: [smel]\n", "line 2", "item 1 of signs", "'smell'"),
     "a sign that is yes": (HEAD + "  - {sign: smell, present: yes}\n", "line 3", "true or false"),
     "unknown circumstance": (
         "complaint: slow\ncircumstances: [dusty_rom]\n", "line 2", "'dusty_room'"
@@ -189,7 +189,7 @@ BAD = {
     "unknown state": ("complaint: slow\nstate: vnted\n", "line 2", "key state", "'vented'"),
     "unknown specimen": ("complaint: slow\nspecimen: rare\n", "line 2", "irreplaceable"),
     "bad time": ("complaint: slow\nopened: Monday\n", "line 2", "key opened", "2026-03-02T09:10"),
-    "bad time of an item": (HEAD + "  - {note: x, at: noon}\n", "line 3", "journal.0.at"),
+    "bad time of an item": (HEAD + "  - {note: x, at: noon}\n", "line 3", "item 1", "key at"),
     "unknown cause": (
         "complaint: slow\noutcome: {causes: [vent_opn]}\n", "line 2", "outcome.causes",
         "'vent_open'",

@@ -76,13 +76,13 @@ def test_the_report_draws_the_curve_as_an_image_that_runs_nothing(tmp_path, rule
 @pytest.mark.parametrize(
     ("item", "words"),
     [
-        ("reading: none.csv", ("line 4", "none.csv", "No such file")),
+        ("reading: none.csv", ("line 4", "none.csv", "does not exist")),
         ("reading: rise.csv\n    valve: ajar", ("line 5", "'ajar'", "open, shut")),
         (
             "reading: rise.csv\n    valv: shut",
-            ("line 5", "valv: unknown key", "did you mean 'valve'?"),
+            ("line 5", "key valv: unknown key", "did you mean 'valve'?"),
         ),
-        ('points: "0 s -1 mbar; 60 s 2 mbar"', ("line 4", "journal.0.points")),
+        ('points: "0 s -1 mbar; 60 s 2 mbar"', ("line 4", "item 1 of journal, key points")),
     ],
 )
 def test_what_cannot_be_read_is_said_with_its_place(tmp_path, rules, item, words):

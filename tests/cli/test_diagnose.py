@@ -241,7 +241,7 @@ def test_both_answers_of_an_operator_who_wavers_are_told(run, tmp_path):
     assert machine in text
     path = tmp_path / "wavers.yaml"
     path.write_text(text.replace(told, "answer: [straight, bends_over]\n"))
-    ended = run("diagnose", path, "--json")
+    ended = run("diagnose", path, "--json", "--anywhere")
     assert ended.status == 0, ended.err
     (row,) = (r for r in json.loads(ended.out)["evidence"] if r["finding"] == "rise_shape")
     assert row["answers"] == ["straight", "bends_over"]

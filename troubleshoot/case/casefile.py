@@ -28,9 +28,10 @@ from typing import Any
 
 from troubleshoot.case import entries
 from troubleshoot.case.journal import Journal, append, latest_in_epoch
+from troubleshoot.case.odd import oddities
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from, read_machine
-from troubleshoot.errors import UserError, nearest
+from troubleshoot.errors import UserError, instead
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.strict_yaml import Document, Where, read
 
@@ -65,17 +66,29 @@ SPECIMENS = ("irreplaceable", "replaceable")
 
 @dataclass(frozen=True)
 class CaseFile:
-    """A case from a file: its journal, its machine and the outcome that was written down."""
+    """A case from a file: its journal, its machine and the outcome that was written down.
+
+    `odd` says, with file and line, what in it cannot be, or cannot be used as it stands.
+    """
 
     name: str
     journal: Journal
     machine: Machine
     outcome: Mapping[str, Any] | None
+    odd: tuple[str, ...] = ()
 
 
-def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = None) -> CaseFile:
+def read_case(
+    path: Path,
+    rules: RuleBase,
+    now: str,
+    machine: Machine | None = None,
+    *,
+    anywhere: bool = False,
+) -> CaseFile:
     """Read a case file. `now` stamps entries when the file gives no time; `machine` overrides.
 
+    Logs and profiles that it names are read out of its own folder only, unless `anywhere`.
     Raises `UserError` naming file, line, key and remedy.
     """
     document = read(path)
@@ -84,14 +97,14 @@ def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = N
         raise UserError(f"{path}: a case file holds keys (complaint:, journal: ...) at its top.")
     for key in data:
         if key not in HEAD:
-            raise UserError(f"{document.place((key,))}: unknown key{nearest(key, HEAD)}.")
+            raise UserError(f"{document.place((key,))}: unknown key{instead(key, HEAD)}.")
     if "complaint" not in data:
         raise UserError(
             f"{path}: the key 'complaint' is missing; give one of {', '.join(rules.complaints)}."
         )
-    machine = machine or _machine(document, path)
+    machine = machine or _machine(document, anywhere)
     at = _time(document, ("opened",), data.get("opened"), now)
-    writer = _Writer(document, rules, machine)
+    writer = _Writer(document, rules, machine, anywhere)
     name = str(data.get("name") or path.stem)
     opened = {"name": name, "rules": rules.hash, "machine": machine.hash}
     writer.add(("name",), at, "opened", opened)
@@ -119,21 +132,39 @@ def read_case(path: Path, rules: RuleBase, now: str, machine: Machine | None = N
         )
     for n, item in enumerate(_list(document, "journal")):
         at = writer.item(n, item, at)
-    return CaseFile(name, writer.journal, machine, _outcome(document, rules))
+    odd = tuple(
+        f"{document.place(writer.places[o.entry])}: {o.sentence}"
+        for o in oddities(writer.journal, rules, machine)
+    )
+    return CaseFile(name, writer.journal, machine, _outcome(document, rules), odd)
 
 
 class _Writer:
     """Grows a journal, turning every refusal into one that names file, line and key."""
 
-    def __init__(self, document: Document, rules: RuleBase, machine: Machine) -> None:
+    def __init__(
+        self, document: Document, rules: RuleBase, machine: Machine, anywhere: bool
+    ) -> None:
         self.document, self.rules, self.machine = document, rules, machine
+        self.anywhere = anywhere
         self.journal: Journal = ()
+        self.places: dict[int, Where] = {}
 
     def add(self, where: Where, at: str, kind: str, data: Mapping[str, Any]) -> None:
         try:
             self.journal = append(self.journal, at, kind, self.rules, **data)
+            self.places[self.journal[-1].number] = where
         except UserError as error:
-            raise UserError(f"{self.document.place(where)}: {error}") from None
+            raise UserError(f"{self._place(where, str(error))}: {error}") from None
+
+    def _place(self, where: Where, error: str) -> str:
+        """The line of the key whose name or value an error quotes, else of the whole item."""
+        for at in self.document.lines:
+            if at[: len(where)] == where and len(at) == len(where) + 1:
+                key, value = at[-1], self.document.value(at)
+                if f"{key!r}" in error or f"{value!r}" in error:
+                    return self.document.place(at)
+        return self.document.place(where)
 
     def item(self, n: int, item: Any, at: str) -> str:
         where: Where = ("journal", n)
@@ -167,7 +198,7 @@ class _Writer:
         for key in item:
             if key not in READING_KEYS:
                 place = self.document.place((*where[:-1], key))
-                raise UserError(f"{place}: unknown key{nearest(key, READING_KEYS)}.")
+                raise UserError(f"{place}: unknown key{instead(key, READING_KEYS)}.")
         valve = item.get("valve")
         if valve not in (None, "open", "shut"):
             place = self.document.place((*where[:-1], "valve"))
@@ -181,7 +212,7 @@ class _Writer:
                 log = typed_log(points, said.get("unit"), said.get("time_unit", "s"))
                 found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
             else:
-                path = Path(self.document.path).parent / str(item["reading"])
+                path = _beside(self.document, str(item["reading"]), self.anywhere)
                 found, plot = read_any(
                     path, findings, machine, Told(**said), empty=empty, shut=shut
                 )
@@ -213,7 +244,7 @@ def _outcome(document: Document, rules: RuleBase) -> Mapping[str, Any] | None:
     for key, said in value.items():
         place = document.place(("outcome", key))
         if key not in OUTCOME:
-            raise UserError(f"{place}: unknown key{nearest(key, OUTCOME)}.")
+            raise UserError(f"{place}: unknown key{instead(key, OUTCOME)}.")
         if key not in named:
             if not isinstance(said, bool):
                 raise UserError(f"{place}: {said!r} is not true or false.")
@@ -223,7 +254,7 @@ def _outcome(document: Document, rules: RuleBase) -> Mapping[str, Any] | None:
         for name in said if isinstance(said, list) else [said]:
             if name not in named[key]:
                 what = "cause" if key == "causes" else "caution"
-                close = nearest(str(name), named[key])
+                close = instead(str(name), named[key])
                 raise UserError(f"{place}: unknown {what} {name!r}{close}.")
     return value
 
@@ -237,14 +268,29 @@ def _list(document: Document, key: str) -> list[Any]:
     return value
 
 
-def _machine(document: Document, path: Path) -> Machine:
+def _beside(document: Document, name: str, anywhere: bool) -> Path:
+    """The file that a case names, in the case's own folder or below it.
+
+    A case that came by mail must not make the tool look into other files of whoever opens it.
+    """
+    folder = Path(document.path).parent
+    path = folder / name
+    if not (anywhere or path.resolve().is_relative_to(folder.resolve())):
+        raise UserError(
+            f"{name!r} lies outside the folder of the case: copy it beside the case, or say "
+            "--anywhere if you trust this case."
+        )
+    return path
+
+
+def _machine(document: Document, anywhere: bool) -> Machine:
     value = document.data.get("machine")
     if value is None:
         return Machine()
     if isinstance(value, dict):
         return machine_from(value, document.place(("machine",)))
     try:
-        return read_machine(path.parent / str(value))
+        return read_machine(_beside(document, str(value), anywhere))
     except UserError as error:
         raise UserError(f"{document.place(('machine',))}: {error}") from None
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from troubleshoot.case.journal import Journal
 from troubleshoot.case.known import Known, Seen, active, replay, told
+from troubleshoot.case.odd import oddities
 from troubleshoot.case.permitted import Refusal, Standing, all_refused
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
@@ -88,6 +89,7 @@ def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
             if any(f.kind == "contradiction" for f in firing.added)
         )
     )
+    odd = (odd.sentence for odd in oddities(journal, rules, machine))
     seen = tuple(sorted((*known.seen, *_derived(known, rules, fixpoint.firings)), key=_order))
     return Deduction(
         known=known,
@@ -98,7 +100,7 @@ def deduce(journal: Journal, rules: RuleBase, machine: Machine) -> Deduction:
         stops=stops,
         bans=bans,
         brought=brought,
-        contradictions=contradictions,
+        contradictions=tuple(dict.fromkeys((*contradictions, *odd))),
         refused=all_refused(standing),
         follow_up=tuple(sorted(f.name for f in derived if f.kind == "ask" and f.epoch in now)),
         seen=seen,

@@ -10,7 +10,7 @@ from types import UnionType
 from typing import Any, ClassVar, Self, get_args, get_origin
 
 from troubleshoot.case.permitted import LIFTS_A_BAN
-from troubleshoot.errors import UserError, nearest
+from troubleshoot.errors import UserError, instead, nearest
 from troubleshoot.knowledge import model
 from troubleshoot.knowledge.model import ROLES, RuleBase
 from troubleshoot.readings.reading import Reading as Found
@@ -57,7 +57,7 @@ class Said:
 def must_know(name: str, what: str, pool: Iterable[str]) -> None:
     """Raise `UserError` unless `name` is in `pool`, with the nearest that is."""
     if name not in pool:
-        raise UserError(f"unknown {what} {name!r}{nearest(name, pool)}.")
+        raise UserError(f"unknown {what} {name!r}{instead(name, pool)}.")
 
 
 def _actions(rules: RuleBase) -> Iterable[str]:
@@ -507,11 +507,11 @@ def said_of(kind: str, data: Mapping[str, Any]) -> Said:
     A number is taken where a text is wanted, for a file may hold `value: 3`.
     """
     if kind not in KINDS:
-        raise UserError(f"unknown journal entry {kind!r}{nearest(kind, KINDS)}.")
+        raise UserError(f"unknown journal entry {kind!r}{instead(kind, KINDS)}.")
     said, (must, may) = KINDS[kind], keys(KINDS[kind])
     for name in data:
         if name not in must | may:
-            raise UserError(f"{kind}: unknown key {name!r}{nearest(name, must | may)}.")
+            raise UserError(f"{kind}: unknown key {name!r}{instead(name, must | may)}.")
     for name in sorted(must):
         if data.get(name) is None:
             raise UserError(f"{kind}: the key {name!r} is missing.")

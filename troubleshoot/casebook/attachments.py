@@ -1,6 +1,7 @@
 """Files that are kept with a case (photographs, micrographs, logs), each once, by its content."""
 
 import hashlib
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.schema import CASE_FILES, FILES
 from troubleshoot.casebook.store import Store
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of, open_regular
 
 LARGEST_FILE = 20_000_000
 """Bytes of one file at most: enough for a micrograph, too little for a film."""
@@ -18,16 +20,14 @@ LARGEST_FILE = 20_000_000
 
 def read_file(path: Path) -> bytes:
     """The bytes of a file that is to be kept. Raises `UserError`."""
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise UserError(f"{path} cannot be read ({error.strerror}): check its name.") from None
-    if len(content) > LARGEST_FILE:
+    with open_regular(path) as file:
+        size = os.fstat(file.fileno()).st_size
+    if size > LARGEST_FILE:
         raise UserError(
-            f"{path} has {len(content) / 1e6:.0f} MB, and {LARGEST_FILE / 1e6:.0f} MB can be kept: "
+            f"{path} has {size / 1e6:.0f} MB, and {LARGEST_FILE / 1e6:.0f} MB can be kept: "
             "make it smaller, or note where it lies with `troubleshoot cases note`."
         )
-    return content
+    return bytes_of(path, LARGEST_FILE)
 
 
 def attached(path: Path, content: bytes, note: str | None) -> Attached:

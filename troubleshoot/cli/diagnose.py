@@ -23,6 +23,12 @@ import click
     "--rules", "rule_folders", multiple=True, type=click.Path(path_type=Path),
     help="A folder with your own rules, on top of the shipped ones.",
 )  # fmt: skip
+@click.option(
+    "--strict", is_flag=True, help="Refuse a case file that says something that cannot be."
+)
+@click.option(
+    "--anywhere", is_flag=True, help="Let CASE.yaml name files outside its own folder: trust it."
+)
 def diagnose(
     case_file: str | None,
     say: str | None,
@@ -36,6 +42,8 @@ def diagnose(
     number: int | None,
     machine_name: str | None,
     rule_folders: tuple[Path, ...],
+    strict: bool,
+    anywhere: bool,
 ) -> None:
     """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says."""
     from troubleshoot.advice.page import page_of
@@ -43,13 +51,17 @@ def diagnose(
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.cli.setup import find_case_file, interactive, load_rules, now
     from troubleshoot.errors import UserError
+    from troubleshoot.show.files import is_stdout, to_file
 
+    wanted = [path for path in (report, service_sheet, forms) if path is not None]
     if resume and case_file is not None:
         raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
     if number is not None and not resume:
         raise UserError("--case says which case --resume goes on with: add --resume.")
     if say is not None and (resume or case_file is not None):
         raise UserError("--say begins a new case: leave CASE.yaml and --resume out.")
+    if (as_json + sum(map(is_stdout, wanted))) > 1:
+        raise UserError("Only one page, or --json, can go to standard output: name files.")
     asks = not (no_questions or as_json) and interactive()
     if say is not None and not asks:
         _show_what_is_understood(say, rule_folders, machine_name, as_json=as_json)
@@ -62,7 +74,11 @@ def diagnose(
     rules = load_rules(rule_folders)
     chosen = _machine(machine_name)
     if case_file is not None:
-        case = read_case(find_case_file(case_file), rules, now(), chosen)
+        case = read_case(find_case_file(case_file), rules, now(), chosen, anywhere=anywhere)
+        if strict and case.odd:
+            raise UserError(case.odd[0])
+        for text in case.odd:
+            click.echo(f"Look again: {text}", err=True)
         bench = Bench(rules, case.machine)
         journal, name = case.journal, case.name
     if asks or resume:
@@ -79,8 +95,7 @@ def diagnose(
         )
     page = page_of(bench.assess(journal), journal)
     # The files first: who shuts the pipe after a screenful wants them all the same.
-    if report or service_sheet or forms:
-        from troubleshoot.show.files import to_file
+    if wanted:
         from troubleshoot.show.html import pages, words
 
         made: tuple[tuple[Path | None, Callable[[], str]], ...] = (
@@ -96,7 +111,7 @@ def diagnose(
         from troubleshoot.show.json import as_object
 
         click.echo(json.dumps(as_object(page), indent=2))
-    elif not asks:
+    elif not (asks or any(map(is_stdout, wanted))):
         from troubleshoot.show.plain import show
 
         show(page, full=full)

@@ -76,7 +76,7 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
     from troubleshoot.coater.fields import FIELDS
     from troubleshoot.coater.plausible import queries
     from troubleshoot.coater.profile import machine_from, typed_value
-    from troubleshoot.errors import UserError, nearest
+    from troubleshoot.errors import UserError, instead
 
     store = open_casebook()
     before = _one(store, name)
@@ -86,7 +86,7 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
     if key == "name":
         raise UserError("A name stays, for the run log is kept under it: tell a new machine.")
     if key not in FIELDS:
-        raise UserError(f"There is no {key!r} in a profile{nearest(key, FIELDS)}.")
+        raise UserError(f"There is no {key!r} in a profile{instead(key, FIELDS)}.")
     if bool(value) == forget:
         raise UserError("Give one value (with its unit), or --forget to take it out.")
     profile = before.as_dict()

@@ -8,7 +8,7 @@ from typing import Any
 from troubleshoot import units
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS, Text
 from troubleshoot.coater.machine import Machine
-from troubleshoot.errors import UserError, nearest
+from troubleshoot.errors import UserError, instead
 
 UNMEASURED = "default, not measured"
 
@@ -35,7 +35,7 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
         elif key == "defaults":
             defaults = _defaults(value, f"{place}, key defaults")
         else:
-            near = nearest(str(key), [*FIELDS, "defaults"])
+            near = instead(str(key), [*FIELDS, "defaults"])
             raise UserError(f"{place}: unknown key {key!r}{near}.")
     if "gauge_unit" in texts:
         try:
@@ -72,7 +72,7 @@ def _defaults(values: Any, place: str) -> dict[str, str]:
         elif key in NUMBERS:
             _number(key, value, place)
         else:
-            raise UserError(f"{place}: unknown key {key!r}{nearest(str(key), [*FACTS, *NUMBERS])}.")
+            raise UserError(f"{place}: unknown key {key!r}{instead(str(key), [*FACTS, *NUMBERS])}.")
     return {key: str(value) for key, value in values.items()}
 
 

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of
 
 FOLDER = "drawings"
 KINDS = ("svg", "png")
@@ -48,7 +49,7 @@ def read_drawing(path: Path) -> str:
     def refused(why: str, remedy: str) -> UserError:
         return UserError(f"{path}: {why}; {remedy}.")
 
-    raw = path.read_bytes()
+    raw = bytes_of(path, 10 * MOST_PNG_BYTES)
     return _pixels(raw, refused) if path.suffix == ".png" else _shapes(raw, refused)
 
 

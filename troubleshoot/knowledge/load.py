@@ -18,6 +18,7 @@ from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import kept, model
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
 from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
+from troubleshoot.regular_file import bytes_of
 
 if TYPE_CHECKING:
     from troubleshoot.strict_yaml import Document, Where
@@ -96,7 +97,10 @@ def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
 
 def load_with_places(folders: Sequence[Path]) -> Loaded:
     """As `load`, with the place of every entry and the lists of what was changed."""
-    from troubleshoot.strict_yaml import read  # rules that were checked before need none of it
+    from troubleshoot.strict_yaml import (
+        MAX_BYTES,
+        read,
+    )  # rules that were checked before need none of it
 
     entries: Entries = {}
     overridden: set[Key] = set()
@@ -108,7 +112,7 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
             raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
         mine: Entries = {}
         for path in _files(folder, "**/*.yaml"):
-            digest.update(path.read_bytes())
+            digest.update(bytes_of(path, MAX_BYTES))
             for key, entry in _entries(read(path)):
                 if key in mine:
                     raise UserError(
@@ -120,7 +124,7 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
         overridden.update(replaced)
         extended.update(changed)
         for path in _pictures(folder):
-            digest.update(path.read_bytes())
+            digest.update(bytes_of(path, MAX_BYTES))
             drawn[path.name] = path
     if not entries:
         raise UserError(f"{folders[0]} holds no rules: it needs at least one .yaml file.")

@@ -21,10 +21,12 @@ What the library (2.0.28) does, and how it is used here for that reason:
 * It never frees a ruleset, so that is done when ours is no longer in use.
 """
 
+import signal
+import threading
 import weakref
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -57,7 +59,30 @@ def all_matches(derivations: Sequence[Derivation], facts: Iterable[Fact]) -> set
     The same as `plain_matcher.all_matches`, worked out by durable-rules. Raises ImportError where
     the library does not load.
     """
-    return _program(tuple(derivations)).run(facts)
+    with _unbroken():
+        return _program(tuple(derivations)).run(facts)
+
+
+@contextmanager
+def _unbroken() -> Iterator[None]:
+    """Ctrl-C waits for the end of a run: the library would take it for a rule that went wrong."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread is ever interrupted
+        return
+    pressed = False
+
+    def note(*_: Any) -> None:
+        nonlocal pressed
+        pressed = True
+
+    before = signal.signal(signal.SIGINT, note)
+    try:
+        yield
+    finally:
+        # None: a handler that was not set from Python; there is no way to put it back.
+        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
+    if pressed:
+        raise KeyboardInterrupt
 
 
 @lru_cache(maxsize=8)

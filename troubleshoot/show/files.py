@@ -1,7 +1,9 @@
-"""Putting a finished text on disk whole or not at all."""
+"""Putting a finished text where the user wants it: a file gets it whole or not at all."""
 
 import contextlib
 import os
+import stat
+import sys
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -28,32 +30,57 @@ def _encoded(text: str) -> bytes:
     return text.encode("utf-8", "replace")
 
 
-def _whole(path: Path | str, parts: Iterable[bytes]) -> Path:
-    """Write the parts to `path`, all or nothing.
+def is_stdout(path: Path | str) -> bool:
+    """Whether `path` means standard output."""
+    return str(path) in ("-", "/dev/stdout", "/dev/fd/1", "/proc/self/fd/1")
 
-    They go to a file beside it first, which takes its place in one step, so that a full disk or a
-    pulled plug leaves the old file or the new one, never half of one. Raises `UserError` when the
-    place cannot be written to.
+
+def _whole(path: Path | str, parts: Iterable[bytes]) -> Path:
+    """Write the parts to `path`.
+
+    A regular file gets all or nothing: they go to a file beside it first, which takes its place and
+    its rights in one step, so that a full disk or a pulled plug leaves the old file or the new one,
+    never half of one. `-` is standard output; a device or a pipe is written into, never replaced.
+    Raises `UserError` when the place cannot be written to.
     """
+    try:
+        if is_stdout(path):
+            sys.stdout.flush()
+            for part in parts:
+                sys.stdout.buffer.write(part)
+            sys.stdout.flush()
+            return Path(path)
+        there = os.stat(path) if os.path.exists(path) else None
+        if there is not None and not stat.S_ISREG(there.st_mode):
+            with open(path, "wb") as stream:
+                for part in parts:
+                    stream.write(part)
+            return Path(path)
+        return _in_its_place(path, parts, there)
+    except BrokenPipeError:
+        raise
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        raise UserError(
+            f"{path} cannot be written ({reason}): choose a folder that exists and that you may "
+            "write to."
+        ) from None
+
+
+def _in_its_place(path: Path | str, parts: Iterable[bytes], there: os.stat_result | None) -> Path:
     target = Path(os.path.realpath(path))
     beside = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         with open(beside, "xb") as stream:
+            if there is not None:
+                os.chmod(beside, stat.S_IMODE(there.st_mode))
             for part in parts:
                 stream.write(part)
             stream.flush()
             os.fsync(stream.fileno())
         os.replace(beside, target)
-    except UserError:  # what was to be written cannot be had
+    except BaseException:
         with contextlib.suppress(OSError):
             beside.unlink()
         raise
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            beside.unlink()
-        reason = (error.strerror or str(error)).lower()
-        raise UserError(
-            f"{path} cannot be written ({reason}): choose a folder that exists and that you may "
-            "write to."
-        ) from None
     return target

@@ -4,17 +4,15 @@ import io
 from pathlib import Path
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import open_regular
 
 HEAD = 1 << 16
 """Bytes that are looked at to settle how a table is written."""
 
 
 def first_lines(path: Path) -> tuple[str, list[str]]:
-    try:
-        with path.open("rb") as stream:
-            head = stream.read(HEAD)
-    except OSError as error:
-        raise UserError(f"{path}: cannot be read ({error.strerror or error}).") from None
+    with open_regular(path) as stream:
+        head = stream.read(HEAD)
     if not head.strip():
         raise UserError(f"{path}: the file is empty; give a table of times and pressures.")
     encoding = "utf-8-sig"

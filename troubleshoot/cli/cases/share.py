@@ -1,5 +1,6 @@
 """Cases out of the casebook and into it: a backup, a spreadsheet, another lab's book."""
 
+import io
 import json
 from dataclasses import asdict
 from pathlib import Path
@@ -55,13 +56,11 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
     from troubleshoot.casebook import share
     from troubleshoot.cli.setup import open_casebook
     from troubleshoot.errors import UserError
+    from troubleshoot.regular_file import open_regular
 
     store = open_casebook()
-    try:
-        with file.open(encoding="utf-8", errors="replace") as text:
-            taken = share.take(store, text, strict=strict)
-    except OSError as error:
-        raise UserError(f"{file} cannot be read ({error.strerror}): check its name.") from None
+    with io.TextIOWrapper(open_regular(file), encoding="utf-8", errors="replace") as text:
+        taken = share.take(store, text, strict=strict)
     if as_json:
         click.echo(json.dumps(asdict(taken), indent=2))
     else:

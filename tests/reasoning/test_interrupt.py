@@ -1,0 +1,38 @@
+"""Ctrl-C while the rule engine runs: it ends the program after the run, and is never lost."""
+
+import signal
+import threading
+
+import pytest
+
+from troubleshoot.knowledge.derivation import Fact
+from troubleshoot.reasoning import durable_engine
+
+pytest.importorskip("durable", exc_type=ImportError)
+
+
+def test_ctrl_c_within_a_rule_is_raised_after_the_run(rules, monkeypatch):
+    derivations = tuple(rules.derivations.values())
+    program = durable_engine._program(derivations)
+    done = []
+
+    def run(facts):
+        signal.raise_signal(signal.SIGINT)  # where the library would swallow it
+        done.append(facts)
+        return set()
+
+    monkeypatch.setattr(program, "run", run)
+    with pytest.raises(KeyboardInterrupt):
+        durable_engine.all_matches(derivations, [Fact("finding", "x", "y", "0")])
+    assert done
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_another_thread_may_run_the_rules(rules):
+    derivations, got = tuple(rules.derivations.values()), []
+    thread = threading.Thread(
+        target=lambda: got.append(durable_engine.all_matches(derivations, []))
+    )
+    thread.start()
+    thread.join(20)
+    assert got == [set()]
