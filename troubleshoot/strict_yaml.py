@@ -69,14 +69,11 @@ class Document:
 
     def place(self, where: Where) -> str:
         """`file, line n, item 2 of journal, key finding` for an error message."""
-        out, key = [f"{self.path}, line {self.line(where)}"], ""
-        for part in where:
-            if isinstance(part, int):
-                out.append(f"item {part + 1} of {key}" if key else f"item {part + 1}")
-                key = ""
-            else:
-                key = f"{key}.{part}" if key else part
-        return ", ".join([*out, f"key {key}"] if key else out)
+        out, rest = f"{self.path}, line {self.line(where)}", where
+        if len(where) > 1 and isinstance(where[1], int):
+            out, rest = f"{out}, item {where[1] + 1} of {where[0]}", where[2:]
+        key = ".".join(str(part) for part in rest)
+        return f"{out}, key {key}" if key else out
 
 
 def read(path: Path | str, text: str | None = None) -> Document:

@@ -112,7 +112,7 @@ def test_bad_input_is_refused_in_one_sentence(tmp_path, text, told, says):
 
 
 def test_a_missing_file(tmp_path):
-    with pytest.raises(UserError, match="cannot be read"):
+    with pytest.raises(UserError, match="does not exist"):
         read_log(tmp_path / "nothing.csv")
 
 

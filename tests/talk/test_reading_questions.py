@@ -82,7 +82,7 @@ def test_a_file_is_asked_for_until_it_can_be_read(rules, tmp_path):
     assert data.source == "rise.csv"
     assert data.what == "pressure log"
     assert data.points is None
-    assert teller.heard("No such file") == 1
+    assert teller.heard("does not exist") == 1
 
 
 def test_a_unit_that_the_file_does_not_say_is_asked_for(rules, tmp_path):
