@@ -115,7 +115,8 @@ def made_scene(shape: tuple[int, int], rng: Random) -> Floats:
         body = np.sqrt(np.maximum(inside, 0.0)) * b
         pores = 0.06 * b * np.cos(2 * math.pi * u / 7) * np.cos(2 * math.pi * v / 7)
         height = np.maximum(height, body + np.where(inside > 0.15, pores, 0.0))
-    slope = np.gradient(height, axis=1) * 0.7 - np.gradient(height, axis=0) * 0.4
+    down, right = np.gradient(height)
+    slope = 0.7 * right - 0.4 * down
     return field + np.clip(slope, -2, 2) + 0.7 * (height > 0)
 
 
