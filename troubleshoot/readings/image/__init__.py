@@ -1,0 +1,1 @@
+"""Micrographs, and pairs of them."""

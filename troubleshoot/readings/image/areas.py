@@ -1,0 +1,260 @@
+"""Step 2c, region by region: what is white, dark tails along the scan, squares, bright edges."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from troubleshoot.readings.image.sampling import Sample
+from troubleshoot.sources.rows import Floats
+
+CELLS = 64
+PASSED = 0.024
+"""Share of the variance of white noise between the two blurs of `ridges`."""
+SHORTEST_RUN, GOES_ON, RUNS = 0.25, 0.4, 24
+"""Of the width; of the step at the border itself; borders that are looked at further. Ours."""
+TALLEST_TAIL, SHORTEST_TAIL = 0.25, 0.18
+"""Of the height, and of the width. Ours."""
+Box = tuple[float, float, float, float]
+"""Top, left, bottom, right, as shares of the picture's height and width."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """The largest piece of a picture that is white (or dark): its share of the picture, its share of all
+    that is so, where it lies, and how far its level stands from the middle one, in the usual spread.
+    """
+
+    area: float
+    of_all: float
+    box: Box
+    away: float
+
+
+def patch(sample: Sample, *, white: bool) -> Patch:
+    """The largest white or dark piece."""
+    small = sample.small
+    low, high = float(small.min()), float(small.max())
+    middle = float(np.median(small))
+    if white:
+        level, marked = high, small >= high - 0.04 * (high - low)
+    else:
+        level, marked = low, small <= middle - 0.55 * (middle - low)
+    step = max(1, max(small.shape) // CELLS)
+    rows, columns = (n // step for n in small.shape)
+    cells = marked[: rows * step, : columns * step].reshape(rows, step, columns, step)
+    share = cells.mean(axis=(1, 3))
+    piece = _largest(share > 0.5)
+    whole = max(float(share.sum()), 1e-9)
+    area = float(share[piece].sum())
+    box = _box(piece) if piece.any() else (0.0, 0.0, 0.0, 0.0)
+    rest = small[~_grown(box, small.shape)]
+    rest = rest if rest.size > 0.1 * small.size else small
+    spread = max(float(np.std(rest)), sample.noise / sample.block, 1e-9)
+    return Patch(area / share.size, area / whole, box, abs(level - float(np.median(rest))) / spread)
+
+
+def _grown(box: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """What lies in the box or near it: within its own size on every side."""
+    top, left, bottom, right = box
+    y, x = np.ogrid[: shape[0], : shape[1]]
+    high, wide = bottom - top, right - left
+    v, u = (y + 0.5) / shape[0], (x + 0.5) / shape[1]
+    return np.asarray(
+        (v > top - high) & (v < bottom + high) & (u > left - wide) & (u < right + wide)
+    )
+
+
+def _largest(marked: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The largest connected piece of what is marked (by sides)."""
+    left = {(int(y), int(x)) for y, x in np.argwhere(marked)}
+    best: set[tuple[int, int]] = set()
+    while left:
+        edge = [left.pop()]
+        piece = set(edge)
+        while edge:
+            y, x = edge.pop()
+            for beside in ((y - 1, x), (y + 1, x), (y, x - 1), (y, x + 1)):
+                if beside in left:
+                    left.remove(beside)
+                    piece.add(beside)
+                    edge.append(beside)
+        best = max(best, piece, key=len)
+    out = np.zeros_like(marked)
+    for y, x in best:
+        out[y, x] = True
+    return out
+
+
+def _box(piece: NDArray[np.bool_]) -> Box:
+    rows, columns = np.flatnonzero(piece.any(axis=1)), np.flatnonzero(piece.any(axis=0))
+    high, wide = piece.shape
+    return (
+        float(rows[0] / high),
+        float(columns[0] / wide),
+        float((rows[-1] + 1) / high),
+        float((columns[-1] + 1) / wide),
+    )
+
+
+@dataclass(frozen=True)
+class Run:
+    """A step across a border between rows (of columns, where the picture was turned) along a part of it.
+
+    `at`, `start`, `end`: as shares of the picture; `z`: in standard deviations; `step`: in levels.
+    """
+
+    at: float
+    start: float
+    end: float
+    z: float
+    step: float
+
+
+def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) -> list[Run]:
+    """The borders along which brightness steps most, over part of their length or all of it.
+
+    `part`: (borders, parts of a row) steps in levels; `places`: where each part begins and ends. With
+    `sharp` a step that goes on at the next border is left out: an edge of the scene takes some rows,
+    a scan line none.
+    """
+    sigma = 1.4826 * float(np.median(np.abs(part))) + 1e-6
+    # One edge of the scene that crosses a part must not carry a whole run.
+    t = np.clip(part / sigma, -8, 8)
+    count = part.shape[1]
+    total = np.pad(np.cumsum(t, axis=1), ((0, 0), (1, 0)))
+    best = np.zeros(len(t))
+    where = np.zeros((len(t), 2), int)
+    for start in range(count):
+        for end in range(start + round(SHORTEST_RUN * count), count + 1):
+            z = (total[:, end] - total[:, start]) / math.sqrt(end - start)
+            more = np.abs(z) > np.abs(best)
+            best = np.where(more, z, best)
+            where[more] = start, end
+    out: list[Run] = []
+    for row in np.argsort(-np.abs(best)):
+        start, end = (int(n) for n in where[row])
+        step = float(np.median(part[row, start:end]))
+        beside = [
+            float(np.median(part[n, start:end])) / step if step else 1.0
+            for n in (row - 1, row + 1)
+            if 0 <= n < len(part)
+        ]
+        if sharp and max(beside) > GOES_ON:
+            continue
+        out.append(
+            Run(
+                float(row + 1) / len(part),
+                places[start][0],
+                places[end - 1][1],
+                float(best[row]),
+                step,
+            )
+        )
+        if len(out) == RUNS:
+            break
+    return out
+
+
+@dataclass(frozen=True)
+class Square:
+    """A patch whose four sides run along the picture's own: `z` of the weakest side, `step` of the level
+    inside against outside.
+    """
+
+    box: Box
+    z: float
+    step: float
+
+
+SLACK = 0.1
+"""By how much the ends of two borders may miss each other."""
+
+
+def square(across: list[Run], down: list[Run]) -> Square | None:
+    """The clearest square, from the borders between rows and those between columns."""
+    best: Square | None = None
+    for top, bottom in _pairs(across, most=0.9):
+        for left, right in _pairs(down, most=0.9):
+            if (top.step > 0) != (left.step > 0):
+                continue
+            meets = (
+                abs(max(top.start, bottom.start) - left.at) < SLACK
+                and abs(min(top.end, bottom.end) - right.at) < SLACK
+                and abs(max(left.start, right.start) - top.at) < SLACK
+                and abs(min(left.end, right.end) - bottom.at) < SLACK
+            )
+            z = min(abs(r.z) for r in (top, bottom, left, right))
+            if meets and (best is None or z > best.z):
+                step = sum(abs(r.step) for r in (top, bottom, left, right)) / 4
+                best = Square(
+                    (top.at, left.at, bottom.at, right.at), z, step if top.step > 0 else -step
+                )
+    return best
+
+
+@dataclass(frozen=True)
+class Tail:
+    """A piece of some rows brighter or darker than the rows above and below it: `z` of the weaker border."""
+
+    box: Box
+    z: float
+    step: float
+
+
+def tail(across: list[Run]) -> Tail | None:
+    """The clearest piece of rows that stands out along part of the scan."""
+    best: Tail | None = None
+    for top, bottom in _pairs(across, most=TALLEST_TAIL):
+        start, end = max(top.start, bottom.start), min(top.end, bottom.end)
+        longer = max(top.end - top.start, bottom.end - bottom.start)
+        z = min(abs(top.z), abs(bottom.z))
+        if end - start >= max(SHORTEST_TAIL, 0.6 * longer) and (best is None or z > best.z):
+            step = (top.step - bottom.step) / 2
+            best = Tail((top.at, start, bottom.at, end), z, step)
+    return best
+
+
+def _pairs(runs: list[Run], most: float) -> Iterator[tuple[Run, Run]]:
+    """Borders of opposite sign, the nearer one first, at most so far from each other."""
+    for one in runs:
+        for other in runs:
+            if 0 < other.at - one.at <= most and (one.step > 0) != (other.step > 0):
+                yield one, other
+
+
+@dataclass(frozen=True)
+class Ridges:
+    """`rims`: how much further fine detail reaches above its surroundings than below, from -1 to 1;
+    `height`: how far above, in contrasts of the scene; `even`: fine detail in the calmest places over
+    that in the liveliest quarter.
+    """
+
+    rims: float
+    height: float
+    even: float
+
+
+def ridges(sample: Sample) -> Ridges:
+    """Fine detail against its surroundings."""
+    fine = _smooth(sample.squares, 1) - _smooth(sample.squares, 24)
+    low, high = (float(q) for q in np.quantile(fine, (0.005, 0.995)))
+    rims = (high + low) / max(high - low, 1e-9)
+    band = (_smooth(sample.squares, 4) - _smooth(sample.squares, 24)) ** 2
+    cell = 16
+    rows, columns = (n // cell for n in band.shape[1:])
+    cells = band[:, : rows * cell, : columns * cell]
+    energy = cells.reshape(-1, rows, cell, columns, cell).mean(axis=(2, 4)).ravel()
+    energy = np.maximum(energy - PASSED * sample.noise**2, 0)
+    calm, lively = np.quantile(energy, (0.15, 0.75))
+    return Ridges(rims, high / sample.contrast, float(calm / max(lively, 1e-9)))
+
+
+def _smooth(field: Floats, times: int) -> Floats:
+    """With weights 1 2 1 in both directions, so many times."""
+    for _ in range(times):
+        for axis in (1, 2):
+            field = 0.25 * np.roll(field, 1, axis) + 0.5 * field + 0.25 * np.roll(field, -1, axis)
+    return field

@@ -1,0 +1,274 @@
+"""Step 3, which stories fit: what is measured held against what each trouble does to a picture.
+
+Every threshold here is ours, from made pictures (docs/micrographs.md): no alarm limits for such numbers
+are published. A story has a strength: from 1 on it is found, from `UNSURE` on nobody can tell.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from troubleshoot.readings.image.areas import (
+    Box,
+    Patch,
+    Ridges,
+    Run,
+    Square,
+    Tail,
+    patch,
+    ridges,
+    runs,
+    square,
+    tail,
+)
+from troubleshoot.readings.image.lines import Shifts, Steps, places, shifts, steps, steps_of
+from troubleshoot.readings.image.sampling import Sample
+from troubleshoot.readings.image.spectrum import Spectrum, spectrum
+from troubleshoot.sources.rows import Floats
+
+CHARGING = ("bands", "streaks", "jumps", "flare", "dark_centre")
+LOOK_ALIKES = (
+    *("teeth", "square", "bright_edges", "noise", "harsh"),
+    *("stretched", "soft", "curtains", "blocks", "grains"),
+)
+UNSURE = 0.6
+"""From this strength on a story cannot be ruled out."""
+
+CLEAR = 1.7
+"""From this strength on a story stands although another explains most of it."""
+
+BAND_Z, BAND_STEP, BAND_AGREE = 8.0, 1.0, 0.75
+TAIL_Z = 10.5
+SQUARE_Z = 8.5
+JUMP_GAIN, JUMP = 10.0, 2.0
+TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
+WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.5
+DARK_AREA, DARK_ALONE, DARK_AWAY = 0.007, 0.35, 3.0
+AT_STOPS = 0.04
+NOISY = 2.0
+BLOCKS = 5.0
+SOFT = 2.1
+STRETCH, STRETCH_SURE = 2.2, 5.0
+CURTAINS = 1.5
+EVEN, RISE = 0.54, 0.35
+RIMS, RIM_HEIGHT = 0.1, 1.5
+
+
+@dataclass(frozen=True)
+class Measured:
+    """All that was measured of one picture."""
+
+    sample: Sample
+    steps: Steps
+    shifts: Shifts
+    across: list[Run]
+    white: Patch
+    dark: Patch
+    square: Square | None
+    tail: Tail | None
+    ridges: Ridges
+    spectrum: Spectrum
+    teeth: "Teeth"
+
+
+@dataclass(frozen=True)
+class Teeth:
+    """Rows that move to and fro: `ratio` of the strongest period to what is usual, its `share` of all the
+    movement, the `period` in rows and the `size` in px (half the whole movement).
+    """
+
+    ratio: float
+    share: float
+    period: float
+    size: float
+
+
+def measure(sample: Sample) -> Measured:
+    """Everything about a picture that the stories ask for."""
+    moved = shifts(sample)
+    bright = steps(sample)
+    across = runs(bright.part, places(sample), sharp=True)
+    turned = steps_of(np.ascontiguousarray(sample.small.T)[:, None, :])
+    count = turned.part.shape[1]
+    down = runs(turned.part, [(n / count, (n + 1) / count) for n in range(count)], sharp=False)
+    return Measured(
+        sample=sample,
+        steps=bright,
+        shifts=moved,
+        across=across,
+        white=patch(sample, white=True),
+        dark=patch(sample, white=False),
+        square=square(runs(bright.part, places(sample), sharp=False), down),
+        tail=tail(across),
+        ridges=ridges(sample),
+        spectrum=spectrum(sample),
+        teeth=teeth(moved),
+    )
+
+
+def teeth(moved: Shifts) -> Teeth:
+    """The strongest period of the rows' displacement on which both halves of the rows agree."""
+    halves = np.clip(moved.halves, -8, 8)
+    count = halves.shape[1]
+    halves = halves - halves.mean(axis=1, keepdims=True)
+    one, other = np.fft.rfft(halves * np.hanning(count), axis=1)
+    both = np.convolve(np.real(one * np.conj(other)), np.ones(3), "same")
+    size = np.abs(one) * np.abs(other)
+    first = max(3, math.ceil(count / TEETH_LONGEST))
+    if first + 2 > len(both):
+        return Teeth(0.0, 0.0, 1.0, 0.0)
+    best = first + int(np.argmax(both[first:-1]))
+    power = max(float(both[best]), 0.0)
+    period = count / best
+    # The difference of two rows of a sine of size a is 2 a sin(pi / period) at most.
+    moved_by = 2 * math.sqrt(power / 1.5) / (0.5 * count)
+    return Teeth(
+        power / max(float(np.median(size)), 1e-9),
+        power / max(float(size.sum()), 1e-9),
+        period,
+        moved_by / (2 * math.sin(math.pi / max(period, 2.0))),
+    )
+
+
+@dataclass(frozen=True)
+class Story:
+    """One trouble: its `strength` (found from 1 on), `size` in the words of its measure, and where."""
+
+    kind: str
+    strength: float
+    size: float = 0.0
+    where: tuple[Box, ...] = ()
+
+
+def stories(m: Measured) -> dict[str, Story]:
+    """The strength of every story, each by itself, then those taken back that another explains."""
+    found = {s.kind: s for s in (*_of_lines(m), *_of_areas(m), *_of_spectrum(m))}
+
+    def has(kind: str) -> bool:
+        return found[kind].strength >= 1
+
+    def drop(*kinds: str) -> None:
+        for kind in kinds:
+            found[kind] = Story(kind, 0.0)
+
+    if has("blocks"):  # what JPEG left is flat in squares, so that neither rows nor noise tell
+        drop("bands", "streaks", "jumps", "teeth", "square", "stretched", "noise", "dark_centre")
+    if has("noise"):
+        drop("soft", "stretched", "grains", "bright_edges")
+    if has("teeth"):
+        drop("jumps", "stretched")
+    if has("flare"):
+        drop("harsh", "bright_edges")
+    if has("square") and has("dark_centre"):
+        wide = [box[3] - box[1] for box in (found["square"].where[0], m.dark.box)]
+        drop("square" if wide[0] > 1.4 * wide[1] else "dark_centre")
+    if has("square"):
+        drop("streaks", "curtains")
+    if has("dark_centre"):
+        drop("streaks", "square")
+    if has("bands") and has("streaks"):
+        drop("bands" if _starts_at_a_thing(found["bands"], found["streaks"]) else "streaks")
+    if has("bright_edges") and found["streaks"].strength < CLEAR:
+        drop("streaks")
+    if has("soft"):
+        drop("stretched", "curtains")
+    if has("grains"):
+        drop("bright_edges")
+    return found
+
+
+def _starts_at_a_thing(bands: Story, streaks: Story) -> bool:
+    """Whether what looks like bands is one streak that does not reach from edge to edge."""
+    top, left, bottom, right = streaks.where[0]
+    return right - left < 0.93 and all(top - 0.02 < box[0] < bottom + 0.02 for box in bands.where)
+
+
+def _least(*ratios: float) -> float:
+    """A story is as strong as the weakest of what it needs; capped, so that none is endless."""
+    return float(np.clip(min(ratios), 0.0, 9.0))
+
+
+def _of_lines(m: Measured) -> tuple[Story, ...]:
+    height = m.sample.shape[0]
+    z, step = np.abs(m.steps.z), np.abs(m.steps.whole) / m.sample.noise
+    weight = np.minimum(np.minimum(z / BAND_Z, step / BAND_STEP), m.steps.agree / BAND_AGREE)
+    row = int(np.argmax(weight))
+    bands = np.flatnonzero(weight >= 1)
+    jump = np.where(np.abs(m.shifts.jump) >= JUMP, m.shifts.gain / JUMP_GAIN, 0.0)
+    jumps = np.flatnonzero(jump >= 1)
+    largest = int(np.argmax(jump))
+    teeth_fit = _least(m.teeth.ratio / TEETH_RATIO, m.teeth.share / TEETH_SHARE)
+    return (
+        Story("bands", _least(float(weight[row])), float(step[row]), _rows(bands, height)),
+        Story(
+            "jumps",
+            _least(float(jump[largest])),
+            abs(float(m.shifts.jump[largest])),
+            _rows(jumps, height),
+        ),
+        Story("teeth", teeth_fit, m.teeth.size),
+    )
+
+
+def _rows(rows: Floats, height: int) -> tuple[Box, ...]:
+    """Thin boxes across the picture at these borders, not more than can be seen."""
+    return tuple((float(r + 1) / height, 0.0, float(r + 1) / height, 1.0) for r in rows[:24])
+
+
+def _of_areas(m: Measured) -> tuple[Story, ...]:
+    s, white, dark = m.sample, m.white, m.dark
+    flare = _least(white.area / WHITE_AREA, white.of_all / WHITE_ALONE, white.away / WHITE_AWAY)
+    stops = s.at_stops[0] + s.at_stops[1]
+    noise = s.noise
+    tail_fit = 0.0
+    boxes: tuple[Box, ...] = ()
+    if m.tail is not None:
+        tail_fit = _least(m.tail.z / TAIL_Z, abs(m.tail.step) / (1.5 * noise))
+        boxes = (m.tail.box,)
+    beside = m.tail is not None and _flank(m.tail.box, dark.box)
+    dark_fit = _least(
+        dark.area / DARK_AREA, dark.of_all / DARK_ALONE, dark.away / DARK_AWAY, tail_fit
+    )
+    square_fit, square_box, square_step = 0.0, (), 0.0
+    if m.square is not None:
+        square_fit = _least(m.square.z / SQUARE_Z)
+        square_box, square_step = (m.square.box,), m.square.step
+    return (
+        Story("flare", flare, white.area, (white.box,)),
+        Story("harsh", _least(stops / AT_STOPS), stops),
+        Story("streaks", tail_fit, abs(m.tail.step) / noise if m.tail else 0.0, boxes),
+        Story("dark_centre", dark_fit if beside else 0.0, dark.area, (dark.box, *boxes)),
+        Story("square", square_fit, square_step, square_box),
+        Story(
+            "bright_edges",
+            _least(m.ridges.rims / RIMS, m.ridges.height / RIM_HEIGHT),
+            m.ridges.height,
+        ),
+    )
+
+
+def _flank(rows: Box, core: Box) -> bool:
+    """Whether a tail lies at the height of a patch, about."""
+    middle, half = (core[0] + core[2]) / 2, (core[2] - core[0]) / 2 + 0.03
+    return abs((rows[0] + rows[2]) / 2 - middle) < half
+
+
+def _of_spectrum(m: Measured) -> tuple[Story, ...]:
+    s, p = m.sample, m.spectrum
+    ratio = s.contrast / s.noise
+    return (
+        Story("noise", _least(NOISY / max(ratio, 1e-9)), ratio),
+        Story("soft", _least(p.short / SOFT), p.probe),
+        Story(
+            "stretched",
+            _least(
+                math.sqrt(max(p.long**2 - max(p.short, 0.0) ** 2, 0.0)) / STRETCH,
+                p.sure / STRETCH_SURE,
+            ),
+            p.long,
+        ),
+        Story("curtains", _least(p.line / CURTAINS), p.lean),
+        Story("blocks", _least(p.grid / BLOCKS), p.grid),
+        Story("grains", _least(m.ridges.even / EVEN, p.rise / RISE), p.grain),
+    )

@@ -1,0 +1,180 @@
+"""The bytes of a micrograph turned into a grey picture, its information bar left out.
+
+Taken are grey pictures of 8 or 16 bit (or colour ones that hold nothing but grey), of TIFF, PNG and
+JPEG. What would make the numbers mean something else is refused with the remedy: a palette, a
+transparent layer, several pictures in one file, colours.
+"""
+
+import hashlib
+import io
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from troubleshoot.errors import UserError
+
+ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe", ".bmp", ".gif", ".webp")
+FORMATS = ("TIFF", "PNG", "JPEG", "MPO")
+MOST_PIXELS = 120_000_000
+LEAST_SIDE = 96
+COLOURED, COLOURED_SHARE = 24, 0.05
+"""A pixel is coloured whose channels differ by more levels; more of them than this share (a scale
+bar, a label) make a colour photograph. Ours."""
+BAR_MOST, BAR_LEAST_ROWS, BAR_EVEN = 0.3, 6, 0.55
+"""An information bar takes at most so much of the height, so many rows at least, and this share of
+each of its rows has one grey level. Ours."""
+REMEDY = "save it as 8 or 16 bit greyscale TIFF or PNG"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A grey picture as it was kept (rows, columns), without its information bar.
+
+    `full` is the largest number its kind can hold; `lossy` whether JPEG threw detail away; `bar`
+    the rows of the bar that was left out, from and to, None where there is none.
+    """
+
+    name: str
+    sha256: str
+    pixels: NDArray[Any]
+    full: int
+    lossy: bool
+    bar: tuple[int, int] | None
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns of what is read."""
+        return self.pixels.shape[0], self.pixels.shape[1]
+
+
+def is_image(path: Path) -> bool:
+    """Whether the name is one of a picture."""
+    return path.suffix.lower() in ENDINGS
+
+
+def read_picture(path: Path) -> Picture:
+    """The picture in `path`. Raises `UserError` in one sentence for whatever cannot be read."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise UserError(f"{path}: cannot be read ({error.strerror}); give another file.") from None
+    pixels, full, lossy = _decoded(path, raw)
+    if min(pixels.shape) < LEAST_SIDE:
+        raise UserError(
+            f"{path}: {pixels.shape[1]} by {pixels.shape[0]} pixels are too few; give a picture of "
+            f"at least {LEAST_SIDE} pixels a side."
+        )
+    low, high = int(pixels.min()), int(pixels.max())
+    if high - low < 4:
+        what = "all black" if high <= 4 else "all white" if low >= full - 4 else "of one grey"
+        raise UserError(f"{path}: the picture is {what}; give one that shows the specimen.")
+    first, last, bar = _without_bar(pixels)
+    return Picture(path.name, hashlib.sha256(raw).hexdigest(), pixels[first:last], full, lossy, bar)
+
+
+def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
+    """The pixels in grey, the largest number of their kind, and whether the file is a JPEG."""
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            image = Image.open(io.BytesIO(raw))
+    except Image.DecompressionBombError:
+        raise UserError(
+            f"{path}: its header tells of more pixels than any micrograph has; {REMEDY}."
+        ) from None
+    except UnidentifiedImageError:
+        raise UserError(f"{path}: not a picture that can be read; {REMEDY}.") from None
+    except Exception as error:  # a decoder may fail in any way on a broken header
+        raise UserError(f"{path}: not a picture that can be read ({error}); {REMEDY}.") from None
+    with image:
+        _refuse(path, image)
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                image.load()
+        except Exception:  # a decoder may fail in any way on broken bytes
+            raise UserError(
+                f"{path}: the file is cut off or damaged; copy it again from the microscope."
+            ) from None
+        pixels = np.asarray(image)
+        lossy = image.format in ("JPEG", "MPO")
+    if pixels.ndim == 3:
+        pixels = _grey(path, pixels)
+    if image.mode == "I":  # what it holds is 16 bit in every format that is taken
+        if pixels.min() < 0 or pixels.max() > 65535:
+            raise UserError(f"{path}: more than 16 bit a pixel; {REMEDY}.")
+        pixels = pixels.astype(np.uint16)
+    return pixels, (255 if pixels.dtype == np.uint8 else 65535), lossy
+
+
+def _refuse(path: Path, image: Any) -> None:
+    """Raise for what a micrograph is not, as far as the header tells."""
+    width, height = image.size
+    why = None
+    if image.format not in FORMATS:
+        why = f"{image.format} is not a format that is read"
+    elif width * height > MOST_PIXELS:
+        why = f"its header tells of {width} by {height} pixels, more than any micrograph has"
+    elif getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
+        why = f"it holds {image.n_frames} pictures; save the one that is meant by itself, and"
+    elif image.mode in ("P", "PA"):
+        why = "its grey levels stand in a palette"
+    elif image.mode in ("LA", "RGBA", "La", "RGBa") or "transparency" in image.info:
+        why = "it has a transparent layer"
+    elif image.mode not in ("L", "RGB", "I") and not image.mode.startswith("I;16"):
+        why = f"its pixels are of the kind {image.mode!r}"
+    if why is not None:
+        joint = " " if why.endswith("and") else "; "
+        raise UserError(f"{path}: {why}{joint}{REMEDY}.")
+
+
+def _grey(path: Path, pixels: NDArray[Any]) -> NDArray[Any]:
+    """One channel of a picture that is grey all over, but for a label."""
+    spread = pixels.max(axis=2).astype(np.int16) - pixels.min(axis=2)
+    if np.mean(spread > COLOURED) > COLOURED_SHARE:
+        raise UserError(
+            f"{path}: a colour photograph, not a micrograph; give the picture as the microscope "
+            "saved it."
+        )
+    return np.ascontiguousarray(pixels[:, :, 1])
+
+
+def _without_bar(pixels: NDArray[Any]) -> tuple[int, int, tuple[int, int] | None]:
+    """The rows of the picture proper, and those of an information bar below or above it.
+
+    A bar has one background that fills most of each row, up to a sharp end.
+    """
+    height = len(pixels)
+    for below in (True, False):
+        rows = _bar(pixels[::-1] if below else pixels)
+        if rows:
+            if below:
+                return 0, height - rows, (height - rows, height)
+            return rows, height, (0, rows)
+    return 0, height, None
+
+
+def _bar(pixels: NDArray[Any]) -> int:
+    """How many rows from the first on are a bar; 0 where there is none."""
+    height = len(pixels)
+    most = int(BAR_MOST * height)
+    some = pixels[: most + 12, :: max(1, pixels.shape[1] // 500)].astype(np.float32)
+    ground = float(np.median(some[: max(3, height // 100)]))
+    near = 0.012 * max(float(pixels.max()) - float(pixels.min()), 1.0)
+    even = np.mean(np.abs(some - ground) <= near, axis=1)
+    inside = even >= BAR_EVEN
+    end = 0
+    for row in np.flatnonzero(inside[:most]):
+        if row - end > max(3, height // 100):
+            break
+        end = int(row) + 1
+    beyond = even[end + 1 : end + 12]
+    if end < BAR_LEAST_ROWS or not len(beyond) or beyond.max() > 0.3:
+        return 0
+    return end
