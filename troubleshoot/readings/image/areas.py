@@ -23,8 +23,9 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Patch:
-    """The largest piece of a picture that is white (or dark): its share of the picture, its share of all
-    that is so, where it lies, and how far its level stands from the middle one, in the usual spread.
+    """The largest piece of a picture that is white (or dark): its share of the picture, its share
+    of all that is so, where it lies, and how far its level stands from the middle one, in the usual
+    spread.
     """
 
     area: float
@@ -101,7 +102,8 @@ def _box(piece: NDArray[np.bool_]) -> Box:
 
 @dataclass(frozen=True)
 class Run:
-    """A step across a border between rows (of columns, where the picture was turned) along a part of it.
+    """A step across a border between rows (of columns, where the picture was turned) along a part
+    of it.
 
     `at`, `start`, `end`: as shares of the picture; `z`: in standard deviations; `step`: in levels.
     """
@@ -116,9 +118,9 @@ class Run:
 def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) -> list[Run]:
     """The borders along which brightness steps most, over part of their length or all of it.
 
-    `part`: (borders, parts of a row) steps in levels; `places`: where each part begins and ends. With
-    `sharp` a step that goes on at the next border is left out: an edge of the scene takes some rows,
-    a scan line none.
+    `part`: (borders, parts of a row) steps in levels; `places`: where each part begins and ends.
+    With `sharp` a step that goes on at the next border is left out: an edge of the scene takes some
+    rows, a scan line none.
     """
     sigma = 1.4826 * float(np.median(np.abs(part))) + 1e-6
     # One edge of the scene that crosses a part must not carry a whole run.
@@ -160,8 +162,8 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
 
 @dataclass(frozen=True)
 class Square:
-    """A patch whose four sides run along the picture's own: `z` of the weakest side, `step` of the level
-    inside against outside.
+    """A patch whose four sides run along the picture's own: `z` of the weakest side, `step` of the
+    level inside against outside.
     """
 
     box: Box
@@ -197,7 +199,8 @@ def square(across: list[Run], down: list[Run]) -> Square | None:
 
 @dataclass(frozen=True)
 class Tail:
-    """A piece of some rows brighter or darker than the rows above and below it: `z` of the weaker border."""
+    """A piece of some rows brighter or darker than the rows above and below it: `z` of the weaker
+    border."""
 
     box: Box
     z: float
@@ -228,8 +231,8 @@ def _pairs(runs: list[Run], most: float) -> Iterator[tuple[Run, Run]]:
 @dataclass(frozen=True)
 class Ridges:
     """`rims`: how much further fine detail reaches above its surroundings than below, from -1 to 1;
-    `height`: how far above, in contrasts of the scene; `even`: fine detail in the calmest places over
-    that in the liveliest quarter.
+    `height`: how far above, in contrasts of the scene; `even`: fine detail in the calmest places
+    over that in the liveliest quarter.
     """
 
     rims: float

@@ -20,8 +20,8 @@ class Steps:
     """Brightness across each border between two rows, in levels.
 
     `part`: (borders, parts) the step in each part of the row; `whole`: over the row; `z`: that in
-    standard deviations, from how the parts of the same row differ; `agree`: the share of the parts in
-    which it is found. Border n lies after row n.
+    standard deviations, from how the parts of the same row differ; `agree`: the share of the parts
+    in which it is found. Border n lies after row n.
     """
 
     part: Floats
@@ -34,8 +34,8 @@ def steps(sample: Sample) -> Steps:
     """What every border between rows does to the brightness, in levels.
 
     The difference across a border, less what the rows before and after it and the pixels beside it
-    tell of the scene's own slope (by least squares, in which large residues count little). A step of
-    the whole row passes unchanged. In each part of a row the median counts.
+    tell of the scene's own slope (by least squares, in which large residues count little). A step
+    of the whole row passes unchanged. In each part of a row the median counts.
     """
     return steps_of(sample.rows)
 
@@ -47,12 +47,13 @@ def steps_of(rows: Floats, parts_of_row: int = PARTS) -> Steps:
     terms = [(e - d) - (b - c), (f - d) - (a - c), _bend(d) - _bend(c)]
     thin = max(1, bare.size // 150_000)
     few, x = bare.ravel()[::thin], np.stack([t.ravel()[::thin] for t in terms])
-    weights = np.zeros(3)
+    weights: Floats = np.zeros(3)
     for _ in range(4):
         left = few - weights @ x
         scale = 1.5 * float(np.median(np.abs(left))) + 1e-9
         w = 1 / (1 + (left / (2 * scale)) ** 2)
-        weights = np.linalg.solve((x * w) @ x.T + 1e-6 * np.eye(3) * few.size, (x * w) @ few)
+        normal = (x * w) @ x.T + 1e-6 * few.size * np.eye(3)
+        weights = np.asarray(np.linalg.solve(normal, (x * w) @ few), float)
     left = bare - sum(w * t for w, t in zip(weights, terms, strict=True))
     parts = max(1, round(parts_of_row / rows.shape[1]))
     wide = rows.shape[2] // parts
@@ -96,8 +97,8 @@ class Shifts:
     """How far each row lies to the right of the row before it, in px.
 
     `jump`: of the likeliest whole number; `gain`: by how much that is likelier than no shift, in
-    ln-likelihood, without the quarter of the row that says most; `halves`: the best estimates of two
-    halves of the row, within a pixel. Entry n is of row n + 1.
+    ln-likelihood, without the quarter of the row that says most; `halves`: the best estimates of
+    two halves of the row, within a pixel. Entry n is of row n + 1.
     """
 
     jump: Floats
@@ -135,7 +136,8 @@ def shifts(sample: Sample) -> Shifts:
     gain = parts.sum(axis=1)
     best = np.argmax(gain, axis=1)
     place = np.arange(len(gain))
-    # Leaning edges move from row to row, but not all over a row: the part that says most is left out.
+    # Leaning edges move from row to row, but not all over a row: the part that says most is left
+    # out.
     told = parts[place, :, best]
     rest = gain[place, best] - told.max(axis=1)
     # Rows that differ more than usual after that shift too, as at the rim of a thing, say less.
@@ -148,7 +150,8 @@ def shifts(sample: Sample) -> Shifts:
 
 
 def _beside(jump: NDArray[np.intp], gain: Floats) -> Floats:
-    """The most that a border within three rows gains by a shift the same way: an edge that leans."""
+    """The most that a border within three rows gains by a shift the same way: an edge that
+    leans."""
     most = np.zeros(len(jump))
     for away in (-3, -2, -1, 1, 2, 3):
         there = np.roll(jump, away), np.roll(gain, away)

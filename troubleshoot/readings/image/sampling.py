@@ -22,9 +22,10 @@ QUANTUM = 0.29
 
 @dataclass(frozen=True)
 class Sample:
-    """`rows`: (rows, strips, columns of a strip), every row of the picture. `first`: where each strip
-    begins. `small`: the picture in blocks of `block` pixels a side. `squares`: (n, side, side).
-    `noise`, `contrast`: standard deviations of the pixel noise and of the scene. Levels throughout.
+    """`rows`: (rows, strips, columns of a strip), every row of the picture. `first`: where each
+    strip begins. `small`: the picture in blocks of `block` pixels a side. `squares`: (n, side,
+    side). `noise`, `contrast`: standard deviations of the pixel noise and of the scene. Levels
+    throughout.
     """
 
     shape: tuple[int, int]
@@ -72,8 +73,8 @@ def sample(picture: Picture) -> Sample:
 def pixel_noise(rows: Floats) -> float:
     """Standard deviation of what differs from pixel to pixel without order.
 
-    From the mixed difference of each 2 by 2 pixels, in which even slopes cancel, by the median of its
-    size, which few edges move. Fine detail counts as noise, and noise that was averaged over
+    From the mixed difference of each 2 by 2 pixels, in which even slopes cancel, by the median of
+    its size, which few edges move. Fine detail counts as noise, and noise that was averaged over
     neighbours does not. A variant of Immerkaer, Comput. Vis. Image Underst. 64 (1996) 300.
     """
     d = rows[::2, :, ::2], rows[::2, :, 1::2], rows[1::2, :, ::2], rows[1::2, :, 1::2]

@@ -12,18 +12,18 @@ from troubleshoot.sources.rows import Floats
 SECTORS = 12
 BINS, RINGS = 28, 26
 FALL = (-2.8, 0.15)
-"""ln S of a scene falls by so much for each ln k, and the weight of that. Ours; natural scenes lie near
-2 (Field, J. Opt. Soc. Am. A 4 (1987) 2379), and smooth bodies higher."""
+"""ln S of a scene falls by so much for each ln k, and the weight of that. Ours; natural scenes lie
+near 2 (Field, J. Opt. Soc. Am. A 4 (1987) 2379), and smooth bodies higher."""
 
 
 @dataclass(frozen=True)
 class Spectrum:
-    """`probe`: the blur of the picture as the standard deviation of a probe, in px; `long`, `short`: the
-    same along and across the direction in which it is greatest, `axis`, in degrees from the scan;
-    `sure`: how many standard errors `long` and `short` differ by; `rise`: how far ln S rises above
-    what coarser detail foretells, at the distance `grain` in px; `line`: power on the ray of stripes
-    that lean by `lean` degrees, over its usual; `grid`: steps at every eighth pixel, in their usual
-    scatter.
+    """`probe`: the blur of the picture as the standard deviation of a probe, in px; `long`,
+    `short`: the same along and across the direction in which it is greatest, `axis`, in degrees
+    from the scan; `sure`: how many standard errors `long` and `short` differ by; `rise`: how far ln
+    S rises above what coarser detail foretells, at the distance `grain` in px; `line`: power on the
+    ray of stripes that lean by `lean` degrees, over its usual; `grid`: steps at every eighth pixel,
+    in their usual scatter.
     """
 
     probe: float
@@ -44,7 +44,8 @@ def spectrum(sample: Sample) -> Spectrum:
     window = np.hanning(side)[:, None] * np.hanning(side)
     flat = sample.squares - sample.squares.mean(axis=(1, 2), keepdims=True)
     power = np.mean(np.abs(np.fft.rfft2(flat * window)) ** 2, axis=0) / np.sum(window**2)
-    fy, fx = np.fft.fftfreq(side)[:, None], np.fft.rfftfreq(side)[None]
+    fy = np.asarray(np.fft.fftfreq(side)[:, None], float)
+    fx = np.asarray(np.fft.rfftfreq(side)[None], float)
     k = np.hypot(fy, fx)
     floor = max(float(np.median(power[k > 0.44])), 0.29**2)
     edges = np.geomspace(2.5 / side, 0.5, BINS + 1)
@@ -70,9 +71,9 @@ def _probe(
 ) -> tuple[float, float, float, float, float]:
     """The blur of the picture: mean, longest, shortest, how sure these differ, and the direction.
 
-    A scene falls by a power of the frequency, more in some directions than in others; a probe of the
-    standard deviation s takes exp(-4 pi^2 k^2 s^2) besides. Both are fitted to ln S by least squares,
-    in sectors of rings in which the scene stands above the noise.
+    A scene falls by a power of the frequency, more in some directions than in others; a probe of
+    the standard deviation s takes exp(-4 pi^2 k^2 s^2) besides. Both are fitted to ln S by least
+    squares, in sectors of rings in which the scene stands above the noise.
     """
     turn = np.degrees(np.arctan2(fy, fx + 1e-12)) % 180
     rings = np.linspace(0.016, 0.45, RINGS + 1)
@@ -94,7 +95,8 @@ def _probe(
     weight = np.sqrt(count[use]) * over / mean
     cos, sin, one = np.cos(2 * angle), np.sin(2 * angle), np.ones(len(kk))
     square = 4 * math.pi**2 * kk**2
-    # What scenes fall by is known beforehand, about, which parts it from a blur where rings are few.
+    # What scenes fall by is known beforehand, about, which parts it from a blur where rings are
+    # few.
     terms = np.stack([one, np.log(kk), cos, sin, -square, -square * cos, -square * sin], axis=1)
     y, known = np.log(over), np.array([[0, 1 / FALL[1], 0, 0, 0, 0, 0]])
     for _ in range(3):  # a scene's own order sticks out of a few sectors only

@@ -1,13 +1,15 @@
 """Step 3, which stories fit: what is measured held against what each trouble does to a picture.
 
-Every threshold here is ours, from made pictures (docs/micrographs.md): no alarm limits for such numbers
-are published. A story has a strength: from 1 on it is found, from `UNSURE` on nobody can tell.
+Every threshold here is ours, from made pictures (docs/micrographs.md): no alarm limits for such
+numbers are published. A story has a strength: from 1 on it is found, from `UNSURE` on nobody can
+tell.
 """
 
 import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from troubleshoot.readings.image.areas import (
     Box,
@@ -25,7 +27,6 @@ from troubleshoot.readings.image.areas import (
 from troubleshoot.readings.image.lines import Shifts, Steps, places, shifts, steps, steps_of
 from troubleshoot.readings.image.sampling import Sample
 from troubleshoot.readings.image.spectrum import Spectrum, spectrum
-from troubleshoot.sources.rows import Floats
 
 CHARGING = ("bands", "streaks", "jumps", "flare", "dark_centre")
 LOOK_ALIKES = (
@@ -74,8 +75,8 @@ class Measured:
 
 @dataclass(frozen=True)
 class Teeth:
-    """Rows that move to and fro: `ratio` of the strongest period to what is usual, its `share` of all the
-    movement, the `period` in rows and the `size` in px (half the whole movement).
+    """Rows that move to and fro: `ratio` of the strongest period to what is usual, its `share` of
+    all the movement, the `period` in rows and the `size` in px (half the whole movement).
     """
 
     ratio: float
@@ -133,7 +134,8 @@ def teeth(moved: Shifts) -> Teeth:
 
 @dataclass(frozen=True)
 class Story:
-    """One trouble: its `strength` (found from 1 on), `size` in the words of its measure, and where."""
+    """One trouble: its `strength` (found from 1 on), `size` in the words of its measure, and
+    where."""
 
     kind: str
     strength: float
@@ -211,7 +213,7 @@ def _of_lines(m: Measured) -> tuple[Story, ...]:
     )
 
 
-def _rows(rows: Floats, height: int) -> tuple[Box, ...]:
+def _rows(rows: NDArray[np.intp], height: int) -> tuple[Box, ...]:
     """Thin boxes across the picture at these borders, not more than can be seen."""
     return tuple((float(r + 1) / height, 0.0, float(r + 1) / height, 1.0) for r in rows[:24])
 
@@ -230,10 +232,11 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
     dark_fit = _least(
         dark.area / DARK_AREA, dark.of_all / DARK_ALONE, dark.away / DARK_AWAY, tail_fit
     )
-    square_fit, square_box, square_step = 0.0, (), 0.0
+    square_fit, square_step = 0.0, 0.0
+    square_box: tuple[Box, ...] = ()
     if m.square is not None:
-        square_fit = _least(m.square.z / SQUARE_Z)
-        square_box, square_step = (m.square.box,), m.square.step
+        square_fit, square_step = _least(m.square.z / SQUARE_Z), m.square.step
+        square_box = (m.square.box,)
     return (
         Story("flare", flare, white.area, (white.box,)),
         Story("harsh", _least(stops / AT_STOPS), stops),
