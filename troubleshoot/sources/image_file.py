@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of
 
 ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe", ".bmp", ".gif", ".webp")
 FORMATS = ("TIFF", "PNG", "JPEG", "MPO")
 MOST_PIXELS = 120_000_000
+MOST_BYTES = 600_000_000
 LEAST_SIDE = 96
 COLOURED, COLOURED_SHARE = 24, 0.05
 """A pixel is coloured whose channels differ by more levels; more of them than this share (a scale
@@ -58,10 +60,7 @@ def is_image(path: Path) -> bool:
 
 def read_picture(path: Path) -> Picture:
     """The picture in `path`. Raises `UserError` in one sentence for whatever cannot be read."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise UserError(f"{path}: cannot be read ({error.strerror}); give another file.") from None
+    raw = bytes_of(path, MOST_BYTES)
     pixels, full, lossy = _decoded(path, raw)
     if min(pixels.shape) < LEAST_SIDE:
         raise UserError(
