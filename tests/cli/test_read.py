@@ -95,7 +95,7 @@ def test_refusals(log, tmp_path):
     assert "LOG.csv" in refused(log, "--points", "0 s 1 mbar")
     assert "at least two" in refused("--base", "0.2mbar")
     assert "--plot" in refused("--base", "1Pa", "--rise", "1Pa/s", "--plot", tmp_path / "x.svg")
-    assert "cannot be read" in refused(tmp_path / "nothing.csv")
+    assert "does not exist" in refused(tmp_path / "nothing.csv")
     assert "furlong" in refused(log, "--unit", "furlong")
     bare = tmp_path / "bare.csv"
     bare.write_text("t (s);p\n0;1\n1;2\n2;3\n")

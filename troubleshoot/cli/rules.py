@@ -139,3 +139,25 @@ def _print_lines(
         )
     count = f"{len(found)} remark{'s' if len(found) != 1 else ''}" if found else "nothing to remark"
     console.print(Text(f"{folder}: {count}."))
+
+
+@rules.command("schema")
+@click.argument("what", type=click.Choice(("case", "machine", "rules")))
+def schema(what: str) -> None:
+    """Print what may be written in such a file, as JSON Schema.
+
+    For an editor that completes names and marks what is wrong while a file is written; a case is
+    checked against the names of the shipped rules.
+    """
+    import json
+
+    from troubleshoot.case.schemas import case_schema, machine_schema
+    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.knowledge.schema import rules_schema
+
+    made = {
+        "case": lambda: case_schema(load_rules(())),
+        "machine": machine_schema,
+        "rules": rules_schema,
+    }
+    click.echo(json.dumps(made[what](), indent=1))
