@@ -1,5 +1,6 @@
 """`troubleshoot chart`: a sheet for the wall."""
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -82,8 +83,12 @@ def _decision(
         "own handbook, local codes and licensed practice come first. "
     )
     if plays:
-        with click.progressbar(length=plays, label="Playing troubles", file=_err()) as bar:
-            found = compared(by, best, plays, lambda _: bar.update(1))
+        with click.progressbar(length=plays, label="Playing troubles", file=sys.stderr) as bar:
+
+            def played(_: int) -> None:
+                bar.update(1)
+
+            found = compared(by, best, plays, played)
         cost = (
             f"What it costs: by this chart, then the tool, {found.chart:.0f} weighted minutes a "
             f"trouble; by the tool from the start {found.tool:.0f}; difference {found.more:+.0f}, "
@@ -93,7 +98,3 @@ def _decision(
         click.echo(cost)
         foot += cost
     return sheet(best, rules, machine, foot, paper)
-
-
-def _err():  # type: ignore[no-untyped-def]
-    return click.get_text_stream("stderr")

@@ -49,7 +49,13 @@ def diagnose(
     from troubleshoot.advice.page import page_of
     from troubleshoot.case.casefile import read_case
     from troubleshoot.case.diagnose import Bench
-    from troubleshoot.cli.setup import find_case_file, interactive, load_rules, now
+    from troubleshoot.cli.setup import (
+        find_case_file,
+        interactive,
+        load_rules,
+        machine_named,
+        now,
+    )
     from troubleshoot.errors import UserError
     from troubleshoot.show.files import is_stdout, to_file
 
@@ -72,7 +78,7 @@ def diagnose(
             "--no-questions), or start the tool in a terminal."
         )
     rules = load_rules(rule_folders)
-    chosen = _machine(machine_name)
+    chosen = machine_named(machine_name)
     if case_file is not None:
         case = read_case(find_case_file(case_file), rules, now(), chosen, anywhere=anywhere)
         if strict and case.odd:
@@ -122,24 +128,14 @@ def _show_what_is_understood(
 ) -> None:
     """Print what a line seems to say, and what of it was not understood."""
     from troubleshoot.case.diagnose import Bench
-    from troubleshoot.cli.setup import load_rules
+    from troubleshoot.cli.setup import load_rules, machine_named
     from troubleshoot.coater.machine import Machine
     from troubleshoot.show.heard import line_as_object, show_line
     from troubleshoot.talk.heard import understand
 
-    bench = Bench(load_rules(rule_folders), _machine(machine_name) or Machine())
+    bench = Bench(load_rules(rule_folders), machine_named(machine_name) or Machine())
     line = understand(bench, say)
     if as_json:
         click.echo(json.dumps(line_as_object(line, bench.rules, bench.machine), indent=2))
     else:
         show_line(line, bench.rules, bench.machine)
-
-
-def _machine(name: str | None):  # type: ignore[no-untyped-def]
-    """The machine that --machine names, if any."""
-    if name is None:
-        return None
-    from troubleshoot.cli.setup import stored_machine
-    from troubleshoot.coater.profile import read_machine
-
-    return read_machine(Path(name)) if name.endswith((".yaml", ".yml")) else stored_machine(name)

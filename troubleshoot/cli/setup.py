@@ -110,6 +110,15 @@ def going_on(case: int) -> str:
     return f"troubleshoot{where} diagnose --resume --case {case}"
 
 
+def machine_named(name: str | None) -> Machine | None:
+    """The machine that --machine names, a profile or a YAML file, if it names any."""
+    if name is None:
+        return None
+    from troubleshoot.coater.profile import read_machine
+
+    return read_machine(Path(name)) if name.endswith((".yaml", ".yml")) else stored_machine(name)
+
+
 def stored_machine(name: str | None, store: "Store | None" = None) -> Machine | None:
     """The stored profile of that name, or the only one there is."""
     machines = {m.name: m for m in (store or open_casebook()).machines()}

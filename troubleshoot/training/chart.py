@@ -6,7 +6,7 @@ What it takes is worked out exactly over the planner's hypotheses (nothing wrong
 cause by itself), with the planner's answers, costs and cures.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -70,7 +70,7 @@ class Chart:
             (-line.saves, (w, n, m))
             for w, way in enumerate(self.ways)
             for n, look in enumerate(way.looks)
-            for m, line in enumerate(look.branches or (look,))
+            for m, line in enumerate(_lines(look))
         ]
         return [line for _, line in sorted(found)]
 
@@ -85,6 +85,10 @@ class Chart:
                     looks.append(replace(look, branches=branches))
             ways.append(replace(way, looks=tuple(looks)))
         return replace(self, ways=tuple(ways))
+
+
+def _lines(look: Look) -> Sequence[Branch | Look]:
+    return look.branches or (look,)
 
 
 @dataclass(frozen=True)

@@ -150,9 +150,9 @@ class _World:
             return self.attempt(look.action)
         seen = self.look(look.action)
         for branch in look.branches:
-            if any(seen.get(finding) == answer for finding, answer in branch.answers):
-                if self._off(branch):
-                    return True
+            leads = any(seen.get(finding) == answer for finding, answer in branch.answers)
+            if leads and self._off(branch):
+                return True
         return False
 
     def _off(self, branch: Branch) -> bool:

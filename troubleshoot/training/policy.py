@@ -4,8 +4,8 @@ The full policy branches at every set of answers and fits no paper. Within the s
 charts lines are taken greedily by the minutes that they save, in the planner's own terms: the
 weights of its hypotheses, its costs, and the price of service for a trouble that is still there at
 the end of the list. Of the remedies for which an answer speaks the one with most chance for its
-minutes is named (Heckerman, Breese and Rommelse 1995), since one goes on after it. As the planner does while something is left to look at, no remedy is named
-whose chance is below `try_from`.
+minutes is named (Heckerman, Breese and Rommelse 1995), since one goes on after it. As the planner
+does while something is left to look at, no remedy is named whose chance is below `try_from`.
 """
 
 import itertools
@@ -86,9 +86,7 @@ class _Desk:
                 these = (answers[0], *others)
                 yield these, tuple(a for a in answers if a not in these)
 
-    def way(
-        self, w: Floats, state: str, used: frozenset[str] = frozenset()
-    ) -> tuple[Look, ...]:
+    def way(self, w: Floats, state: str, used: frozenset[str] = frozenset()) -> tuple[Look, ...]:
         """A list of looks for a trouble of weights `w`, taken greedily."""
         looks: list[Look] = []
         left = set(self.by.checks) - used

@@ -1,9 +1,9 @@
 """A decision chart on one A4 page, to be read from two metres.
 
 The steps are set so that their capitals subtend 7 minutes of arc at two metres, all else that
-guides 5: what normal sight (visual acuity 1.0, ISO 8596) just resolves in a letter is 5. A caution is
-named where it belongs, to be read from there too; what to do about it stands at the foot, for who
-comes nearer.
+guides 5: what normal sight (visual acuity 1.0, ISO 8596) just resolves in a letter is 5. A caution
+is named where it belongs, to be read from there too; what to do about it stands at the foot, for
+who comes nearer.
 """
 
 from collections.abc import Iterable
@@ -51,18 +51,14 @@ def fitted(chart: Chart, rules: RuleBase, machine: Machine, paper: str = "A4") -
     return chart.only(kept)
 
 
-def sheet(
-    chart: Chart, rules: RuleBase, machine: Machine, foot: str, paper: str = "A4"
-) -> Sheet:
+def sheet(chart: Chart, rules: RuleBase, machine: Machine, foot: str, paper: str = "A4") -> Sheet:
     """The page of a chart that fits on it."""
     page, _ = _laid_out(chart, rules, machine, paper)
     _foot(page, foot, page.width - 2 * EDGE)
     return page
 
 
-def _laid_out(
-    chart: Chart, rules: RuleBase, machine: Machine, paper: str
-) -> tuple[Sheet, float]:
+def _laid_out(chart: Chart, rules: RuleBase, machine: Machine, paper: str) -> tuple[Sheet, float]:
     """The page without its foot, and the y at which it ends."""
     complaint = rules.complaints[chart.complaint]
     page = Sheet(f"{complaint.name}: what to look at", *PAPERS[paper])
@@ -85,7 +81,8 @@ def _laid_out(
 def _danger(page: Sheet, rules: RuleBase, y: float, wide: float) -> float:
     """The danger signs, before everything else."""
     signs = "; ".join(sign.name.lower() for sign in rules.signs.values())
-    text = f"Danger first. {signs[0].upper()}{signs[1:]}: STOP, make it safe, fetch the person in charge."
+    text = f"Danger first. {signs[0].upper()}{signs[1:]}: "
+    text += "STOP, make it safe, fetch the person in charge."
     lines = wrap(text, CARE, wide - 2 * INNER - SIGN - 2, bold=True)
     tall = height(len(lines), CARE) + 2 * 1.4
     page.box(EDGE, y, wide, tall, fill=0.9, thick=1.1)
@@ -113,7 +110,9 @@ def _parting(page: Sheet, place: _Place, chart: Chart, y: float, wide: float) ->
         x = EDGE + n * (half + GAP)
         page.down(x + 4, y, 7)
         text = _answers(place, tuple((finding, a) for a in way.answers))
-        ends.append(page.lines(x + 8, y + 1.2, wrap(text, GUIDE, half - 8, bold=True), GUIDE, bold=True))
+        ends.append(
+            page.lines(x + 8, y + 1.2, wrap(text, GUIDE, half - 8, bold=True), GUIDE, bold=True)
+        )
     return max(*ends, y + 7)
 
 
@@ -147,9 +146,7 @@ def _look(
     return y
 
 
-def _branch(
-    page: Sheet, place: _Place, branch: Branch, x: float, y: float, wide: float
-) -> float:
+def _branch(page: Sheet, place: _Place, branch: Branch, x: float, y: float, wide: float) -> float:
     """Answers, and the remedy that they lead to: beside them where there is room, else below."""
     text = _answers(place, branch.answers)
     if branch.kind == "danger":

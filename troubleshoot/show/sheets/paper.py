@@ -16,7 +16,15 @@ CAP = 0.718
 LEADING = 1.18
 SLACK = 0.97
 """Part of a width that is filled, so that a font that stands in has room."""
-OTHERS = {"≤": "at most ", "≥": "at least ", "Ω": "ohm", "→": "to", "−": "-", "₂": "2", "≈": "about "}
+OTHERS = {
+    "≤": "at most ",
+    "≥": "at least ",
+    "Ω": "ohm",
+    "→": "to",
+    "−": "-",
+    "₂": "2",
+    "≈": "about ",
+}
 
 
 @dataclass(frozen=True)
