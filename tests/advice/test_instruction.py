@@ -41,7 +41,9 @@ def test_templates_show_steps_through_the_macro_with_cautions():
     for path in (PACKAGE / "show" / "html" / "templates").glob("*.j2"):
         text = path.read_text(encoding="utf-8")
         for use in re.findall(r"parts\.steps\(([^)]*)\)", text):
-            assert use == "form.do.steps", f"{path.name}: {use}"
+            # A form and the first page of a report have boxed the cautions before.
+            boxed = {"forms.html.j2": "form.do.steps", "report.html.j2": "do.steps"}
+            assert use == boxed.get(path.name), f"{path.name}: {use}"
 
 
 @pytest.mark.first_quick(2)
@@ -56,8 +58,9 @@ def test_every_printed_step_has_every_caution_of_its_action(path, rules):
         for doing in (*rules.actions.values(), *rules.workarounds.values()):
             steps = [" ".join(s.split()) for s in doing.steps]
             if all(s in flat for s in steps) and sum(len(s) for s in steps) > 80:
+                before = flat[: flat.index(steps[0])]
                 for name in doing.hazards:
-                    assert rules.cautions[name].name in flat, f"{doing.id} without {name}"
+                    assert rules.cautions[name].name in before, f"{doing.id} without {name}"
 
 
 def test_what_is_told_has_its_cautions_first_each_time(rules):

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from troubleshoot.advice.phrases import lower_first
 from troubleshoot.case.journal import Entry, append
 from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine
@@ -139,8 +140,8 @@ def test_a_case_can_be_closed_with_two_causes_and_its_page_names_both(run, kept,
     ended = run("diagnose", "--resume", "--case", number, "--report", page)
     assert ended.status == 0, ended.err
     html = page.read_text()
-    told = (f'<dt>Cause</dt><dd><bdi class="said">{rules.causes[c].name}<' for c in causes)
-    assert all(row in html for row in told)
+    told = " and ".join(lower_first(rules.causes[c].name) for c in causes)
+    assert f"It was: {told}." in html
     names = ", ".join(rules.causes[c].name for c in causes)
     assert names in run("cases", "list").out
 

@@ -77,8 +77,8 @@ def verdict(case: Diagnosis) -> Verdict:
     if belief.unlisted > p:
         return Verdict(
             UNLISTED, "a cause that is not in this rule base", belief.unlisted,
-            f"Nothing in the rule base explains this well ({chance(belief.unlisted)} that the "
-            "cause is none of those listed).", False,
+            f"Nothing that is listed here explains this well ({chance(belief.unlisted)} that the "
+            "cause is none of it).", False,
         )  # fmt: skip
     if len(first) == 1:
         sentence = f"{how_sure(p)}: {lower_first(cause.name)}{in_brackets(p)}."

@@ -10,6 +10,7 @@ from troubleshoot.case.entries import Action, Epoch
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
+from troubleshoot.readings.quantity import in_lab_unit
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
 
@@ -47,6 +48,18 @@ class Grounds:
     cause: str
     most: float
     rows: tuple[Row, ...]
+
+    @property
+    def telling(self) -> tuple[Row, ...]:
+        """The rows that say more than little; the first of an epoch tells what it comes after."""
+        out: list[Row] = []
+        ends = None
+        for row in self.rows:
+            ends = row.ends or ends
+            if abs(row.decibans) >= explain.LITTLE:
+                out.append(replace(row, ends=ends))
+                ends = None
+        return tuple(out)
 
 
 def view(case: Diagnosis) -> View:
@@ -89,7 +102,7 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
                 ends=ends.get(seen.epoch) if seen.epoch > epoch else None,
                 name=finding.name,
                 answer=answer_of(case, seen),
-                quantity=seen.quantity,
+                quantity=seen.quantity and in_lab_unit(finding, seen.quantity, case.machine),
                 whose=_whose(seen),
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
@@ -186,11 +199,9 @@ def how_firm(case: Diagnosis, said: Verdict) -> HowFirm:
         return HowFirm(share, "", detail)
     if share < FIRM:
         other = chance(1.0 - share)
-        text = "This is provisional: numbers of the rules that are somewhat wrong would put "
+        text = "This is provisional: numbers that are somewhat wrong would put "
         return HowFirm(share, f"{text}something else first ({other}).", detail)
-    return HowFirm(
-        share, "It stays first even if the numbers of the rules are somewhat wrong.", detail
-    )
+    return HowFirm(share, "That holds even if the numbers behind it are somewhat wrong.", detail)
 
 
 CLASH_BITS = 2.0

@@ -14,6 +14,9 @@ import click
 @click.option("--full", is_flag=True, help="Print everything, not one screen.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 @click.option("--report", type=click.Path(path_type=Path), help="Write the HTML report here.")
+@click.option(
+    "--print-all", is_flag=True, help="Unfold all of the report, so that all of it is printed."
+)
 @click.option("--service-sheet", type=click.Path(path_type=Path), help="Write the service sheet.")
 @click.option("--forms", type=click.Path(path_type=Path), help="Write blank forms of the checks.")
 @click.option("--resume", is_flag=True, help="Go on with a case that is parked or open.")
@@ -36,6 +39,7 @@ def diagnose(
     full: bool,
     as_json: bool,
     report: Path | None,
+    print_all: bool,
     service_sheet: Path | None,
     forms: Path | None,
     resume: bool,
@@ -62,6 +66,8 @@ def diagnose(
     wanted = [path for path in (report, service_sheet, forms) if path is not None]
     if resume and case_file is not None:
         raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
+    if print_all and report is None:
+        raise UserError("--print-all unfolds the report: add --report FILE.")
     if number is not None and not resume:
         raise UserError("--case says which case --resume goes on with: add --resume.")
     if say is not None and (resume or case_file is not None):
@@ -104,9 +110,10 @@ def diagnose(
     if wanted:
         from troubleshoot.show.html import pages, words
 
+        made_at = words.moment(now())
         made: tuple[tuple[Path | None, Callable[[], str]], ...] = (
-            (report, lambda: pages.render(page, made_at=words.moment(now()))),
-            (service_sheet, lambda: pages.service_sheet(page, made_at=words.moment(now()))),
+            (report, lambda: pages.render(page, made_at=made_at, print_all=print_all)),
+            (service_sheet, lambda: pages.service_sheet(page, made_at=made_at)),
             (forms, lambda: pages.forms(page)),
         )
         for path, make in made:

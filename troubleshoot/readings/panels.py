@@ -20,10 +20,10 @@ DOTS = 1200
 """Most readings drawn in one panel."""
 BELOW = 62
 """From one panel to the next: tick labels, the axis and the next title."""
-PER_LETTER, LINE_LETTERS = 6.0, 108
+PER_LETTER, LINE_LETTERS = 6.8, 100
 """Width of a letter of the key, at most; letters in a line of the sentence."""
 _STYLE = (
-    "text{font:13px sans-serif;fill:#222}.small{font-size:11px;fill:#444}"
+    "text{font:14px sans-serif;fill:#222}.small{font-size:12.5px;fill:#444}"
     ".frame{fill:none;stroke:#555}.grid{stroke:#ddd}.dot{fill:#6f9fc4}"
     ".fit{fill:none;stroke:#9a2c06;stroke-width:2}"
     ".level{fill:none;stroke:#222;stroke-width:1.5;stroke-dasharray:1.5 4}"

@@ -314,3 +314,13 @@ def unit_of(finding: Finding, machine: Machine) -> str | None:
         return None
     by_gauge = {"pressure": machine.gauge_unit, "pressure rate": f"{machine.gauge_unit}/min"}
     return by_gauge.get(finding.quantity.dimension, finding.quantity.unit)
+
+
+def in_lab_unit(finding: Finding, text: str, machine: Machine) -> str:
+    """What was typed, in this gauge's unit where that was told: `0.15 Torr (given as 20 Pa)`."""
+    unit = unit_of(finding, machine)
+    if finding.quantity is None or unit is None or machine.told_unit is None:
+        return text
+    if unit in text or not finding.quantity.dimension.startswith("pressure"):
+        return text
+    return f"{read_quantity(finding, text).shown(unit, _dimension(finding))} (given as {text})"

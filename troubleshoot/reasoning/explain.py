@@ -23,6 +23,7 @@ from troubleshoot.reasoning.belief import (
 from troubleshoot.reasoning.planner import Planner
 
 TINY = 1e-15
+LITTLE = 1.0  # decibans below which an observation is said to say little
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def _log_odds(
 def in_words(decibans: float) -> str:
     """A weight of evidence in words: 3 dB doubles the odds, 10 dB multiplies them by ten."""
     size = abs(decibans)
-    if size < 1.0:
+    if size < LITTLE:
         return "says little"
     strength = "speaks slightly" if size < 3 else "speaks" if size < 7 else "speaks strongly"
     return f"{strength} {'for' if decibans > 0 else 'against'}"

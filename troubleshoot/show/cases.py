@@ -14,7 +14,7 @@ from troubleshoot.casebook.alike import Alike, ended_as
 from troubleshoot.casebook.attachments import size_in_words
 from troubleshoot.casebook.record import CLOSED, PARKED, UNREADABLE, CaseRow
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.show.html import content
+from troubleshoot.show.html import content, front
 from troubleshoot.show.html.words import OUTCOME_WORDS, moment, plain
 from troubleshoot.show.terminal import TerminalTeller
 
@@ -173,7 +173,7 @@ def _ended(case: Deduction, row: CaseRow) -> list[str]:
     closed = case.known.closed
     if closed is None:
         return []
-    out = [f"{label}: {text}" for label, text in content.outcome(case)]
+    out = [f"{label}: {text}" for label, text in front.outcome(case)]
     if closed.causes and not closed.is_proved:
         out.append("It is not proved.")
     for label, value, unit in (

@@ -136,7 +136,8 @@ def line(number: int) -> None:
 @cases.command("report")
 @number
 @click.argument("file", type=click.Path(path_type=Path))
-def report(number: int, file: Path) -> None:
+@click.option("--print-all", is_flag=True, help="Unfold all of it, so that all of it is printed.")
+def report(number: int, file: Path, print_all: bool) -> None:
     """Write the HTML report of a case.
 
     Of a closed case in the past tense.
@@ -148,7 +149,7 @@ def report(number: int, file: Path) -> None:
 
     kept = Kept(number).checked()
     page = page_of(kept.bench.assess(kept.journal), kept.journal)
-    to_file(file, pages.render(page, made_at=words.moment(now())))
+    to_file(file, pages.render(page, made_at=words.moment(now()), print_all=print_all))
     click.echo(f"Written: {file}", err=True)
 
 

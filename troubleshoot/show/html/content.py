@@ -13,13 +13,11 @@ from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.journal import Journal, standing
-from troubleshoot.case.known import Seen
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
 from troubleshoot.coater.profile import as_shown
-from troubleshoot.knowledge.model import Finding, RuleBase
+from troubleshoot.knowledge.model import Finding
 from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import (
-    OUTCOME_WORDS,
     book_words,
     fact_text,
     moment,
@@ -268,44 +266,3 @@ def sources(page: CasePage) -> tuple[tuple[str, str], ...]:
     for source, what in said:
         by_source.setdefault(source, []).append(what)
     return tuple((source, "; ".join(_once(what))) for source, what in by_source.items())
-
-
-def outcome(case: Deduction) -> tuple[tuple[str, str], ...]:
-    """How the case was closed, as label and text; empty while it is open."""
-    closed = case.known.closed
-    if closed is None:
-        return ()
-    out = [("Outcome", OUTCOME_WORDS[closed.outcome])]
-    for name in closed.causes:
-        cause = case.rules.causes.get(name)
-        out.append(("Cause", cause.name if cause else "a cause not in this rule base"))
-    more = (("Proved by", closed.proved_by), ("Closed by", closed.by), ("Note", closed.note))
-    out += [(label, _named(case.rules, text)) for label, text in more if text]
-    return tuple(out)
-
-
-def _named(rules: RuleBase, text: str) -> str:
-    """An id of an action or a role by its name, other text as it is."""
-    action = rules.actions.get(text)
-    return action.name if action else ROLE_NAMES.get(text, text)
-
-
-def sign_off(case: Deduction) -> tuple[tuple[str, str], ...]:
-    """The lines for the logbook, filled in as far as the case knows."""
-    done = [case.rules.actions[d.action].name for d in case.known.treatments if d is not None]
-    base = [s for s in case.seen if s.finding in ("base_loaded", "base_empty") and s.quantity]
-    after = [s for s in base if s.epoch == case.known.epoch and s.epoch > 0]
-    before = [s for s in base if s.epoch == 0]
-    return (
-        ("Date", ""),
-        ("Name", ""),
-        ("What was done", "; ".join(done)),
-        ("Proved by", dict(outcome(case)).get("Proved by", "")),
-        ("Base pressure before", _base(before)),
-        ("Base pressure after", _base(after)),
-    )
-
-
-def _base(seen: list[Seen]) -> str:
-    """Measured base pressures with the load they were read at."""
-    return ", ".join(f"{s.quantity} {s.finding.removeprefix('base_')}" for s in seen)

@@ -15,17 +15,20 @@ from markupsafe import Markup
 
 from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
-from troubleshoot.advice.phrases import chance
+from troubleshoot.advice.phrases import chance, lower_first
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.coater.consequences import notes
 from troubleshoot.reasoning.engine import engine_name
-from troubleshoot.show.html import content, paper, svg, words
+from troubleshoot.show.html import content, front, paper, svg, words
 
 STYLE = "sheet.css"
 
 
-def render(page: CasePage, *, made_at: str) -> str:
-    """The report of a case. `made_at` is printed as given."""
+def render(page: CasePage, *, made_at: str, print_all: bool = False) -> str:
+    """The report of a case: one page, and the rest folded behind it.
+
+    `made_at` is printed as given; with `print_all` everything is unfolded, and so printed too.
+    """
     case, journal = page.case, page.journal
     found = page.found
     return _page(
@@ -34,7 +37,8 @@ def render(page: CasePage, *, made_at: str) -> str:
         made_at=made_at,
         page=page,
         found=found,
-        cause=case.rules.causes.get(found.verdict.hypothesis) if found else None,
+        front=front,
+        print_all=print_all,
         times={entry.number: words.moment(entry.at) for entry in journal},
         deeds=content.deeds(case, journal),
         curves=content.curves(journal),
@@ -47,22 +51,26 @@ def render(page: CasePage, *, made_at: str) -> str:
         origin=content.origin(case, journal),
         engine=engine_name(),
         sources=content.sources(page),
-        sign_off=content.sign_off(case),
-        outcome=content.outcome(case),
+        sign_off=front.sign_off(case),
+        bases=front.bases(case),
+        outcome=front.outcome(case),
     )
 
 
 def service_sheet(page: CasePage, *, made_at: str) -> str:
     """One A4 page of what a service engineer asks for, with blanks for what is not known."""
     case = page.case
+    lines = paper.readings(case)
     return _page(
         "service_sheet.html.j2",
         case,
         made_at=made_at,
         dangers=page.dangers,
         coater=content.coater(case),
-        readings=paper.readings(case),
+        readings=[line for line in lines if not line.why],
+        unread=paper.unread(lines),
         deeds=content.deeds(case, page.journal),
+        most_deeds=paper.MOST_DEEDS,
         cannot=content.refused(case),
         suspects=paper.suspects(page),
         shows=paper.when_it_shows(case),
@@ -98,12 +106,13 @@ def _templates() -> Environment:
         loader=PackageLoader("troubleshoot.show.html"),
         autoescape=True,
         undefined=StrictUndefined,
+        extensions=["jinja2.ext.do"],
         trim_blocks=True,
         lstrip_blocks=True,
     )
     env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance}
     env.globals |= {"roles": ROLE_NAMES}
-    env.filters |= {"minutes": words.minutes, "chance": chance}
+    env.filters |= {"minutes": words.minutes, "chance": chance, "lower_first": lower_first}
     return env
 
 

@@ -1,5 +1,6 @@
 """What the service sheet and the paper forms say, worked out from a case."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from troubleshoot.advice.instruction import Box, Instruction, boxes, for_action, site_of
@@ -10,12 +11,12 @@ from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.coater.fields import FIELDS
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.readings.quantity import answer_text, unit_of
+from troubleshoot.readings.quantity import answer_text, in_lab_unit, unit_of
 from troubleshoot.show.html.svg import drawing
 from troubleshoot.show.html.words import plain
 
 FORMS = 5
-MOST_LINES = 17
+MOST_DEEDS = 10
 # What an engineer asks for on the telephone: words, finding, the profile's usual value.
 ASKED: tuple[tuple[str, str, str | None], ...] = (
     ("Time to pump down", "pump_down_time", "usual_time"),
@@ -37,11 +38,12 @@ ASKED: tuple[tuple[str, str, str | None], ...] = (
 
 @dataclass(frozen=True)
 class SheetLine:
-    """One line of the service sheet; None is a blank to fill in."""
+    """One line of the service sheet; None is a blank to fill in. `why` there can be no reading."""
 
     label: str
     now: str | None
     usual: str | None
+    why: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,29 +82,41 @@ class Form:
     boxes: tuple[Box, ...]
     items: tuple[Item, ...]
 
-    @property
-    def dense(self) -> bool:
-        """Too much for a page at full size: print it somewhat smaller."""
-        ticks = sum(1 if item.short else len(item.answers) for item in self.items)
-        return ticks + len(self.do.steps) + 2 * len(self.boxes) > MOST_LINES
-
 
 def readings(case: Deduction) -> tuple[SheetLine, ...]:
     """What the coater shows now and what is usual, None where it is not known."""
     return tuple(
-        SheetLine(label, _now(case, finding), case.machine.shown.get(usual or ""))
+        SheetLine(
+            label,
+            _now(case, finding),
+            case.machine.shown.get(usual or ""),
+            "" if _now(case, finding) else _why_not(case, finding),
+        )
         for label, finding, usual in ASKED
         if finding in case.rules.findings
     )
 
 
+def unread(lines: Iterable[SheetLine]) -> tuple[tuple[str, str], ...]:
+    """The labels of what cannot be read here, by reason."""
+    by_reason: dict[str, list[str]] = {}
+    for line in lines:
+        if line.why:
+            by_reason.setdefault(line.why, []).append(lower_first(line.label))
+    return tuple((why, "; ".join(labels)) for why, labels in by_reason.items())
+
+
 def _now(case: Deduction, name: str) -> str | None:
-    """The latest answer to a finding, all its measured values, or why there is none."""
+    """The latest answer to a finding, or all its measured values; None where there is none."""
     finding = case.rules.findings[name]
     seen = [s for s in case.seen if s.finding == name]
-    if seen:
-        values = ", then ".join(s.quantity for s in seen if s.quantity)
-        return values or answer_of(case, seen[-1])
+    values = [in_lab_unit(finding, s.quantity, case.machine) for s in seen if s.quantity]
+    return ", then ".join(values) or (answer_of(case, seen[-1]) if seen else None)
+
+
+def _why_not(case: Deduction, name: str) -> str:
+    """Why nobody can read it here, empty where it only was not read."""
+    finding = case.rules.findings[name]
     ways = case.rules.revealed_by[name]
     allowed = [a for a in ways if case.machine.allows(case.rules.actions[a].machine)]
     if not case.machine.allows(finding.machine):
@@ -110,16 +124,16 @@ def _now(case: Deduction, name: str) -> str | None:
         facts = ", ".join(
             f"{lower_first(FIELDS[k].label)}: {plain(case.machine.facts[k])}" for k in lacks
         )
-        return f"not possible here ({facts})"
+        return f"Not possible here ({facts})"
     if ways and not allowed:
-        return "not possible here"
+        return "Not possible here"
     why = [case.refused[a].kind for a in allowed if a in case.refused]
     if allowed and why == ["ban"] * len(allowed):
-        return "not while the danger above stands"
+        return "Not read while the danger stands"
     barred = {*case.refused, *case.known.cannot}
     if allowed and barred.issuperset(allowed):
-        return "could not be done, see below"
-    return None
+        return "Could not be read (below)"
+    return ""
 
 
 def when_it_shows(case: Deduction) -> str | None:
