@@ -352,6 +352,12 @@ def from_si(si: float, unit: str, dimension: str) -> float:
     return (si - _OFFSET.get(canonical, 0.0)) / factor
 
 
+def measures(unit: str, dimension: str) -> bool:
+    """Whether a text is a unit of a dimension: `to_si` without its advice, which takes long."""
+    _known(dimension)
+    return _lookup(unit, dimension) is not None
+
+
 def format_in(si: float, unit: str, dimension: str | None = None) -> str:
     """Three significant digits (whole numbers from 1000 on) and the unit: `26.7 Pa`.
 

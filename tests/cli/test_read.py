@@ -179,7 +179,7 @@ def test_a_log_of_a_discharge_gives_its_numbers(tmp_path):
 
 
 def test_a_lag_is_told_with_its_sign():
-    from troubleshoot.cli.read import _lag
+    from troubleshoot.cli.read_telling import _lag
     from troubleshoot.readings.reading import Estimate
 
     assert "6.0 \u00b1 1.0 s after" in _lag(Estimate(6.0, 0.51, "s"))

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.readings.current.currents import RELATIONS, analyse, runs_current
-from troubleshoot.sources.log_file import NeedsUnit, Table, read_table
+from troubleshoot.sources.choice import NeedsTelling
+from troubleshoot.sources.log_file import Table, Told, read_table
 
 T = np.arange(0, 240, 0.25)
 
@@ -215,13 +216,13 @@ def test_a_log_of_pressures_has_no_current(tmp_path):
 
 
 def test_a_current_without_a_unit_is_refused(tmp_path):
-    with pytest.raises(NeedsUnit, match=r"'current \(mA\)'"):
+    with pytest.raises(NeedsTelling, match=r"'current \(mA\)'"):
         read_table(write(tmp_path, "t (s),current\n0,1\n1,2\n2,3\n"))
 
 
 def test_rows_that_cannot_be_read_are_told(tmp_path):
     got = read_table(write(tmp_path, "t (s),I (mA)\n0,1\n1,OVER\n2,3\n3,4\n"))
-    assert got.notes == ("Left out: 1 row without a readable time or current.",)
+    assert got.notes == ("Left out: 1 row without a readable time or current (OVER).",)
 
 
 @settings(max_examples=80, deadline=None)
@@ -233,7 +234,7 @@ def test_any_text_ends_in_a_table_or_a_sentence(tmp_path_factory, head, lines):
     path = tmp_path_factory.mktemp("any") / "log.csv"
     path.write_text("\n".join([head, *lines]))
     try:
-        got = read_table(path, "s")
+        got = read_table(path, Told(time_unit="s"))
     except UserError:
         return
     if got is not None:

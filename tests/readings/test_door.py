@@ -7,9 +7,10 @@ from tests.readings.simulated import session
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.readings.current import currents
-from troubleshoot.readings.door import Told, discharge_of, log_of, read_any
+from troubleshoot.readings.door import discharge_of, log_of, read_any
 from troubleshoot.readings.pressure import pressures
-from troubleshoot.sources.log_file import NeedsUnit, Table
+from troubleshoot.sources.choice import NeedsTelling
+from troubleshoot.sources.log_file import Table, Told
 
 OURS = machine_from(
     {
@@ -69,9 +70,9 @@ def test_pressures_without_a_unit_are_in_that_of_the_gauge_and_it_says_so(silent
 def test_what_nobody_told_is_asked_for_once_each(silent, rules):
     asked = []
 
-    def ask(what):
-        asked.append(what)
-        return {"pressure": "Pa", "time": "min"}[what]
+    def ask(open_):
+        asked.append(open_.what)
+        return {"pressure": "Pa", "time": "min"}[open_.what]
 
     reading, _ = read_any(silent, rules.findings, Machine(), Told(), ask=ask)
     assert sorted(asked) == ["pressure", "time"]
@@ -80,7 +81,7 @@ def test_what_nobody_told_is_asked_for_once_each(silent, rules):
 
 @pytest.mark.parametrize("told", [Told(), Told(time_unit="s"), Told(unit="Pa")])
 def test_where_nobody_can_be_asked_the_log_is_refused(silent, told):
-    with pytest.raises(NeedsUnit):
+    with pytest.raises(NeedsTelling):
         log_of(silent, None, told)
 
 

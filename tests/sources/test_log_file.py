@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
-from troubleshoot.sources.log_file import NeedsUnit, read_log
+from troubleshoot.sources.choice import NeedsTelling
+from troubleshoot.sources.log_file import Told, read_log
 from troubleshoot.sources.points import MOST_POINTS, display_step, merge
 
 UNITS = ("mbar", "Pa", "Torr", "mTorr", "micron", "hPa", "kPa")
@@ -67,7 +68,7 @@ def test_every_dialect_gives_the_same_numbers(table, tmp_path_factory):
     content, told, times, pascal = table
     path = tmp_path_factory.mktemp("dialect") / "log.txt"
     path.write_bytes(content)
-    log = read_log(path, **told)
+    log = read_log(path, Told(**told))
     assert log.rows == len(times)
     assert log.seconds == pytest.approx(times - times[0], abs=0.011)
     assert log.pascal == pytest.approx(pascal, rel=1e-9)
@@ -95,7 +96,7 @@ def written(tmp_path, text, name="log.csv"):
         ("t (s),p (mbar)\n0,5\n1,4\n", {}, "only 2 usable readings"),
         ("t,p\n0,5\n1,4\n2,3\n", {"time_unit": "s"}, "--unit mbar"),
         ("t,p (mbar)\n0,5\n1,4\n2,3\n", {}, "--time-unit s"),
-        ("12:00,3 mbar\n12:01,4 mbar\n12:02,5 mbar\n", {}, "hh:mm"),
+        ("0:00,3 mbar\n0:01,4 mbar\n0:02,5 mbar\n", {}, "hh:mm"),
         ("0,5,1013,2\n1,5,500,3\n2,5,100,1\n", {"unit": "mbar"}, "semicolons"),
         ("t (s),p (mbar),q (mbar)\n0,5,5\n1,4,4\n2,3,3\n", {"column": "north"}, "'north'"),
         ("12:00:00,ok\n12:00:01,ok\n12:00:02,ok\n", {}, "no line holds"),
@@ -104,7 +105,7 @@ def written(tmp_path, text, name="log.csv"):
 def test_bad_input_is_refused_in_one_sentence(tmp_path, text, told, says):
     path = written(tmp_path, text)
     with pytest.raises(UserError) as caught:
-        read_log(path, **told)
+        read_log(path, Told(**told))
     message = str(caught.value)
     assert says in message
     assert message.count("\n") == 0
@@ -117,13 +118,13 @@ def test_a_missing_file(tmp_path):
 
 
 def test_what_must_be_asked_is_said(tmp_path):
-    with pytest.raises(NeedsUnit) as caught:
+    with pytest.raises(NeedsTelling) as caught:
         read_log(written(tmp_path, "t,p (mbar)\n0,5\n1,4\n2,3\n"))
     assert caught.value.what == "time"
     path = written(tmp_path, "12:00,3\n12:01,4\n12:02,5\n")
-    log = read_log(path, "mbar", "hh:mm")
+    log = read_log(path, Told("mbar", "hh:mm"))
     assert log.seconds.tolist() == [0, 60, 120]
-    assert read_log(path, "mbar", "mm:ss").seconds.tolist() == [0, 1, 2]
+    assert read_log(path, Told("mbar", "mm:ss")).seconds.tolist() == [0, 1, 2]
 
 
 @pytest.mark.parametrize("name", ["rise_mbar.csv", "rise in mbar.txt"])
@@ -265,7 +266,9 @@ def test_the_step_of_a_display():
 
 
 def test_seconds_since_1970_need_no_unit(tmp_path):
-    log = read_log(written(tmp_path, "1774742400.0,5\n1774742401.5,4\n1774742403.0,3\n"), "mbar")
+    log = read_log(
+        written(tmp_path, "1774742400.0,5\n1774742401.5,4\n1774742403.0,3\n"), Told("mbar")
+    )
     assert log.seconds.tolist() == [0, 1.5, 3]
 
 
@@ -291,7 +294,7 @@ def test_the_columns_are_those_of_the_chamber_and_its_clock(tmp_path, head, row)
     assert log.pascal[[0, -1]] == pytest.approx([500, 539])
 
 
-def test_a_unit_that_changes_from_cell_to_cell_is_refused(tmp_path):
+def test_a_meter_that_changes_its_unit_from_row_to_row_is_followed(tmp_path):
     """Read as one unit, the end of this fall would be a thousand times too high."""
     cells = ["1000 mbar", "200 mbar", "10 mbar", "2 mbar", "500 ubar", "100 ubar", "90 ubar"]
     path = tmp_path / "log.csv"
@@ -299,5 +302,4 @@ def test_a_unit_that_changes_from_cell_to_cell_is_refused(tmp_path):
         "seconds,p\n" + "".join(f"{10 * i},{cell}\n" for i, cell in enumerate(cells)),
         encoding="utf-8",
     )
-    with pytest.raises(UserError, match="mbar and in ubar; export them in one unit"):
-        read_log(path)
+    assert read_log(path).pascal == pytest.approx([1e5, 2e4, 1000, 200, 50, 10, 9])

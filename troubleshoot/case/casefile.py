@@ -60,7 +60,8 @@ ITEMS = {
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
            "repaired": "caution", "note": "text"}  # fmt: skip
 OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
-READING_KEYS = ("reading", "points", "unit", "time_unit", "column", "valve", "empty", "at")
+LOG_KEYS = ("unit", "time_unit", "column", "every", "gauge_scale")
+READING_KEYS = ("reading", "points", *LOG_KEYS, "valve", "empty", "at")
 SPECIMENS = ("irreplaceable", "replaceable")
 
 
@@ -192,8 +193,9 @@ class _Writer:
 
     def _reading(self, where: Where, item: Mapping[str, Any]) -> dict[str, Any]:
         """A log beside the case file, or points typed by hand, read once and for all."""
-        from troubleshoot.readings.door import Told, read_any, read_pressures
+        from troubleshoot.readings.door import read_any, read_pressures
         from troubleshoot.readings.pressure.typed import typed_log
+        from troubleshoot.sources.log_file import Told
 
         for key in item:
             if key not in READING_KEYS:
@@ -204,7 +206,7 @@ class _Writer:
             place = self.document.place((*where[:-1], "valve"))
             raise UserError(f"{place}: {valve!r} is not one of open, shut.")
         empty, shut = item.get("empty") in (True, "yes"), None if valve is None else valve == "shut"
-        said = {k: str(item[k]) for k in ("unit", "time_unit", "column") if k in item}
+        said = {k: str(item[k]) for k in LOG_KEYS if k in item}
         points = str(item.get("points", ""))
         findings, machine = self.rules.findings, self.machine
         try:
@@ -214,7 +216,7 @@ class _Writer:
             else:
                 path = _beside(self.document, str(item["reading"]), self.anywhere)
                 found, plot = read_any(
-                    path, findings, machine, Told(**said), empty=empty, shut=shut
+                    path, findings, machine, Told.of(said), empty=empty, shut=shut
                 )
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None

@@ -2,10 +2,11 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.log_options import log_options
 from troubleshoot.cli.measures import PRESSURE
 
 if TYPE_CHECKING:
@@ -123,9 +124,7 @@ def _one(store: "Store", name: str | None) -> "Machine | None":
 @click.option("--machine", "name", help="Which coater, if several are kept.")
 @click.option("--target", type=PRESSURE, help="The pressure you always wait for.")
 @click.option("--loaded", is_flag=True, help="Specimens were in: base and rise are not of empty.")
-@click.option("--unit", help="Unit of the pressures, if the file does not say it.")
-@click.option("--time-unit", help="Unit of the times, if the file does not say it.")
-@click.option("--column", help="The pressure column, if there are several: part of its name.")
+@log_options
 @click.option("--yes", is_flag=True, help="Keep a day that looks good without asking.")
 @click.option("--anyway", is_flag=True, help="Keep it without asking, even if it looks doubtful.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -134,12 +133,10 @@ def good_day(
     name: str | None,
     target: "Quantity | None",
     loaded: bool,
-    unit: str | None,
-    time_unit: str | None,
-    column: str | None,
     yes: bool,
     anyway: bool,
     as_json: bool,
+    **given: Any,
 ) -> None:
     """Keep a pump-down, a rise or both of a good day as this coater's normal.
 
@@ -151,17 +148,15 @@ def good_day(
     from troubleshoot.coater.machine import Machine
     from troubleshoot.coater.profile import machine_from
     from troubleshoot.errors import UserError
-    from troubleshoot.readings.door import Told, log_of
-    from troubleshoot.readings.pressure import pressures
+    from troubleshoot.readings.door import analysis_of, log_of
+    from troubleshoot.sources.log_file import Told
 
     store = open_casebook()
     known = _one(store, name)
     coater = known or Machine()
-    log = log_of(log_file, known, Told(unit, time_unit, column))
+    log = log_of(log_file, known, Told.of(given))
     wanted = target.si if target is not None else coater.numbers.get("usual_pressure")
-    analysis = pressures.analyse(
-        log, load_rules(()).findings, coater, empty=not loaded, target=wanted
-    )
+    analysis = analysis_of(log, load_rules(()).findings, coater, empty=not loaded, target=wanted)
     found, doubtful = _healthy(analysis, coater, loaded)
     if not found:
         raise UserError(

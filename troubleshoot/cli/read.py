@@ -1,14 +1,12 @@
 """`troubleshoot read`: a log, or a few typed numbers, turned into a sentence."""
 
-import json
-import math
 import sys
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.log_options import log_options
 from troubleshoot.cli.measures import PRESSURE, RISE, VOLUME
 
 if TYPE_CHECKING:
@@ -16,10 +14,8 @@ if TYPE_CHECKING:
 
     from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import Finding
-    from troubleshoot.readings.current.currents import CurrentAnalysis
     from troubleshoot.readings.door import Ask
-    from troubleshoot.readings.pressure.pressures import Analysis
-    from troubleshoot.readings.reading import Estimate, Reading
+    from troubleshoot.sources.choice import NeedsTelling
     from troubleshoot.sources.log_file import Table
     from troubleshoot.units import Quantity
 
@@ -53,9 +49,7 @@ Type it in:  troubleshoot read --valve open --points "0 s 1000 mbar; 30 s 2 mbar
 @click.option("--base-empty", type=PRESSURE, help="Base pressure after ten minutes, empty.")
 @click.option("--rise", type=RISE, help="Rise with the pump shut off, such as 0.8mbar/min.")
 @click.option("--form", is_flag=True, help="Print a form to fill in at the coater.")
-@click.option("--unit", help="Unit of the pressures, if the file does not say it or is wrong.")
-@click.option("--time-unit", help="Unit of the times: s, min, h, ms, hh:mm or mm:ss.")
-@click.option("--column", help="The pressure column, if there are several: part of its name.")
+@log_options
 @click.option(
     "--valve", type=click.Choice(["open", "shut"]),
     help="The pump valve during the whole log, if you know it.",
@@ -82,12 +76,13 @@ def read(
     A log with a column of currents is read as one of a discharge, with pressure and voltage if
     they are there; --column (or --valve, --empty, --target) reads its pressures instead.
     """
+    from troubleshoot.cli.read_telling import pressures_json, tell_pressures
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError
-    from troubleshoot.readings.door import Told, discharge_of, log_of
-    from troubleshoot.readings.pressure import pressures
+    from troubleshoot.readings.door import analysis_of, discharge_of, log_of
     from troubleshoot.readings.pressure.few import read_few
     from troubleshoot.readings.pressure.typed import typed_log
+    from troubleshoot.sources.log_file import Told
 
     if form:
         click.echo(FORM, nl=False)
@@ -108,9 +103,9 @@ def read(
         reading = read_few(
             findings, machine, loaded=si["base"], empty=si["base_empty"], rise=si["rise"]
         )
-        click.echo(_json(reading) if as_json else reading.sentence)
+        click.echo(pressures_json(reading) if as_json else reading.sentence)
         return
-    told = Told(given["unit"], given["time_unit"], given["column"])
+    told = Told.of(given)
     if log_file is not None and not any(given[k] for k in ("column", "valve", "empty", "target")):
         table, told = discharge_of(log_file, told, _ask())
         if table is not None:
@@ -127,7 +122,7 @@ def read(
         )
     )
     target = given["target"]
-    analysis = pressures.analyse(
+    analysis = analysis_of(
         log,
         findings,
         machine,
@@ -136,9 +131,9 @@ def read(
         target=target.si if target is not None else None,
     )
     if as_json:
-        click.echo(_json(analysis.reading, analysis))
+        click.echo(pressures_json(analysis.reading, analysis))
     else:
-        _tell(analysis)
+        tell_pressures(analysis)
     if plot is not None:
         from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 
@@ -169,91 +164,19 @@ def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
 
 
 def _ask() -> "Ask | None":
-    """Asks for a unit at a terminal; None where there is none."""
+    """Asks at a terminal for what a log leaves open; None where there is none."""
     from troubleshoot.cli.setup import interactive
     from troubleshoot.readings.door import QUESTIONS
 
     if not interactive():
         return None
-    return lambda what: str(click.prompt(QUESTIONS[what].removesuffix(":")))
 
+    def ask(open_: "NeedsTelling") -> str:
+        question = QUESTIONS[open_.what].removesuffix(":")
+        choices = click.Choice(open_.choices) if open_.choices else None
+        return str(click.prompt(question, type=choices))
 
-def _tell_current(
-    table: "Table",
-    findings: "Mapping[str, Finding]",
-    machine: "Machine | None",
-    *,
-    as_json: bool,
-    plot: Path | None,
-) -> None:
-    from troubleshoot.readings.current.currents import analyse
-
-    analysis = analyse(table, findings, machine)
-    if as_json:
-        click.echo(_current_json(analysis))
-    else:
-        _tell_discharge(analysis)
-    if plot is not None:
-        from troubleshoot.readings.current.current_plot import draw_currents
-
-        _write(plot, draw_currents(analysis, machine))
-
-
-def _tell_discharge(analysis: "CurrentAnalysis") -> None:
-    """The sentence, then every number with its 95 % interval, then what happened when."""
-    from troubleshoot.readings.pressure.telling import with_sigma
-
-    numbers, shown = analysis.reading.numbers, analysis.table.shown
-    click.echo(analysis.reading.sentence)
-    told = {
-        "current": ("Mean current", shown.get("current", "mA"), "current"),
-        "voltage": ("Mean voltage", shown.get("voltage", "V"), "voltage"),
-        "pressure": ("Mean pressure", shown.get("pressure", "Pa"), "pressure"),
-        "swing_period": ("Time of one swing", "s", "time"),
-    }
-    for name, (words, unit, dimension) in told.items():
-        if name in numbers:
-            click.echo(f"  {words}: {with_sigma(numbers[name], unit, dimension)}")
-        change = numbers.get("change_in_two_minutes" if name == "current" else f"{name}_change")
-        if change is not None:
-            click.echo(f"    changes by {_percent(change)} in two minutes")
-    if max(analysis.relation.values(), default=0.0) >= 0.7 and "current_after_pressure" in numbers:
-        click.echo(f"  {_lag(numbers['current_after_pressure'])}")
-    kinds = {"step": "the current steps by", "out": "the glow is out for"}
-    for event in analysis.events:
-        if event.kind in kinds:
-            size = (
-                f"{event.seconds:.0f} s" if event.kind == "out" else f"{100 * event.depth:+.0f} %"
-            )
-            click.echo(f"  At {event.start:.0f} s {kinds[event.kind]} {size}")
-    for note in analysis.table.notes:
-        click.echo(f"  {note}")
-
-
-def _percent(share: "Estimate") -> str:
-    """`-12.3 +/- 0.8 %`, or `less than 2 %, up or down` where the interval holds zero."""
-    value, wide = 100 * share.value, 196 * share.sigma
-    if abs(value) <= wide:
-        return f"less than {max(abs(value) + wide, 0.01):.2g} %, up or down,"
-    place = min(max(0, -math.floor(math.log10(wide))), 2) if wide > 0 else 1
-    return f"{value:+.{place}f} \u00b1 {max(wide, 0.01):.{place}f} %"
-
-
-def _lag(lag: "Estimate") -> str:
-    value, wide = lag.value, 1.96 * lag.sigma
-    if abs(value) <= wide:
-        return f"Current and pressure move within {abs(value) + wide:.1f} s of each other"
-    word = "after" if value > 0 else "before"
-    return f"The current moves {abs(value):.1f} \u00b1 {wide:.1f} s {word} the pressure"
-
-
-def _current_json(analysis: "CurrentAnalysis") -> str:
-    record: dict[str, Any] = asdict(analysis.reading)
-    record["events"] = [asdict(event) for event in analysis.events]
-    record["relation_to_pressure"] = dict(analysis.relation)
-    record["rows"] = len(analysis.table.seconds)
-    record["notes"] = list(analysis.table.notes)
-    return json.dumps(record, indent=2, allow_nan=False)
+    return ask
 
 
 def _lines(given: dict[str, Any], unit: str | None) -> str:
@@ -271,69 +194,23 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
     return ask_points(asker, TerminalTeller(), unit, time_unit=given["time_unit"] or "s")
 
 
-def _tell(analysis: "Analysis") -> None:
-    from troubleshoot import units
-    from troubleshoot.readings.pressure.telling import with_sigma
+def _tell_current(
+    table: "Table",
+    findings: "Mapping[str, Finding]",
+    machine: "Machine | None",
+    *,
+    as_json: bool,
+    plot: Path | None,
+) -> None:
+    from troubleshoot.cli.read_telling import current_json, tell_current
+    from troubleshoot.readings.current.currents import analyse
 
-    log, reading = analysis.log, analysis.reading
-    click.echo(reading.sentence)
-    shown = {
-        "base": ("Base after ten minutes", log.unit, "pressure"),
-        "time_constant": ("Time constant of pumping (volume/speed)", "s", "time"),
-        "speed_at_chamber": ("Speed that reaches the chamber", "L/s", "volume flow"),
-        "time_to_target": ("Time to the pressure you wait for", "min", "time"),
-        "rise_in_one_minute": ("Rise in the first minute", f"{log.unit}/min", "pressure rate"),
-        "gas_load": ("Gas coming in", "mbar L/s", "throughput"),
-    }
-    for name, (words, unit, dimension) in shown.items():
-        if name in reading.numbers:
-            click.echo(f"  {words}: {with_sigma(reading.numbers[name], unit, dimension)}")
-    for part in (analysis.pump, analysis.rise):
-        if part is None:
-            continue
-        fits = zip(part.comparison.fits, part.comparison.weights, strict=True)
-        odds = ", ".join(
-            f"{fit.model.name.replace('_', ' ')} {100 * w:.0f} %" for fit, w in fits if w >= 0.01
-        )
-        what = "pumping" if part.segment.kind == "pumping" else "shut off"
-        click.echo(f"  Curves that fit while {what}: {odds}")
-    if len(analysis.segments) > 1:
-        pieces = (
-            f"{s.kind} from {units.format_number(log.seconds[s.first])} s to "
-            f"{units.format_number(log.seconds[s.last])} s"
-            for s in analysis.segments
-        )
-        click.echo(f"  In the log: {'; '.join(pieces)}")
-    for note in log.notes:
-        click.echo(f"  {note}")
+    analysis = analyse(table, findings, machine)
+    if as_json:
+        click.echo(current_json(analysis))
+    else:
+        tell_current(analysis)
+    if plot is not None:
+        from troubleshoot.readings.current.current_plot import draw_currents
 
-
-def _json(reading: "Reading", analysis: "Analysis | None" = None) -> str:
-    record: dict[str, Any] = asdict(reading)
-    if analysis is not None:
-        log, verdict = analysis.log, analysis.verdict
-        record["verdict"] = {
-            "story": verdict.story,
-            "rivals": list(verdict.rivals),
-            "log_likelihoods": dict(verdict.log_likelihoods),
-        }
-        record["segments"] = [
-            {
-                "kind": s.kind,
-                "from_s": float(log.seconds[s.first]),
-                "to_s": float(log.seconds[s.last]),
-                "from_Pa": float(log.pascal[s.first]),
-                "to_Pa": float(log.pascal[s.last]),
-            }
-            for s in analysis.segments
-        ]
-        record["models"] = {
-            key: [
-                {"name": fit.model.name, "kind": fit.model.kind, "probability": w, "aicc": fit.aicc}
-                for fit, w in zip(part.comparison.fits, part.comparison.weights, strict=True)
-            ]
-            for key, part in (("pumping", analysis.pump), ("isolated", analysis.rise))
-            if part is not None
-        }
-        record["rows"], record["notes"] = log.rows, list(log.notes)
-    return json.dumps(record, indent=2, allow_nan=False)
+        _write(plot, draw_currents(analysis, machine))

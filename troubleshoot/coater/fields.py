@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-Part = Literal["first", "equipment", "more"]
+Part = Literal["first", "equipment", "more", "untold"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,7 +20,7 @@ class Field:
     is taken where nothing is answered, and kept apart from what was told. It is asked for only if
     the keys of `needs` were told so (None: whatever was told; what was not told counts as its own
     default). `part` of the questions: the first, one of the list of `equipment` to mark (`ask` is
-    then its line there), or the second, which can be left out whole.
+    then its line there), or the second, which can be left out whole; "untold" is never asked for.
     """
 
     key: str
@@ -99,6 +99,13 @@ ROWS: tuple[Field, ...] = (
         label="Gauge reads in",
         ask="In which unit does the gauge read?",
         choices=_same("mbar", "Torr", "Pa"),
+    ),
+    Text(
+        key="gauge_scale",
+        label="Scale of the gauge's volts",
+        ask="What do the volts at the gauge's output mean?",
+        part="untold",
+        where="A table in the gauge's handbook. A log in volts is read with it.",
     ),
     Fact(
         key="current_set_by",

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from troubleshoot.coater.fields import FACTS
+from troubleshoot.coater.gauge_scale import GaugeScale, read_scale
 
 # Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
 DERIVED = ("sweep_rate",)
@@ -32,6 +33,7 @@ class Machine:
 
     name: str = "this coater"
     gauge_unit: str = "mbar"
+    gauge_scale: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, float] = field(default_factory=dict)
     shown: Mapping[str, str] = field(default_factory=dict)
@@ -68,7 +70,14 @@ class Machine:
     def as_dict(self) -> dict[str, Any]:
         """What a profile file holds: text for every key that is known, and the defaults."""
         told = {"name": self.name, "gauge_unit": self.gauge_unit, **self.facts, **self.shown}
+        if self.gauge_scale:
+            told["gauge_scale"] = self.gauge_scale
         return {**told, "defaults": dict(self.defaults)} if self.defaults else told
+
+    @property
+    def scale(self) -> GaugeScale | None:
+        """What the volts of the gauge mean, if that was told."""
+        return read_scale(self.gauge_scale) if self.gauge_scale else None
 
     @property
     def told_unit(self) -> str | None:

@@ -20,6 +20,7 @@ class Reading:
     `kind`: "pressure log", "typed pressures", "current log". `sha256` of the bytes that were read
     (of the typed text, for typed numbers). `findings`: finding ID -> P(what was read | answer) for
     each of its answers in order, up to a common factor, so that a reading is soft evidence.
+    `taken`: which columns, units and times of a file were read, in words.
     """
 
     kind: str
@@ -29,3 +30,4 @@ class Reading:
     sentence: str
     numbers: Mapping[str, Estimate] = field(default_factory=dict)
     findings: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    taken: str = ""

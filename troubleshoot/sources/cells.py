@@ -1,76 +1,108 @@
-"""What one cell of a logger's table says: a number, a unit, a clock or a date."""
+"""What one cell of a logger's table says: a number with its unit, a stamp, or no reading."""
 
 import math
 import re
-from datetime import UTC, datetime
 from functools import lru_cache
 
 from troubleshoot import units
-from troubleshoot.errors import UserError
-
-DAY = 86400.0
+from troubleshoot.sources.stamps import form_of, kind_of
 
 NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
-CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*([ap]m)?", re.IGNORECASE)
-DATE_CLOCK = re.compile(r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4}\s+(\d{1,2}:\d{2}.*)")
+GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<mark>[., '\u2019])\d{3})+(?!(?P=mark))[.,]\d+")
+_VOID = re.compile(
+    r"[<>]\s*[-+.,\deE]+.*|[-+]?(?:over|under|ov|ud)[- ]?(?:range|flow|load|fl|rng|r)?"
+    r"|[+-]?[o0]\.?[lrf]\.?|[+-]?u\.?[rf]\.?|ul|inf|nan|#?n/?a|null|none|err(?:or)?|off"
+    r"|no (?:sensor|signal|data)|[-*?#.]{2,}",
+    re.IGNORECASE,
+)
+_TYPOGRAPHY = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " "})
+
+# Units as they are written out in tables, in four languages, beside those of `units`.
+_WRITTEN = {
+    "pascal": "Pa", "pascals": "Pa", "millibar": "mbar", "millibars": "mbar", "mbar": "mbar",
+    "hektopascal": "hPa", "hectopascal": "hPa", "kilopascal": "kPa", "torr": "Torr",
+    "mtorr": "mTorr", "millitorr": "mTorr", "microns": "micron", "sekunde": "s", "sekunden": "s",
+    "sek": "s", "seconde": "s", "secondes": "s", "segundo": "s", "segundos": "s", "seg": "s",
+    "seconds": "s", "minutes": "min", "hours": "h", "minuten": "min", "minuto": "min",
+    "minutos": "min", "stunde": "h", "stunden": "h", "std": "h", "heures": "h",
+    "horas": "h", "millisekunden": "ms", "volt": "V", "volts": "V",
+}  # fmt: skip
+_MEASURED = (
+    "pressure", "time", "current", "voltage", "temperature", "length", "pressure rate", "throughput"
+)  # fmt: skip
+_UNCLEAR = ("mPa", "MPa", "Mbar")
+"""Spellings that small letters would turn into another unit."""
 
 
 @lru_cache(maxsize=4096)
-def is_unit(text: str, dimension: str = "") -> bool:
-    """Whether a text is a unit of a dimension (of pressure or time if none is named)."""
-    for name in (dimension,) if dimension else ("pressure", "time"):
-        try:
-            units.to_si(1, text.strip(), name)
-        except UserError:
-            continue
-        return True
-    return False
+def unit_of(text: str, dimension: str) -> str:
+    """The unit of a dimension that a text spells, as `units` knows it; "" if it is none."""
+    text = text.strip()
+    plain = _WRITTEN.get(text.lower(), "") if text not in _UNCLEAR else ""
+    return next((name for name in (text, plain) if units.measures(name, dimension)), "")
+
+
+@lru_cache(maxsize=4096)
+def measured(text: str) -> tuple[str, str]:
+    """What a text measures as a unit, of what a log holds, and that unit; two "" if it is none."""
+    for dimension in _MEASURED:
+        unit = unit_of(text, dimension)
+        if unit:
+            return dimension, unit
+    return "", ""
+
+
+def split_unit(cell: str) -> tuple[str, str]:
+    """The number in a cell and the text after it; two "" where it does not begin with a number."""
+    cell = cell.strip().translate(_TYPOGRAPHY)
+    match = GROUPED.match(cell) or NUMBER.match(cell)
+    return (match[0], cell[match.end() :].strip()) if match else ("", "")
 
 
 def number(cell: str) -> float:
     """The number in a cell, with a decimal point or comma, perhaps with a unit; else nan."""
-    cell = cell.strip()
     try:
         return float(cell)
     except ValueError:
         pass
-    match = NUMBER.match(cell)
-    if not match or (match.end() < len(cell) and not is_unit(cell[match.end() :])):
+    written, rest = split_unit(cell)
+    if not written or (rest and not measured(rest)[0]):
         return math.nan
-    return float(match[0].replace(",", "."))
+    if GROUPED.fullmatch(written):
+        whole, mark, part = re.split(r"([.,])(?=\d+$)", written)
+        written = re.sub(r"[., '\u2019]", "", whole) + f".{part}" if mark else whole
+    return float(written.replace(",", "."))
 
 
-def stamp(cell: str, kind: str, factor: float) -> float:
-    """Seconds of a clock, or since some day of a date and clock; nan if it is neither."""
+def value(cell: str, dimension: str, factor: float) -> float:
+    """As `number`, in the unit of a column (`factor`: what it is in SI); nan for another dimension.
+
+    A meter that changes its range by itself writes another unit from one row to the next.
+    """
+    found = number(cell)
+    rest = "" if math.isnan(found) else split_unit(cell)[1]
+    if not rest:
+        return found
+    unit = unit_of(rest, dimension)
+    return found * units.to_si(1, unit, dimension) / factor if unit else math.nan
+
+
+def kind(cell: str) -> str:
+    """What a cell is: "number", "dated", "clock", "date", "unit", "void" (no reading), or ""."""
     cell = cell.strip()
-    if kind == "iso":
-        try:
-            when = datetime.fromisoformat(cell.replace(",", "."))
-        except ValueError:
-            return math.nan
-        # Without a zone only differences matter, and a change of summer time must not make one.
-        return (when if when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
-    days = 0.0
-    if kind == "dated":
-        match = DATE_CLOCK.fullmatch(cell)
-        if not match:
-            return math.nan
-        cell, days = match[1], _day(cell)
-    clock = CLOCK.fullmatch(cell)
-    if not clock:
-        return math.nan
-    hours = int(clock[1]) % 12 + (12 if clock[4].lower() == "pm" else 0) if clock[4] else clock[1]
-    if clock[3] is None:
-        return DAY * days + factor * (60 * int(hours) + int(clock[2]))
-    return DAY * days + 3600 * int(hours) + 60 * int(clock[2]) + float(clock[3].replace(",", "."))
+    if not cell:
+        return ""
+    written, rest = split_unit(cell)
+    if written and (not rest or measured(rest)[0]):
+        return "number"
+    if _VOID.fullmatch(cell) or (" " in cell and _void_with_unit(cell)):
+        return "void"
+    form = form_of(cell)
+    if form is not None:
+        return kind_of(form)
+    return "unit" if measured(cell)[0] in ("pressure", "time", "current", "voltage") else ""
 
 
-def _day(cell: str) -> float:
-    """Days of a date that is not ISO: day first with dots or dashes, month first with strokes
-    unless that is no month. Only differences matter."""
-    a, b, year = (int(n) for n in re.findall(r"\d+", cell)[:3])
-    day, month = (b, a) if "/" in cell.split()[0] and a <= 12 else (a, b)
-    try:
-        return float(datetime(year + 2000 if year < 100 else year, month, day).toordinal())
-    except ValueError:
-        return math.nan
+def _void_with_unit(cell: str) -> bool:
+    word, _, last = cell.rpartition(" ")
+    return bool(measured(last)[0]) and _VOID.fullmatch(word.strip()) is not None

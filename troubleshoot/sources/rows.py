@@ -12,17 +12,23 @@ import io
 import math
 import re
 import warnings
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import chain, product
 from operator import itemgetter
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from troubleshoot import units
 from troubleshoot.errors import UserError
-from troubleshoot.sources.cells import NUMBER, is_unit, number, stamp
+from troubleshoot.regular_file import open_regular
+from troubleshoot.sources.cells import measured, number, split_unit, unit_of, value
+from troubleshoot.sources.heads import unit_in
+from troubleshoot.sources.stamps import Stamps
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +40,10 @@ MOST_KEPT = 1 << 14
 """Texts whose meaning is remembered; a day has 1440 minutes."""
 MOST_MENDED = 16
 """Oddities mended in the text; each costs a search through it."""
-WIDEST_STAMP = 40
+WIDEST_STAMP = 48
+WIDEST_UNIT = 16
+MOST_HEAD = 8
+"""Last lines of a head that are known again when they come a second time."""
 SHAPES_KEPT = 3
 """Ways of writing stamps told apart in a piece: with one digit of the hour and with two."""
 
@@ -42,27 +51,63 @@ _TO_SECONDS = re.compile(r"(.*?\d{1,2}:\d{2}:)(\d{2}(?:[.,]\d{1,6})?)(.*)")
 
 
 @dataclass(frozen=True)
+class Value:
+    """A column of numbers in a unit; `units` is the column that says the unit of each row."""
+
+    column: int
+    dimension: str
+    unit: str
+    units: int | None = None
+
+    @property
+    def factor(self) -> float:
+        """What the unit is in SI."""
+        return units.to_si(1, self.unit, self.dimension)
+
+
+@dataclass(frozen=True)
 class Dialect:
-    """How one table is written."""
+    """How one table is written.
+
+    Times stand in the column `time`: as `stamps` (with their dates perhaps in the column `date`),
+    or, where `stamps` is None, as numbers that count `factor` seconds.
+    """
 
     encoding: str
     delimiter: str
     comma: bool  # numbers have a decimal comma
-    first: int  # lines before the data
-    time: int  # column
-    values: tuple[int, ...]  # columns
-    kind: str  # "number", "clock", "iso" or "dated" (a date that is not ISO, and a clock)
-    factor: float  # time in s, for "number"; of a minute written hh:mm or mm:ss, for "clock"
+    grouped: bool  # thousands are set apart by a mark
+    head: tuple[str, ...]  # lines before the data
+    time: int
+    values: tuple[Value, ...]
+    stamps: Stamps | None
+    factor: float = 1.0
+    date: int | None = None
+
+    @property
+    def columns(self) -> tuple[int, ...]:
+        """The columns that are read: dates, times, values, units."""
+        dates = () if self.date is None else (self.date,)
+        said = (v.units for v in self.values if v.units is not None)
+        return (*dates, self.time, *(v.column for v in self.values), *said)
 
 
-def blocks(path: Path, dialect: Dialect) -> Iterator[tuple[Floats, Floats]]:
+def blocks(
+    path: Path, dialect: Dialect, words: set[str] | None = None
+) -> Iterator[tuple[Floats, Floats]]:
     """Times in s, as they are written, and values (one row each); what cannot be read is nan.
 
-    Blank rows are left out. Raises `UserError` where a quote is never closed, and where the cells
-    name several units of pressure.
+    Blank rows, and lines of the head that come again, are left out. What stands in the place of a
+    number and is none is added to `words`. Raises `UserError` where a quote is never closed, and
+    where a second head says another unit.
     """
-    with path.open(encoding=dialect.encoding, errors="replace", newline=None) as stream:
-        reader = _Reader(dialect, [next(stream, "") for _ in range(dialect.first)])
+    reader = _Reader(path, dialect, set() if words is None else words)
+    bare = open_regular(path)
+    with io.TextIOWrapper(
+        bare, encoding=dialect.encoding, errors="replace", newline=None
+    ) as stream:
+        for _ in dialect.head:
+            next(stream, "")
         while text := stream.read(BLOCK):
             text += stream.readline()
             try:
@@ -72,11 +117,6 @@ def blocks(path: Path, dialect: Dialect) -> Iterator[tuple[Floats, Floats]]:
                     f"{path}: some rows cannot be cut into cells ({error}); take the quotes out of "
                     "the table."
                 ) from None
-            if len(reader.pressure_units) > 1:
-                raise UserError(
-                    f"{path}: its pressures are written in {' and in '.join(reader.pressure_units)}"
-                    "; export them in one unit."
-                )
             yield np.concatenate(times), np.concatenate(values)
 
 
@@ -111,38 +151,36 @@ class _Kept(dict[str, float]):
 class _Reader:
     """Reads pieces of one table, and learns from each how to mend the next."""
 
-    def __init__(self, dialect: Dialect, head: list[str]) -> None:
+    def __init__(self, path: Path, dialect: Dialect, words: set[str]) -> None:
+        self._path = path
         self._dialect = dialect
-        self._columns = (dialect.time, *dialect.values)
+        self._words = words
         self._commas = dialect.comma and dialect.delimiter == ","
         self._delimiter = ";" if self._commas else dialect.delimiter
-        time = "f8" if dialect.kind == "number" else f"S{WIDEST_STAMP}"
-        self._row = np.dtype([("time", time), ("values", "f8", (len(dialect.values),))])
-        self._odd = _Kept(number)
-        self._stamps = _Kept(lambda text: stamp(text, dialect.kind, dialect.factor))
+        stamp = f"S{WIDEST_STAMP}"
+        said = [v for v in dialect.values if v.units is not None]
+        row: list[Any] = [] if dialect.date is None else [("date", stamp)]
+        row.append(("time", "f8" if dialect.stamps is None else stamp))
+        row.append(("values", "f8", (len(dialect.values),)))
+        if said:
+            row.append(("units", f"S{WIDEST_UNIT}", (len(said),)))
+        self._row = np.dtype(row)
+        self._units = np.array([v.unit.encode("latin-1", "replace") for v in said])
+        self._odd = [_Kept(partial(value, dimension=v.dimension, factor=v.factor))
+                     for v in dialect.values]  # fmt: skip
+        self._odd_times = _Kept(partial(value, dimension="time", factor=dialect.factor))
+        self._stamps = _Kept(dialect.stamps.seconds if dialect.stamps else number)
         self._mended: dict[str, str] = {}
         self._learnt: set[tuple[str, str]] = set()
         self._short = self._gaps = False
-        rest = self._delimiter.join(["nan"] * max(self._columns))
+        rest = self._delimiter.join(["nan"] * max(dialect.columns))
         self._complete = (
             rf"\n([^\n{re.escape(dialect.delimiter)}]+)(?=\n)",
             rf"\n\1{self._delimiter}{rest}",
         )
-        heads: dict[str, str] = {}
-        for line in head[-2:]:
-            # A head that comes again is a row of nothing.
-            times, values = self._by_csv(line)
-            if len(times) and np.isnan(times).all() and np.isnan(values).all():
-                heads[f"\n{self._plain(line)}"] = f"\nnan{self._delimiter}{rest}\n"
-        # What a head taught is forgotten, or it would not be learnt from the rows.
-        self._odd.clear()
-        self._mended, self._learnt, self._short, self._gaps = heads, set(), False, False
-
-    @property
-    def pressure_units(self) -> list[str]:
-        """The units of pressure that were struck out of cells."""
-        struck = {odd.strip() for odd, mended in self._learnt if odd.strip() and not mended}
-        return sorted(unit for unit in struck if is_unit(unit, "pressure"))
+        last = [line for line in dialect.head if line.strip()][-MOST_HEAD:]
+        self._heads = [f"\n{self._plain(line)}\n" for line in last]
+        self._head_rows = {tuple(row) for row in split(last, dialect.delimiter)}
 
     def read(self, text: str) -> tuple[Floats, Floats]:
         """Times and values of a piece."""
@@ -154,9 +192,11 @@ class _Reader:
     def _by_numpy(self, text: str) -> tuple[Floats, Floats]:
         """A piece whose cells are numbers, or were mended; raises `ValueError` for another."""
         dialect = self._dialect
-        if text.count('"') % 2:
-            raise ValueError("a quote too many would swallow lines")
+        if text.count('"') % 2 or dialect.grouped:
+            raise ValueError("a quote too many would swallow lines; marks are no part of a number")
         plain = "\n" + self._plain(text)
+        for head in self._heads:
+            plain = plain.replace(head, "\n")
         if self._short:
             plain = re.sub(*self._complete, plain)
         for odd, mended in self._mended.items():
@@ -172,17 +212,21 @@ class _Reader:
                 io.StringIO(plain),
                 dtype=self._row,
                 delimiter=None if self._delimiter == " " else self._delimiter,
-                usecols=self._columns,
+                usecols=dialect.columns,
                 quotechar='"',
                 comments=None,
                 ndmin=1,
             )
         written, values = table["time"], table["values"]
-        if dialect.kind == "number":
+        if len(self._units) and (np.char.strip(table["units"]) != self._units).any():
+            raise ValueError("a row in another unit")
+        if dialect.stamps is None:
             times = written * dialect.factor
         elif (np.char.str_len(written) == WIDEST_STAMP).any():
             raise ValueError("perhaps a stamp cut short")
         else:
+            if dialect.date is not None:
+                written = _joined(table["date"], written)
             times = self._times(written, lambda i: str(written[i].decode("latin-1")))
         lost = written[np.isnan(times) & np.isnan(values).all(axis=1)]
         if len(lost) and (self._gaps or b"" in np.char.strip(lost.astype("S"))):
@@ -195,24 +239,65 @@ class _Reader:
         lines = list(io.StringIO(text))
         # With a quote too many each line stands for itself, so that it swallows no other.
         parts = [[line] for line in lines] if text.count('"') % 2 else [lines]
-        width = 1 + max(self._columns)
-        wanted: Callable[[list[str]], tuple[str, ...]] = itemgetter(*self._columns)
+        columns = dialect.columns
+        width = 1 + max(columns)
+        wanted: Callable[[list[str]], Sequence[str]] = itemgetter(*columns)
         flat: list[str] = []
         for row in chain.from_iterable(split(part, dialect.delimiter) for part in parts):
             self._short |= len(row) == 1
             cells = wanted(row if len(row) >= width else row + [""] * (width - len(row)))
             # Only a row without a time can be blank, so the others need no closer look.
-            if cells[0] > " " or any(map(str.strip, row)):
+            if (cells[0] > " " or any(map(str.strip, row))) and tuple(row) not in self._head_rows:
                 flat += cells
-        count = len(self._columns)
-        times, *columns = (flat[n::count] for n in range(count))
+        count = len(columns)
+        told = [flat[n::count] for n in range(count)]
+        dates = told.pop(0) if dialect.date is not None else None
+        times = told.pop(0)
         plain = "\n" + self._plain(text)
-        values = np.stack([self._numbers(cells, plain) for cells in columns], axis=1)
-        if dialect.kind == "number":
-            return self._numbers(times, plain) * dialect.factor, values
-        short = [cell if len(cell) < WIDEST_STAMP else "" for cell in times]
-        written = np.array([c.encode("latin-1", "replace") for c in short], f"S{WIDEST_STAMP}")
-        return self._times(written, times.__getitem__), values
+        values = np.stack(
+            [
+                self._numbers(cells, plain, kept)
+                for cells, kept in zip(told[: len(dialect.values)], self._odd, strict=True)
+            ],
+            axis=1,
+        )
+        for n, said in zip(self._told_by_row(), told[len(dialect.values) :], strict=True):
+            values[:, n] *= self._ratios(said, dialect.values[n])
+        if dialect.stamps is None:
+            seconds = self._numbers(times, plain, self._odd_times) * dialect.factor
+        else:
+            if dates is not None:
+                times = [f"{day} {clock}" for day, clock in zip(dates, times, strict=True)]
+            short = [cell if len(cell) < WIDEST_STAMP else "" for cell in times]
+            written = np.array([c.encode("latin-1", "replace") for c in short], f"S{WIDEST_STAMP}")
+            seconds = self._times(written, times.__getitem__)
+        for n in np.flatnonzero(np.isnan(seconds) & np.isnan(values).all(axis=1)).tolist():
+            self._refuse_other_head(flat[n * count : (n + 1) * count])
+        return seconds, values
+
+    def _told_by_row(self) -> list[int]:
+        """The values whose unit stands in a column of its own."""
+        return [n for n, v in enumerate(self._dialect.values) if v.units is not None]
+
+    @staticmethod
+    def _ratios(cells: list[str], of: Value) -> Floats:
+        """Units of rows over that of the column; nan where a row measures something else."""
+        ratio = {"": 1.0}
+        for cell in set(cells) - {""}:
+            unit = unit_of(cell, of.dimension)
+            ratio[cell] = units.to_si(1, unit, of.dimension) / of.factor if unit else math.nan
+        return np.array([ratio[cell] for cell in cells])
+
+    def _refuse_other_head(self, cells: list[str]) -> None:
+        """Raise `UserError` if a row without numbers names another unit than the head did."""
+        first = 1 + (self._dialect.date is not None)
+        for cell, known in zip(cells[first:], self._dialect.values, strict=False):
+            unit = unit_in(cell, known.dimension)
+            if unit and not math.isclose(units.to_si(1, unit, known.dimension), known.factor):
+                raise UserError(
+                    f"{self._path}: a second head says {cell.strip()!r} where the first one said "
+                    f"{known.unit}; cut the log there and read its parts one by one."
+                )
 
     def _plain(self, text: str) -> str:
         """Text with decimal points, and with semicolons where commas beside quotes divide cells.
@@ -225,8 +310,11 @@ class _Reader:
             text = text.replace('",', '";').replace(',"', ';"')
         return text.replace(",", ".") if self._dialect.comma else text
 
-    def _numbers(self, cells: list[str], plain: str) -> Floats:
+    def _numbers(self, cells: list[str], plain: str, kept: _Kept) -> Floats:
         """Numbers of cells; what is odd about them is looked up in the text of their piece."""
+        if self._dialect.grouped:
+            mark = "." if self._dialect.comma else ","
+            cells = [cell.replace(mark, "") for cell in cells]
         if self._dialect.comma:
             cells = [cell.replace(",", ".") for cell in cells]
         found: list[float] = []
@@ -237,18 +325,22 @@ class _Reader:
                 found.extend(map(float, rest))
             except ValueError:
                 cell = cells[len(found)]
-                if cell not in self._odd:
-                    self._learn(cell, plain)
-                found.append(self._odd[cell])
+                if cell not in kept:
+                    self._learn(cell, kept[cell], plain)
+                    if cell.strip() and math.isnan(kept[cell]):
+                        self._words.add(cell.strip())
+                found.append(kept[cell])
         return np.array(found)
 
-    def _learn(self, cell: str, plain: str) -> None:
+    def _learn(self, cell: str, means: float, plain: str) -> None:
         """How an odd cell is mended in the pieces to come: wherever it stands whole in a row."""
         comma = self._delimiter
         odd, mended = cell, "nan"
-        match = NUMBER.match(cell)
-        if match and not math.isnan(self._odd[cell]):
-            odd, mended = cell[match.end() :], ""
+        if not math.isnan(means):
+            written, rest = split_unit(cell)
+            if not rest or written not in cell or not self._is_usual(rest):
+                return
+            odd, mended = cell[cell.index(written) + len(written) :], ""
             places = [("", comma), ("", "\n"), ("", '"')]
         elif cell.strip():
             places = [*product((comma, comma + " ", "\n"), (comma, "\n")), ('"', '"')]
@@ -264,6 +356,14 @@ class _Reader:
             if start + odd + end in plain and len(self._mended) < MOST_MENDED:
                 # A text that keeps its length is replaced faster.
                 self._mended[start + odd + end] = start + mended.ljust(len(odd)) + end
+
+    def _is_usual(self, unit: str) -> bool:
+        """Whether a unit is that of every column of its kind, so that it can be struck out."""
+        dimension, _ = measured(unit)
+        factors = {v.factor for v in self._dialect.values if v.dimension == dimension}
+        if dimension == "time" and self._dialect.stamps is None:
+            factors.add(self._dialect.factor)
+        return factors == {units.to_si(1, unit_of(unit, dimension), dimension)}
 
     def _times(self, written: NDArray[np.bytes_], text: Callable[[int], str]) -> Floats:
         """Times of stamps; `text` gives the whole of one.
@@ -291,6 +391,14 @@ class _Reader:
         found = [self._stamps[text(i)] for i in rest[new].tolist()]
         times[rest] = np.repeat(found, np.diff(new, append=len(rest)))
         return times
+
+
+def _joined(dates: NDArray[np.bytes_], clocks: NDArray[np.bytes_]) -> NDArray[np.bytes_]:
+    """Dates and clocks as stamps."""
+    both = np.char.add(np.char.add(np.char.strip(dates), b" "), np.char.strip(clocks))
+    if (np.char.str_len(both) >= WIDEST_STAMP).any():
+        raise ValueError("a stamp too wide")
+    return np.asarray(both.astype(f"S{WIDEST_STAMP}"))
 
 
 def _starts(texts: NDArray[np.bytes_]) -> NDArray[np.intp]:

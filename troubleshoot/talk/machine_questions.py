@@ -33,7 +33,7 @@ MORE = Fact(
 
 def _questions() -> Iterator[Field]:
     """The rows in their order, but for the name, which is asked before all of them."""
-    rows = (row for row in FIELDS.values() if row.key != "name")
+    rows = (row for row in FIELDS.values() if row.key != "name" and row.part != "untold")
     for part, group in groupby(rows, key=lambda row: row.part):
         if part == "equipment":
             yield EQUIPMENT
@@ -150,6 +150,8 @@ def _ask_name(
 def profile_lines(machine: Machine) -> list[str]:
     """A profile as lines of `key: value`, defaults marked."""
     told = [f"name: {machine.name}", f"gauge_unit: {machine.gauge_unit}"]
+    if machine.gauge_scale:
+        told.append(f"gauge_scale: {machine.gauge_scale}")
     shown = [(key, as_shown(machine, key)) for key in (*FACTS, *NUMBERS)]
     return told + [f"{key}: {value}" for key, value in shown if value is not None]
 

@@ -1,6 +1,7 @@
 """A log, or a row of numbers off the gauge, taken into a case while it is led by questions."""
 
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from urllib.parse import unquote, urlparse
 
@@ -9,8 +10,10 @@ from troubleshoot.case.entries import Reading
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.door import QUESTIONS, Told, read_any, read_pressures
+from troubleshoot.readings.door import QUESTIONS, read_any, read_pressures
 from troubleshoot.readings.pressure.typed import FEWEST_TYPED, Point, typed_log, typed_point
+from troubleshoot.sources.choice import NeedsTelling
+from troubleshoot.sources.log_file import Told
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 
 FILE, PAPER, NOW, NONE = "file", "paper", "now", "/none"
@@ -148,7 +151,7 @@ def _typed(
 def _from_file(
     asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, empty: bool
 ) -> Reading | None:
-    """Ask for a file until one can be read, and for a unit that it does not say."""
+    """Ask for a file until one can be read, and for what it leaves open."""
     while True:
         typed = asker.path("Which file? (its path; nothing to go back)")
         path = path_of(typed)
@@ -156,13 +159,21 @@ def _from_file(
             return None
         try:
             found, plot = read_any(
-                path, findings, machine, Told(), empty=empty,
-                ask=lambda what: asker.text(QUESTIONS[what]).strip(),
-            )  # fmt: skip
+                path, findings, machine, Told(), empty=empty, ask=partial(_ask_left_open, asker)
+            )
         except UserError as error:
             teller.line(str(error))
             continue
+        teller.small(found.taken)
         return Reading.of(found, path.name, plot)
+
+
+def _ask_left_open(asker: Asker, open_: NeedsTelling) -> str:
+    """What a log leaves open: one of its columns, or a unit."""
+    question = QUESTIONS[open_.what]
+    if open_.choices:
+        return asker.choose(question, [Choice(name, name) for name in open_.choices])
+    return asker.text(question).strip()
 
 
 def path_of(typed: str) -> Path | None:

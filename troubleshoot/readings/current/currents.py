@@ -209,6 +209,7 @@ def analyse(
         sentence=_sentence(run, numbers, relation, machine),
         numbers=numbers,
         findings=soft,
+        taken=table.taken,
     )
     found = {name: drift for name, drift in drifts.items() if drift is not None}
     return CurrentAnalysis(table, run, found, relation, reading)

@@ -94,6 +94,7 @@ def analyse(
         sentence=" ".join([sentence_of(log, pump, rise, numbers, verdict, machine), *beside]),
         numbers=numbers,
         findings=soft,
+        taken=log.taken,
     )
     return Analysis(log, segments, pump, rise, verdict, reading)
 

@@ -220,6 +220,8 @@ def coater(case: Deduction) -> tuple[Line, ...]:
         Line(FIELDS["gauge_unit"].label, unit or f"{machine.gauge_unit} assumed", unit is None),
     ]
     assumed = _assumed(case.rules.findings.values())
+    if machine.gauge_scale:
+        out.append(Line(FIELDS["gauge_scale"].label, machine.gauge_scale, False))
     for key in (*FACTS, *NUMBERS):
         fallback = f"{assumed[key]} assumed" if key in assumed else "not known"
         value = as_shown(machine, key)
