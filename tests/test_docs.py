@@ -100,13 +100,13 @@ def test_every_case_file_that_is_shown_can_be_read(page, rules, tmp_path):
             read_case(path, rules, "2026-01-05T09:00:00")
 
 
-def test_the_readme_describes_the_object_key_by_key(rules):
+def test_the_guide_describes_the_object_key_by_key(rules):
     from troubleshoot.advice.page import page_of
     from troubleshoot.case.casefile import read_case
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.show.json import as_object
 
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    text = (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")
     table = text[text.index("| key | holds |") :].split("\n\n")[0]
     described = {
         k for row in table.splitlines()[2:] for k in re.findall(r"`(\w+)`", row.split("|")[1])
