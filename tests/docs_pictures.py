@@ -40,11 +40,7 @@ def main() -> None:
 def terminal(printed: str) -> str:
     """What was printed as SVG, in a font of the reader's own machine: nothing is fetched."""
     lines = [f"$ troubleshoot diagnose {CASE} --no-questions", *printed.rstrip().splitlines()]
-    rows = "\n".join(
-        f'<text x="{16 + LETTER * indent(line):g}" y="{24 + LINE * n}">{escape(line.strip())}</text>'
-        for n, line in enumerate(lines)
-        if line
-    )
+    rows = "\n".join(row(line, 24 + LINE * n) for n, line in enumerate(lines) if line)
     width, height = LETTER * WIDTH + 32, LINE * len(lines) + 24
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img" '
@@ -54,9 +50,10 @@ def terminal(printed: str) -> str:
     )
 
 
-def indent(line: str) -> int:
-    """How many letters a line is set in."""
-    return len(line) - len(line.lstrip())
+def row(line: str, y: int) -> str:
+    """A line of text; where it is set in, it begins further right."""
+    inside = LETTER * (len(line) - len(line.lstrip()))
+    return f'<text x="{16 + inside:g}" y="{y}">{escape(line.strip())}</text>'
 
 
 if __name__ == "__main__":
