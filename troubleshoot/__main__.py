@@ -14,7 +14,7 @@ import sys
 import click
 
 from troubleshoot import __version__
-from troubleshoot.errors import UserError, nearest
+from troubleshoot.errors import Interrupted, UserError, nearest
 
 # command -> (module, object in it)
 COMMANDS = {
@@ -115,10 +115,11 @@ def main(args: list[str] | None = None) -> None:
     except UserError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(2)
+    except Interrupted as stopped:
+        click.echo(f"\nStopped. {stopped}", err=True)
+        sys.exit(130)
     except (click.Abort, KeyboardInterrupt, EOFError):
-        click.echo(
-            "\nStopped. Nothing is lost: `troubleshoot diagnose --resume` goes on.", err=True
-        )
+        click.echo("\nStopped.", err=True)
         sys.exit(130)
     except BrokenPipeError:
         # The reader of a pipe has gone (`| head`); nobody is left to tell.

@@ -18,6 +18,10 @@ class UserError(Exception):
         super().__init__(sentence(message))
 
 
+class Interrupted(Exception):
+    """The operator ended the program in the middle; its text says what is kept."""
+
+
 FEW = 25
 """So many valid names are all told; of more the three that are nearest."""
 LONGEST = 200

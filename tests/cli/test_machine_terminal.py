@@ -13,14 +13,18 @@ from troubleshoot.coater.profile import machine_from  # noqa: E402
 
 
 @pytest.mark.slow
-def test_stopping_half_way_keeps_nothing_and_says_so(tmp_path):
+def test_stopping_half_way_keeps_the_answers_and_goes_on_with_them(tmp_path):
     t = Terminal(tmp_path, "machine", "new").wait_for("What is this coater called?")
     t.keys("ours\r").wait_for("Is there a valve")
     t.child.sendintr()
     assert t.end() == 130
-    assert "none of these answers is kept" in t.screen
-    assert "Nothing is lost" not in t.screen
+    assert "`troubleshoot machine new` goes on with them" in t.screen
     assert Store().machines() == []
+    again = Terminal(tmp_path, "machine", "new").wait_for("One answer is kept")
+    again.keys("1").wait_for("Is there a valve")
+    assert "What is this coater called?  ours" in again.screen
+    again.child.sendintr()
+    assert again.end() == 130
 
 
 @pytest.mark.slow

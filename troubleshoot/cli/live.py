@@ -7,11 +7,12 @@ from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.entries import Book, Complaint, Opened
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
+from troubleshoot.casebook.drafts import Draft
 from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
-from troubleshoot.cli.setup import going_on, now, open_casebook, stored_machine
+from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -21,6 +22,7 @@ from troubleshoot.show.html.words import book_words
 from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
+from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_machine
 
 Started = tuple[str, Machine, Journal]
@@ -76,13 +78,16 @@ def live(
     machine = machine or Machine()
 
     def ask() -> Machine:
-        told = ask_machine(asker, teller, {m.name: m for m in store.machines()})
+        draft = Draft(f"machine of case {case}")
+        drafted = Drafted(asker, teller, draft)
+        told = ask_machine(drafted, teller, {m.name: m for m in store.machines()})
         store.set_machine(case, told)
         known = tally(store, told.name, now(), rules.settings)
         if known.cases:  # what is of this coater, and what of another one, is known only now
             conversation.add(Book.of(known))
         if told != Machine():
             store.save_machine(told)
+        draft.clear()
         return told
 
     def keep(entry: Entry) -> None:
@@ -100,7 +105,8 @@ def live(
         ask if machine == Machine() else None,
         line,
     )
-    end = conversation.run()
+    with stopping(f"Nothing is lost: {going_on(case)} goes on."):
+        end = conversation.run()
     _goodbye(end, case, teller)
     return conversation.bench, conversation.journal
 

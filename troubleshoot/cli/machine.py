@@ -30,20 +30,21 @@ def machine() -> None:
 @machine.command("new")
 def new_machine() -> None:
     """Answer a few questions about this coater; all can be skipped."""
-    from troubleshoot.cli.setup import interactive, open_casebook
+    from troubleshoot.casebook.drafts import Draft
+    from troubleshoot.cli.setup import interactive, open_casebook, stopping
     from troubleshoot.errors import UserError
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.draft import Drafted
     from troubleshoot.talk.machine_questions import ask_profile
 
     if not interactive():
         raise UserError("There is no terminal to ask at: use `troubleshoot machine read FILE`.")
     store = open_casebook()
     kept = {m.name: m for m in store.machines()}
-    try:
-        profile = ask_profile(TerminalAsker(), TerminalTeller(), kept)
-    except (KeyboardInterrupt, EOFError):
-        click.echo("\nStopped; none of these answers is kept.", err=True)
-        click.get_current_context().exit(130)
+    teller, draft = TerminalTeller(), Draft("machine")
+    with stopping("Your answers are kept: `troubleshoot machine new` goes on with them."):
+        profile = ask_profile(Drafted(TerminalAsker(), teller, draft), teller, kept)
+    draft.clear()
     if profile == kept.get(profile.name):
         click.echo(f"{profile.name} stays as it is.")
         return

@@ -185,13 +185,20 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
 
     if not interactive():
         return sys.stdin.read()
+    from troubleshoot.casebook.drafts import Draft
+    from troubleshoot.cli.setup import stopping
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.draft import Drafted
     from troubleshoot.talk.reading_questions import ask_points, ask_valve
 
-    asker = TerminalAsker()
-    if given["valve"] is None:
-        given["valve"] = ask_valve(asker)
-    return ask_points(asker, TerminalTeller(), unit, time_unit=given["time_unit"] or "s")
+    teller, draft = TerminalTeller(), Draft("readings by hand")
+    with stopping("Your readings are kept: `troubleshoot read --typed` goes on with them."):
+        asker = Drafted(TerminalAsker(), teller, draft)
+        if given["valve"] is None:
+            given["valve"] = ask_valve(asker)
+        points = ask_points(asker, teller, unit, time_unit=given["time_unit"] or "s")
+    draft.clear()
+    return points
 
 
 def _tell_current(

@@ -149,9 +149,19 @@ def _asked(
     machine: "Machine",
     rules: "RuleBase",
 ) -> "Run":
+    from troubleshoot.casebook.drafts import Draft
+    from troubleshoot.cli.setup import stopping
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.talk.draft import Drafted
 
-    return ask(entry, questions, machine, TerminalAsker(), TerminalTeller(), rules)
+    command = entry.kind.replace("_", "-")
+    teller, draft = TerminalTeller(), Draft(f"{entry.kind} of {machine.name}")
+    with stopping(f"Your answers are kept: `troubleshoot {command}` goes on with them."):
+        found = ask(
+            entry, questions, machine, Drafted(TerminalAsker(), teller, draft), teller, rules
+        )
+    draft.clear()
+    return found
 
 
 def ask(

@@ -3,13 +3,15 @@
 import os
 import shlex
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from troubleshoot.casebook.place import data_folder, shown
 from troubleshoot.coater.machine import Machine
-from troubleshoot.errors import UserError, nearest
+from troubleshoot.errors import Interrupted, UserError, nearest
 from troubleshoot.knowledge.model import RuleBase
 
 if TYPE_CHECKING:
@@ -47,6 +49,17 @@ def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...
     for name in loaded.extended:
         click.echo(f"Extended by your own rules: {name}", err=True)
     return loaded.rules, (*loaded.overridden, *loaded.extended)
+
+
+@contextmanager
+def stopping(kept: str) -> Iterator[None]:
+    """Where the operator ends the program inside, say what is kept."""
+    import click
+
+    try:
+        yield
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        raise Interrupted(kept) from None
 
 
 def find_case_file(name: str) -> Path:
