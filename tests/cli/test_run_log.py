@@ -9,10 +9,10 @@ from tests.readings.simulated import AIR, log_of
 from tests.talk.scripted import Recorder, Script
 from troubleshoot import __main__
 from troubleshoot.casebook.store import Store
-from troubleshoot.cli import run_log
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.readings.pressure import curve_models as cm
+from troubleshoot.talk import run_questions
 from troubleshoot.upkeep.run import Run
 
 
@@ -141,10 +141,9 @@ def test_with_several_coaters_one_must_be_named(run):
 
 
 def asked(rules, answers, machine=None, kind="run"):
-    questions = run_log.RUN_QUESTIONS if kind == "run" else run_log.CHECK_UP_QUESTIONS
     script = Script(answers)
-    entry = run_log.ask(
-        Run("2026-03-02T09:00:00", kind), questions, machine or Machine(), script, Recorder(), rules
+    entry = run_questions.ask(
+        Run("2026-03-02T09:00:00", kind), machine or Machine(), script, Recorder(), rules
     )
     return entry, script
 
@@ -234,3 +233,50 @@ def test_an_odd_profile_is_asked_about(run, tmp_path):
     ended = run("machine", "read", path)
     assert ended.status == 0
     assert "Please check: " in ended.err
+
+
+# Out of the ordinary
+
+
+def test_a_run_far_from_a_sound_coater_is_told_with_the_way_to_its_case(run):
+    """Half an hour, and ten times the usual base, on a coater of which nothing is known."""
+    said = run("run", "--time", "30min", "--base", "0.5mbar").out
+    assert "Out of the ordinary: Base pressure, loaded: 0.5 mbar, more than on a sound" in said
+    assert "Out of the ordinary: Time to pump down: 30 min, more than on a sound coater." in said
+    assert said.rstrip().endswith("To look for the cause: `troubleshoot diagnose`.")
+
+
+def test_a_run_far_from_the_logs_own_normal_is_told(run):
+    fill([5, 5.5, 6], name="base", kind="run")
+    found = json.loads(run("run", "--base", "0.5mbar", "--json").out)["unusual"]
+    (odd,) = found
+    assert (odd["finding"], odd["quantity"]) == ("base_loaded", "0.5 mbar")
+    assert odd["complaint"] == "pressure_not_reached"
+    assert "9.1 times the usual 0.055 mbar" in odd["sentence"]
+
+
+@pytest.mark.parametrize("given", [["--base", "0.09mbar"], ["--time", "9min"], ["--slip", "good"]])
+def test_what_scatters_is_not_out_of_the_ordinary(run, given):
+    fill([5, 5.5, 6], name="base", kind="run")
+    fill([300, 310, 320], name="time", kind="run")
+    assert "Out of the ordinary" not in run("run", *given).out
+
+
+@pytest.mark.parametrize(
+    ("current", "pressure", "answer"),
+    [("8mA", "0.1mbar", "low"), ("18mA", "0.1mbar", "high"), ("12mA", "0.1mbar", None),
+     ("8mA", "0.05mbar", None)],
+)  # fmt: skip
+def test_a_current_is_compared_at_the_usual_pressure_only(run, current, pressure, answer):
+    store, now = Store(), datetime.now()
+    for weeks in (3, 2, 1):
+        at = (now - timedelta(weeks=weeks)).isoformat(timespec="seconds")
+        store.save_run("this coater", Run(at, "run", {"current": 0.012, "pressure": 10.0}))
+    given = ["--current", current, "--pressure", pressure, "--json"]
+    found = json.loads(run("run", *given).out)["unusual"]
+    assert [odd["answer"] for odd in found] == [answer] * bool(answer)
+
+
+def test_a_slip_that_is_not_good_is_told_without_a_case(run):
+    said = run("run", "--slip", "bad").out
+    assert "Out of the ordinary: The test slip is not good." in said

@@ -4,8 +4,8 @@ import pytest
 
 from tests.talk.scripted import Killed, Recorder, Script
 from troubleshoot.casebook.drafts import Draft
-from troubleshoot.cli import run_log
 from troubleshoot.coater.machine import Machine
+from troubleshoot.talk import run_questions
 from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_profile
 from troubleshoot.talk.reading_questions import ask_points
@@ -20,7 +20,7 @@ RUN = {
 
 def a_run(asker, teller, rules):
     run = Run("2026-01-05T09:00:00", "run")
-    return run_log.ask(run, run_log.RUN_QUESTIONS, Machine(), asker, teller, rules)
+    return run_questions.ask(run, Machine(), asker, teller, rules)
 
 
 def points(asker, teller, rules):

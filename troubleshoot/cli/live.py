@@ -1,10 +1,12 @@
 """A live case: found again or opened, led by questions, kept entry by entry."""
 
+from collections.abc import Sequence
+
 import click
 
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.entries import Book, Complaint, Opened
+from troubleshoot.case.entries import Book, Complaint, Opened, Opening, Said
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.drafts import Draft
@@ -33,16 +35,19 @@ MOST = 30
 def live(
     rules: RuleBase,
     machine: Machine | None,
-    started: Started | None,
+    started: Started | None = None,
     *,
-    resume: bool,
-    number: int | None,
-    asks: bool,
+    resume: bool = False,
+    number: int | None = None,
+    asks: bool = True,
     line: str = "",
+    complaint: str | None = None,
+    told: Sequence[Said] = (),
 ) -> tuple[Bench, Journal]:
     """Lead a case by questions (or, without a terminal, only find it again).
 
-    `line` is what was said of it in own words, to be confirmed in the opening.
+    `line` is what was said of it in own words, to be confirmed in the opening; `complaint` and
+    `told` are what is known of it without asking.
     """
     store = open_casebook()
     teller, asker = TerminalTeller(), TerminalAsker()
@@ -73,6 +78,10 @@ def live(
         if known.cases:
             journal = enter(journal, now(), Book.of(known), rules)
             teller.small(f"Reckoned with {book_words(known)}.")
+        if complaint is not None:
+            told = (Complaint(complaint=complaint), *told, Opening(done="complaint"))
+        for said in told:
+            journal = enter(journal, now(), said, rules)
         for entry in journal:
             store.save(case, entry)
     machine = machine or Machine()

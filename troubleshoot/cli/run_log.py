@@ -12,35 +12,11 @@ if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
     from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import RuleBase
-    from troubleshoot.talk.dialogue import Asker, Teller
     from troubleshoot.upkeep.health import Normal
     from troubleshoot.upkeep.run import Run
+    from troubleshoot.upkeep.unusual import Unusual
 
-# name, question, example
-RUN_QUESTIONS = (
-    ("time", "Time from starting the pump until you could coat?", "6 min"),
-    ("base", "Base pressure before the argon?", "0.05"),
-    ("pressure", "Pressure while coating?", "0.1"),
-    ("current", "Current while coating?", "12 mA"),
-    ("seconds", "How long did you coat?", "60 s"),
-)
-CHECK_UP_QUESTIONS = (
-    ("time", "Chamber empty: time from starting the pump to your coating pressure?", "5 min"),
-    ("base", "Still pumping, argon shut: the reading after ten minutes?", "0.03"),
-    ("rise", "Valve to the pump shut: how far does it rise in one minute?", "0.1"),
-    ("pressure", "Argon in, high voltage on: the pressure at which you read the current?", "0.1"),
-    ("current", "And the current there?", "12 mA"),
-)
-CHECK_UP_STEPS = (
-    "Empty the chamber, put one clean glass slip in, shut the argon, and start the pump.",
-    "Note the time to your coating pressure, and the reading after ten minutes.",
-    "If there is a valve to the pump, and the gauge is on the chamber's side of it: shut it for "
-    "one minute, note how far the reading rises, and open it again.",
-    "Let argon in to the usual pressure and coat the slip with the usual recipe; note the current.",
-    "Vent, and hold the slip beside a good one: same colour, same density?",
-)
 TIME = Measure("time")
-DEFAULT_UNITS = {"time": "min", "current": "mA", "seconds": "s"}
 WORDS = {
     "time": "time to coating pressure",
     "time_empty": "time to coating pressure, empty",
@@ -84,7 +60,7 @@ def run(show_list: bool, **given: Any) -> None:
     if show_list:
         _list(given)
         return
-    _note("run", RUN_QUESTIONS, given)
+    _note("run", given)
 
 
 @click.command("check-up")
@@ -92,13 +68,13 @@ def run(show_list: bool, **given: Any) -> None:
 @click.option("--rise", type=RISE, help="Rise with the pump shut off, such as 0.1mbar/min.")
 def check_up(**given: Any) -> None:
     """The weekly look, about five minutes of work: empty pump-down, rise, current, one slip."""
-    _note("check_up", CHECK_UP_QUESTIONS, given)
+    _note("check_up", given)
 
 
-def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str, Any]) -> None:
+def _note(kind: str, given: dict[str, Any]) -> None:
     from troubleshoot.cli.setup import interactive, load_rules, now, open_casebook
     from troubleshoot.errors import UserError, nearest
-    from troubleshoot.upkeep.run import Run, doubts
+    from troubleshoot.upkeep.run import QUANTITIES, Run, doubts
 
     store, rules = open_casebook(), load_rules(())
     machine = _machine(given["machine_name"], store)
@@ -108,13 +84,13 @@ def _note(kind: str, questions: Sequence[tuple[str, str, str]], given: dict[str,
                 f"--did {name}: there is no such care{nearest(name, rules.care)}; known are "
                 f"{', '.join(rules.care)}."
             )
-    values = {name: q.si for name, _, _ in questions if (q := given.get(name)) is not None}
+    values = {name: q.si for name in QUANTITIES if (q := given.get(name)) is not None}
     entry = Run(now(), kind, values, given.get("metal"), given["slip"], given["did"])
     if not (values or entry.metal or entry.slip):
         if entry.did:
             entry = Run(entry.at, "care", did=entry.did)
         elif interactive() and not given["as_normal"]:
-            entry = _asked(entry, questions, machine, rules)
+            entry = _asked(entry, machine, rules)
         elif not given["as_normal"]:
             raise UserError(
                 "There is no terminal to ask at: give what you have, such as --base 0.05mbar "
@@ -143,109 +119,30 @@ def _machine(name: str | None, store: "Store") -> "Machine":
 # Asking
 
 
-def _asked(
-    entry: "Run",
-    questions: Sequence[tuple[str, str, str]],
-    machine: "Machine",
-    rules: "RuleBase",
-) -> "Run":
+def _asked(entry: "Run", machine: "Machine", rules: "RuleBase") -> "Run":
     from troubleshoot.casebook.drafts import Draft
     from troubleshoot.cli.setup import stopping
     from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
     from troubleshoot.talk.draft import Drafted
+    from troubleshoot.talk.run_questions import ask
 
     command = entry.kind.replace("_", "-")
     teller, draft = TerminalTeller(), Draft(f"{entry.kind} of {machine.name}")
     with stopping(f"Your answers are kept: `troubleshoot {command}` goes on with them."):
-        found = ask(
-            entry, questions, machine, Drafted(TerminalAsker(), teller, draft), teller, rules
-        )
+        found = ask(entry, machine, Drafted(TerminalAsker(), teller, draft), teller, rules)
     draft.clear()
     return found
-
-
-def ask(
-    entry: "Run",
-    questions: Sequence[tuple[str, str, str]],
-    machine: "Machine",
-    asker: "Asker",
-    teller: "Teller",
-    rules: "RuleBase",
-) -> "Run":
-    """The entry with what was answered; every question can be skipped with an empty line."""
-    import dataclasses
-
-    from troubleshoot.talk.dialogue import Choice
-    from troubleshoot.upkeep.run import doubts
-
-    if entry.kind == "check_up":
-        teller.title("The weekly look")
-        teller.steps(CHECK_UP_STEPS)
-        hazards = "High voltage only with the lid shut and the guard on. Never touch the head."
-        teller.small(hazards)
-    teller.small("An empty line skips a question.")
-    no_valve = machine.facts.get("isolation_valve") == "no"
-    blind = no_valve or machine.facts.get("gauge_side") == "pump"
-    asked = [q for q in questions if not (q[0] == "rise" and blind)]
-    while True:
-        values = {}
-        for name, question, example in asked:
-            value = _number(name, question, example, machine, asker, teller)
-            if value is not None:
-                values[name] = value
-        entry = dataclasses.replace(entry, values=values)
-        if not (problems := doubts(entry)):
-            break
-        for problem in problems:
-            teller.line(problem)
-    metal = "" if entry.kind == "check_up" else asker.text("Which metal?").strip()
-    slip = asker.choose(
-        "The test slip?",
-        [Choice("good", "good"), Choice("bad", "not good"), Choice("/skip", "Skip", aside=True)],
-    )
-    done = asker.several(
-        "Care that was done today?", [Choice(c.id, c.name) for c in rules.care.values()]
-    )
-    return dataclasses.replace(
-        entry, metal=metal or None, slip=None if slip == "/skip" else slip, did=tuple(done)
-    )
-
-
-def _number(
-    name: str, question: str, example: str, machine: "Machine", asker: "Asker", teller: "Teller"
-) -> float | None:
-    from troubleshoot import units
-    from troubleshoot.errors import UserError
-    from troubleshoot.upkeep.run import QUANTITIES
-
-    unit = DEFAULT_UNITS.get(name) or _gauge_unit(machine, name)
-    bare = f" {unit}" if example[-1].isdigit() else ""
-    while True:
-        typed = asker.text(f"{question} (such as {example}{bare})").strip()
-        if not typed:
-            return None
-        try:
-            return units.parse(typed, QUANTITIES[name], default_unit=unit).si
-        except UserError as error:
-            teller.line(str(error))
 
 
 # Telling
 
 
-def _gauge_unit(machine: "Machine", name: str) -> str:
-    return f"{machine.gauge_unit}/min" if name == "rise" else machine.gauge_unit
-
-
-def _unit(machine: "Machine", name: str) -> str:
-    return DEFAULT_UNITS.get(name.removesuffix("_empty")) or _gauge_unit(machine, name)
-
-
 def _shown(machine: "Machine", name: str, value: float) -> str:
     from troubleshoot import units
+    from troubleshoot.talk.run_questions import unit_shown
     from troubleshoot.upkeep.health import dimension
 
-    return units.format_in(value, _unit(machine, name), dimension(name))
+    return units.format_in(value, unit_shown(machine, name), dimension(name))
 
 
 def _tell(
@@ -258,14 +155,18 @@ def _tell(
     from dataclasses import asdict
     from datetime import datetime
 
-    from troubleshoot.cli.setup import now
+    from troubleshoot.cli.setup import now, tell
     from troubleshoot.errors import UserError
+    from troubleshoot.talk.run_questions import unit_shown
     from troubleshoot.upkeep import health as health
+    from troubleshoot.upkeep.unusual import unusual
 
     runs = store.runs(machine.name)
     usual = health.normal(runs)
     trends = health.worsening(runs)
     due = health.care_due(runs, rules.care.values(), machine, datetime.fromisoformat(now()).date())
+    before = health.normal(runs[:-1] if entry is not None else runs)
+    strange = [] if entry is None else unusual(entry, before, machine, rules.findings)
     numbers: dict[str, str] = {}
     if given["as_normal"]:
         moving = {t.name for t in trends}
@@ -284,8 +185,22 @@ def _tell(
             "entries": len(runs),
             "normal": {name: asdict(n) for name, n in usual.items()},
             "warnings": [
-                {**asdict(t), "factor": t.factor, "sentence": t.sentence(_unit(machine, t.name))}
+                {
+                    **asdict(t),
+                    "factor": t.factor,
+                    "sentence": t.sentence(unit_shown(machine, t.name)),
+                }
                 for t in trends
+            ],
+            "unusual": [
+                {
+                    "finding": odd.finding,
+                    "quantity": odd.quantity,
+                    "answer": odd.answer,
+                    "complaint": odd.complaint,
+                    "sentence": odd.sentence,
+                }
+                for odd in strange
             ],
             "care_due": [
                 {"care": d.care.id, "runs": d.runs, "days": d.days, "sentence": d.sentence}
@@ -299,13 +214,45 @@ def _tell(
         click.echo(f"Noted for {machine.name} ({len(runs)} in the log).")
     for line in _comparison(machine, entry, usual):
         click.echo(f"  {line}")
+    for odd in strange:
+        tell(f"Out of the ordinary: {odd.sentence}")
     for trend in trends:
-        click.echo(f"Trend: {trend.sentence(_unit(machine, trend.name))}")
+        tell(f"Trend: {trend.sentence(unit_shown(machine, trend.name))}")
     for item in due:
-        click.echo(f"Due: {item.sentence}")
+        tell(f"Due: {item.sentence}")
     if numbers:
         kept = ", ".join(f"{key.replace('_', ' ')} {text}" for key, text in numbers.items())
-        click.echo(f"Kept as this machine's normal: {kept}")
+        tell(f"Kept as this machine's normal: {kept}")
+    if any(odd.finding for odd in strange):
+        _offer_case(store, machine, rules, strange)
+
+
+def _offer_case(
+    store: "Store", machine: "Machine", rules: "RuleBase", strange: Sequence["Unusual"]
+) -> None:
+    """Begin a case with what was out of the ordinary, where somebody can say yes."""
+    from troubleshoot.cli.setup import interactive
+
+    if not interactive():
+        click.echo("To look for the cause: `troubleshoot diagnose`.")
+        return
+    from troubleshoot.case.entries import Finding
+    from troubleshoot.cli.live import live
+    from troubleshoot.show.terminal import TerminalAsker
+    from troubleshoot.talk.dialogue import Choice
+    from troubleshoot.upkeep.unusual import complaint_of
+
+    begin = TerminalAsker().choose(
+        "Look for the cause now? What you noted is filled in.",
+        [Choice("yes", "Yes, begin a case"), Choice("no", "No, not now")],
+    )
+    if begin == "yes":
+        told = [
+            Finding(finding=odd.finding, answer=odd.answer, quantity=odd.quantity)
+            for odd in strange
+            if odd.finding
+        ]
+        live(rules, machine, told=told, complaint=complaint_of(strange))
 
 
 def _comparison(

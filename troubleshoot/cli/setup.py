@@ -107,6 +107,19 @@ def casebook_named() -> str | None:
     return named
 
 
+def tell(text: str) -> None:
+    """Print a sentence: at a terminal broken between words, for a pipe on one line."""
+    import shutil
+    import textwrap
+
+    import click
+
+    if sys.stdout is not None and sys.stdout.isatty():
+        width = max(shutil.get_terminal_size().columns - 1, 20)
+        text = textwrap.fill(text, width, break_on_hyphens=False)
+    click.echo(text)
+
+
 def open_casebook() -> "Store":
     """The casebook that is meant. Raises `UserError` when it cannot be used."""
     import click
