@@ -17,7 +17,7 @@ def show_line(line: Line, rules: RuleBase, machine: Machine) -> None:
         if isinstance(heard.said, Sign):
             sign = rules.signs[heard.said.sign]
             caution = rules.cautions[sign.caution]
-            out.caution(sign.name, f"{caution.hazard} {caution.precaution}", urgent=True)
+            out.caution(f"STOP NOW: {sign.name}", f"{caution.hazard} {caution.precaution}", urgent=True)
             out.steps(caution.make_safe)
     out.line(f"Trouble: {', or: '.join(names) or 'none understood'}")
     for heard in line.heard:
