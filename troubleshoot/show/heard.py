@@ -17,7 +17,8 @@ def show_line(line: Line, rules: RuleBase, machine: Machine) -> None:
         if isinstance(heard.said, Sign):
             sign = rules.signs[heard.said.sign]
             caution = rules.cautions[sign.caution]
-            out.caution(f"STOP NOW: {sign.name}", f"{caution.hazard} {caution.precaution}", urgent=True)
+            text = f"{caution.hazard} {caution.precaution}"
+            out.caution(f"STOP NOW: {sign.name}", text, urgent=True)
             out.steps(caution.make_safe)
     out.line(f"Trouble: {', or: '.join(names) or 'none understood'}")
     for heard in line.heard:
