@@ -272,12 +272,31 @@ def test_another_machine_by_file_and_by_name(run):
 
 
 @pytest.mark.slow
-def test_demos_lists_every_demo_and_writes_its_report(run, tmp_path):
+def test_demos_lists_every_demo_and_writes_its_report(run, program, tmp_path):
+    """The same byte by byte in another process, whose sets are in another order."""
     folder = tmp_path / "new" / "reports"
     ended = run("demos", "--reports", folder)
     assert (ended.status, ended.err) == (0, "")
     assert all(path.stem in ended.out for path in DEMOS)
-    assert {p.stem for p in folder.glob("*.html")} == {path.stem for path in DEMOS}
+    assert {p.stem for p in folder.glob("*.html")} == {"index", *(path.stem for path in DEMOS)}
+    listed = (folder / "index.html").read_text()
+    assert all(f'href="{path.stem}.html"' in listed for path in DEMOS)
+    again = tmp_path / "again"
+    assert program("demos", "--reports", again, env={"PYTHONHASHSEED": "7"}).status == 0
+    first = {p.name: p.read_bytes() for p in folder.iterdir()}
+    assert {p.name: p.read_bytes() for p in again.iterdir()} == first
+
+
+def test_a_report_opens_its_case_again(run, tmp_path):
+    report = tmp_path / "Report.HTML"
+    assert run("diagnose", "chip_in_the_glass", "--no-questions", "--report", report).status == 0
+    first = run("diagnose", "chip_in_the_glass", "--json").out
+    assert run("diagnose", report, "--json").out == first
+    report.write_text(report.read_text()[:-80])
+    ended = run("diagnose", report, "--json")
+    assert (ended.status, ended.out) == (2, "")
+    assert len(ended.err.splitlines()) == 1
+    assert "cut off" in ended.err
 
 
 SAID = "base 3e-1 mbar, glow pink, smell of burning, zorgle the frumps"

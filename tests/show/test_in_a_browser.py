@@ -16,7 +16,7 @@ from tests.show.browser import PROGRAM, Browser, sheets
 from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import append
+from troubleshoot.case.journal import append, as_records
 from troubleshoot.cli.setup import demo_files
 from troubleshoot.show.html import pages
 
@@ -98,6 +98,14 @@ def test_pages_are_quiet_ask_for_nothing_and_fit_the_screen(browser, made):
             assert browser.noise == [], path.name
             assert browser.asked == [], path.name
             assert browser.run("document.documentElement.scrollWidth") <= width, path.name
+
+
+def test_a_browser_reads_the_case_that_is_embedded(browser, made, rules):
+    case = read_case(demo_files()[0], rules, "2026-03-02T09:00:00")
+    path = next(p for p in made if p.stem == demo_files()[0].stem)
+    browser.open(path)
+    read = "JSON.parse(document.getElementById('case').textContent).journal"
+    assert browser.run(read) == as_records(case.journal)
 
 
 def test_letters_are_large_enough_on_a_telephone_and_on_paper(browser, made):

@@ -135,3 +135,24 @@ def check_all(journal: Journal, rules: RuleBase) -> None:
 def as_records(journal: Journal) -> list[dict[str, Any]]:
     """The journal as plain records, for storage and export."""
     return [{"number": e.number, "at": e.at, "kind": e.kind, "data": dict(e.data)} for e in journal]
+
+
+def from_records(records: Any) -> Journal:
+    """The journal that plain records hold. Raises `UserError` where they hold none."""
+    if not isinstance(records, list):
+        raise UserError("The journal is no list of entries.")
+    journal = []
+    for number, kept in enumerate(records):
+        try:
+            entry = Entry(number, datetime.fromisoformat(kept["at"]).isoformat(timespec="seconds"),
+                          kept["kind"], kept["data"])  # fmt: skip
+            same = kept["number"] == number
+        except (KeyError, TypeError, ValueError):
+            raise UserError(f"Entry {number} of the journal is damaged.") from None
+        if not same:
+            raise UserError(f"Entry {number} of the journal is missing.")
+        if not (isinstance(entry.kind, str) and isinstance(entry.data, Mapping)):
+            raise UserError(f"Entry {number} of the journal is damaged.")
+        said_of(entry.kind, entry.data)
+        journal.append(entry)
+    return tuple(journal)

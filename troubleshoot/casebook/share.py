@@ -16,8 +16,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from troubleshoot.case.entries import Attached, Closed, Opened, said_of
-from troubleshoot.case.journal import Entry, Journal, as_records
+from troubleshoot.case.entries import Attached, Closed, Opened
+from troubleshoot.case.journal import Entry, Journal, as_records, from_records
 from troubleshoot.casebook import attachments
 from troubleshoot.casebook.record import listed
 from troubleshoot.casebook.schema import CASES, ENTRIES, FILES, MACHINES, RUNS
@@ -228,14 +228,7 @@ def _sound_case(record: dict[str, Any]) -> _Case:
     if not isinstance(key, str) or not KEY.fullmatch(key):
         raise UserError("the case has no key of 32 hexadecimal digits")
     machine_from(record["machine"], "the machine")
-    journal = []
-    for n, kept in enumerate(record["journal"]):
-        if kept["number"] != n:
-            raise UserError(f"entry {n} of its journal is missing")
-        entry = Entry(n, _time(kept["at"]), kept["kind"], kept["data"])
-        said_of(entry.kind, entry.data)
-        journal.append(entry)
-    clean = nameless(tuple(journal))
+    clean = nameless(from_records(record["journal"]))
     opened_at = _time(record["opened_at"])
     listed(clean, opened_at)
     number = record.get("number")

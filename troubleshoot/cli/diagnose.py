@@ -18,6 +18,9 @@ import click
     "--print-all", is_flag=True, help="Unfold all of the report, so that all of it is printed."
 )
 @click.option("--service-sheet", type=click.Path(path_type=Path), help="Write the service sheet.")
+@click.option(
+    "--markdown", type=click.Path(path_type=Path), help="Write the case as Markdown for a notebook."
+)
 @click.option("--forms", type=click.Path(path_type=Path), help="Write blank forms of the checks.")
 @click.option("--resume", is_flag=True, help="Go on with a case that is parked or open.")
 @click.option("--case", "number", type=int, help="Which case --resume means (see cases list).")
@@ -41,6 +44,7 @@ def diagnose(
     report: Path | None,
     print_all: bool,
     service_sheet: Path | None,
+    markdown: Path | None,
     forms: Path | None,
     resume: bool,
     number: int | None,
@@ -49,8 +53,12 @@ def diagnose(
     strict: bool,
     anywhere: bool,
 ) -> None:
-    """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says."""
+    """Find the cause. Without CASE.yaml it asks; with it, it goes on from what the file says.
+
+    A report that was written before opens its case again: troubleshoot diagnose report.html
+    """
     from troubleshoot.advice.page import page_of
+    from troubleshoot.case import embedded
     from troubleshoot.case.casefile import read_case
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.cli.setup import (
@@ -63,7 +71,7 @@ def diagnose(
     from troubleshoot.errors import UserError
     from troubleshoot.show.files import is_stdout, to_file
 
-    wanted = [path for path in (report, service_sheet, forms) if path is not None]
+    wanted = [path for path in (report, service_sheet, markdown, forms) if path is not None]
     if resume and case_file is not None:
         raise UserError("--resume goes on with a case that is kept: leave CASE.yaml out.")
     if print_all and report is None:
@@ -86,7 +94,11 @@ def diagnose(
     rules = load_rules(rule_folders)
     chosen = machine_named(machine_name)
     if case_file is not None:
-        case = read_case(find_case_file(case_file), rules, now(), chosen, anywhere=anywhere)
+        path = find_case_file(case_file)
+        if path.suffix.lower() in embedded.SUFFIXES:
+            case = embedded.read_page(path, rules, chosen)
+        else:
+            case = read_case(path, rules, now(), chosen, anywhere=anywhere)
         if strict and case.odd:
             raise UserError(case.odd[0])
         for text in case.odd:
@@ -109,17 +121,19 @@ def diagnose(
     # The files first: who shuts the pipe after a screenful wants them all the same.
     if wanted:
         from troubleshoot.show.html import pages, words
+        from troubleshoot.show.markdown import as_markdown
 
         made_at = words.moment(now())
         made: tuple[tuple[Path | None, Callable[[], str]], ...] = (
             (report, lambda: pages.render(page, made_at=made_at, print_all=print_all)),
             (service_sheet, lambda: pages.service_sheet(page, made_at=made_at)),
+            (markdown, lambda: as_markdown(page, made_at=made_at)),
             (forms, lambda: pages.forms(page)),
         )
-        for path, make in made:
-            if path is not None:
-                to_file(path, make())
-                click.echo(f"Written: {path}", err=True)
+        for target, make in made:
+            if target is not None:
+                to_file(target, make())
+                click.echo(f"Written: {target}", err=True)
     if as_json:
         from troubleshoot.show.json import as_object
 

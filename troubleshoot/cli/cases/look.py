@@ -153,6 +153,20 @@ def report(number: int, file: Path, print_all: bool) -> None:
     click.echo(f"Written: {file}", err=True)
 
 
+@cases.command("mail")
+@number
+def mail(number: int) -> None:
+    """Print a case as plain text to send to service.
+
+    The complaint in own words, danger, the coater, its readings, what was done.
+    """
+    from troubleshoot.advice.page import page_of
+    from troubleshoot.show.mail import as_mail
+
+    kept = Kept(number).checked()
+    click.echo(as_mail(page_of(kept.bench.assess(kept.journal), kept.journal)), nl=False)
+
+
 @cases.command("like")
 @number
 @as_json

@@ -8,6 +8,7 @@ Pure functions: no clock is read and no file but the package's own templates.
 
 import base64
 import hashlib
+from collections.abc import Sequence
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -17,6 +18,7 @@ from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.phrases import chance, lower_first
 from troubleshoot.case.deduce import Deduction
+from troubleshoot.case.embedded import as_data
 from troubleshoot.coater.consequences import notes
 from troubleshoot.reasoning.engine import engine_name
 from troubleshoot.show.html import content, front, paper, svg, words
@@ -39,6 +41,8 @@ def render(page: CasePage, *, made_at: str, print_all: bool = False) -> str:
         found=found,
         front=front,
         print_all=print_all,
+        # Escaped for its element by `as_data`, which the template engine would break.
+        embedded=Markup(as_data(journal, case.machine)),
         times={entry.number: words.moment(entry.at) for entry in journal},
         deeds=content.deeds(case, journal),
         curves=content.curves(journal),
@@ -83,20 +87,26 @@ def forms(page: CasePage) -> str:
     return _page("forms.html.j2", page.case, forms=paper.forms(page), stop=stop)
 
 
+def index(reports: Sequence[tuple[str, CasePage]]) -> str:
+    """A page that lists reports: the file of each, and the case that it is of."""
+    return _rendered("index.html.j2", reports=reports)
+
+
 def _page(template: str, case: Deduction, **values: object) -> str:
-    text = (
-        _templates()
-        .get_template(template)
-        .render(
-            case=case,
-            known=case.known,
-            rules=case.rules,
-            complaint=case.rules.complaints.get(case.known.complaint or ""),
-            style=Markup(_style()),  # our own file, not escaped: its hash must match
-            policy=Markup(_policy()),
-            **values,
-        )
+    return _rendered(
+        template,
+        case=case,
+        known=case.known,
+        rules=case.rules,
+        complaint=case.rules.complaints.get(case.known.complaint or ""),
+        **values,
     )
+
+
+def _rendered(template: str, **values: object) -> str:
+    # Our own style sheet is not escaped: its hash must match.
+    style, policy = Markup(_style()), Markup(_policy())
+    text = _templates().get_template(template).render(style=style, policy=policy, **values)
     return text if text.endswith("\n") else text + "\n"
 
 
