@@ -37,6 +37,8 @@ KINDS: dict[str, type[model.RuleEntry]] = {
     "circumstances": model.Circumstance,
     "workarounds": model.Workaround,
     "care": model.Care,
+    "lessons": model.Lesson,
+    "routine": model.Step,
     "states": model.MachineState,
     "synonyms": model.Synonyms,
     "phrases": model.Phrases,
@@ -473,6 +475,20 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
     for care in rules.care.values():
         if care.runs is None and care.days is None:
             problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
+    for lesson in rules.lessons.values():
+        for key, pool in (
+            ("checks", rules.actions),
+            ("causes", rules.causes),
+            ("taken_for", rules.causes),
+            ("complaints", rules.complaints),
+        ):
+            for target in getattr(lesson, key):
+                known("lessons", lesson.id, target, pool, key)
+    for step in rules.routine.values():
+        for target in step.causes:
+            known("routine", step.id, target, rules.causes, "causes")
+        for target in step.hazards:
+            known("routine", step.id, target, rules.cautions, "hazards")
     named: dict[str, Mapping[str, model.RuleEntry]] = {
         "finding": rules.findings,
         "complaint": rules.complaints,
@@ -512,13 +528,15 @@ def _check_machine_facts(
             | model.Cause
             | model.Action
             | model.Workaround
-            | model.Care,
+            | model.Care
+            | model.Step,
         ]
     ] = [
         *(("complaints", c) for c in rules.complaints.values()),
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
         *(("care", c) for c in rules.care.values()),
+        *(("routine", s) for s in rules.routine.values()),
         *(("workarounds", w) for w in rules.workarounds.values()),
         *(("checks" if a.kind == "check" else "remedies", a) for a in rules.actions.values()),
     ]

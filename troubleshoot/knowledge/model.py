@@ -41,6 +41,8 @@ Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
 Role = Literal["student", "experienced", "in_charge", "service"]
 State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "in_sem"]
 
+Figure = Literal["rise_curves", "gold_by_thickness", "charging_pictures", "look_alike_pictures"]
+
 ROLES: tuple[str, ...] = ("student", "experienced", "in_charge", "service")
 
 
@@ -363,6 +365,46 @@ class Care(RuleEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Lesson(RuleEntry):
+    """What newcomers take for something else, and how it is told in five minutes.
+
+    `place` is its number in the order of the lessons. `causes` is what it really is (none: nothing
+    is wrong) and `taken_for` what it is taken for. `test` is done by the `checks`, which carry the
+    steps and the cautions. `figure` names what is drawn beside it.
+    """
+
+    name: Text
+    place: Annotated[float, Within(gt=0)]
+    see: Text
+    tempting: Text
+    really: Text
+    test: Text
+    checks: Annotated[list[Id], Within(min_length=1)]
+    causes: list[Id] = field(default_factory=list)
+    taken_for: list[Id] = field(default_factory=list)
+    complaints: Annotated[list[Id], Within(min_length=1)]
+    figure: Figure | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step(RuleEntry):
+    """One step of the routine of a run: what is done, why, and what comes of leaving it out.
+
+    `place` is its number in the order of all steps, `causes` what leaving it out brings about.
+    """
+
+    name: Text
+    part: Literal["start_up", "run", "shut_down"]
+    place: Annotated[float, Within(gt=0)]
+    do: Text
+    why: Text
+    left_out: Text
+    causes: list[Id] = field(default_factory=list)
+    machine: Where = field(default_factory=dict)
+    hazards: list[Id] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Synonyms(RuleEntry):
     """Words that people use for what the rule base calls by the words in `means`.
 
@@ -445,6 +487,8 @@ class RuleBase(Record):
     circumstances: Mapping[Id, Circumstance]
     workarounds: Mapping[Id, Workaround]
     care: Mapping[Id, Care] = field(default_factory=dict)
+    lessons: Mapping[Id, Lesson] = field(default_factory=dict)
+    routine: Mapping[Id, Step] = field(default_factory=dict)
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings

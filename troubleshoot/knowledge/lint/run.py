@@ -10,12 +10,13 @@ from troubleshoot.knowledge.lint.remarks import Check, Found, Page, Remark, Rule
 from troubleshoot.knowledge.lint.safety import SAFETY
 from troubleshoot.knowledge.lint.sense import SENSE
 from troubleshoot.knowledge.lint.style import STYLE, unwanted_word
+from troubleshoot.knowledge.lint.teaching import TEACHING
 from troubleshoot.knowledge.load import load_with_places
 from troubleshoot.strict_yaml import read
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 
-VIEWED: Mapping[str, tuple[Check, ...]] = {"reachability": REACHABILITY, "sense": (*SENSE, *SAFETY)}
+VIEWED: Mapping[str, tuple[Check, ...]] = {"reachability": REACHABILITY, "sense": (*SENSE, *SAFETY, *TEACHING)}
 PLACED = re.compile(r"(?P<file>.+?), line (?P<line>\d+)(?:, key (?P<key>[^:]+))?: (?P<message>.*)")
 BROKEN = {
     "schema": "give the entry the keys and values that its kind has",

@@ -69,13 +69,21 @@ def hazard_without_caution(view: RulesSeen) -> Iterator[Found]:
 
 
 def _runs_into(action: model.Action, hazard: Hazard) -> bool:
-    return action.state in hazard.states or bool(hazard.words and _says(action, hazard.words))
+    return action.state in hazard.states or runs_into(_told(action), hazard)
 
 
-def _says(action: model.Action, words: str) -> bool:
-    """Whether a sentence of the action tells one to do it (and does not forbid it)."""
-    sentences = re.split(r"[.;!?]\s", " ".join([action.say, *action.steps]))
-    for sentence in sentences:
+def runs_into(text: str, hazard: Hazard) -> bool:
+    """Whether a text tells one to do what the words of a hazard give away."""
+    return bool(hazard.words and _says(text, hazard.words))
+
+
+def _told(action: model.Action) -> str:
+    return " ".join([action.say, *action.steps])
+
+
+def _says(text: str, words: str) -> bool:
+    """Whether a sentence tells one to do it (and does not forbid it)."""
+    for sentence in re.split(r"[.;!?]\s", text):
         hit = re.search(words, sentence, re.IGNORECASE)
         forbids = r"\b(no|not|never|without|nor)\b"
         if hit and not re.search(forbids, sentence[: hit.start()], re.IGNORECASE):
@@ -190,7 +198,7 @@ COVER = (
 def cover_for_student(view: RulesSeen) -> Iterator[Found]:
     """Behind a cover is mains or high voltage."""
     for action in view.rules.actions.values():
-        if action.role == "student" and _says(action, COVER):
+        if action.role == "student" and _says(_told(action), COVER):
             yield Found(
                 view.at(action, "steps"),
                 f"{action.id!r} tells a student to open a cover",

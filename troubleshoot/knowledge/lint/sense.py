@@ -17,7 +17,7 @@ SAYS_SOMETHING = 0.05  # total variation to the background from which a row is w
 PROVES = 0.2  # total variation to the background from which a look tells that the cause has gone
 
 
-def _distance(p: Mapping[str, float], q: Mapping[str, float]) -> float:
+def distance(p: Mapping[str, float], q: Mapping[str, float]) -> float:
     """Total variation: half the sum of absolute differences, 0 (equal) to 1 (never the same)."""
     return sum(abs(p[a] - q[a]) for a in p) / 2
 
@@ -97,7 +97,7 @@ def _contrasts(view: RulesSeen, a: str, b: str) -> Iterator[tuple[float, str]]:
     for finding in view.rules.findings.values():
         rows = [view.rules.rows.get((cause, finding.id), finding.background) for cause in (a, b)]
         if view.revealed(finding.id) and rows[0] is not rows[1]:
-            yield _distance(rows[0], rows[1]), finding.id
+            yield distance(rows[0], rows[1]), finding.id
 
 
 def told_apart_outside_only(view: RulesSeen) -> Iterator[Found]:
@@ -127,7 +127,7 @@ def row_says_nothing(view: RulesSeen) -> Iterator[Found]:
     row near zero says that the cause would not have gone away, which no background says.
     """
     for item in _rows(view):
-        gap = _distance(complete(item.finding, item.row), item.finding.background)
+        gap = distance(complete(item.finding, item.row), item.finding.background)
         if gap < SAYS_SOMETHING and not item.refines and item.finding.kind != "cure_test":
             yield Found(
                 view.at(item.owner, "shows", item.finding.id),
@@ -151,7 +151,7 @@ def proof_tells_nothing(view: RulesSeen) -> Iterator[Found]:
             if action.proof is None:
                 continue
             gaps = [
-                _distance(rules.rows[cause.id, f], rules.findings[f].background)
+                distance(rules.rows[cause.id, f], rules.findings[f].background)
                 for f in rules.actions[action.proof].reveals
                 if (cause.id, f) in rules.rows
             ]

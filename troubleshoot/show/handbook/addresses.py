@@ -27,6 +27,11 @@ def address(rules: RuleBase, kind: str, name: str) -> str:
     return f"{kind}/{name}.html"
 
 
+def learn_address(page: str) -> str:
+    """The address of a page of the course."""
+    return f"learn/{page}.html"
+
+
 def relative(here: str, there: str) -> str:
     """The way from the page `here` to the address `there`, both from the root.
 

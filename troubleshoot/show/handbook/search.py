@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from troubleshoot.show.handbook.addresses import address
+from troubleshoot.show.handbook.addresses import address, learn_address
 from troubleshoot.show.handbook.content import Shelf
+from troubleshoot.training.course import PARTS
 
 SHORTEST = 4  # letters of a word whose plural or other ending still is the same word
 
@@ -60,6 +61,15 @@ class Index:
             yield self._item("workarounds", way.id, way.name, "way round", [way.expect])
         for m in rules.mechanisms.values():
             yield self._item("mechanisms", m.id, m.name, "how things go wrong", [m.what])
+        for lesson in rules.lessons.values():
+            texts = [lesson.see, lesson.tempting, lesson.really, lesson.test]
+            yield Item(
+                lesson.name, "lesson", learn_address(lesson.id), self._words(lesson.name, texts)
+            )
+        for step in rules.routine.values():
+            where = learn_address(PARTS[step.part][0])
+            texts = [step.do, step.why, step.left_out]
+            yield Item(step.name, "step of a run", where, self._words(step.name, texts))
         for care in rules.care.values():
             yield self._item("care", care.id, care.name, "care", [care.say])
 

@@ -17,10 +17,14 @@ from troubleshoot.advice.phrases import NATURES, chance, how_often
 from troubleshoot.advice.today import HEADS
 from troubleshoot.knowledge.effects import EFFECTS
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.show.handbook.addresses import address, relative
+from troubleshoot.show.curves import as_svg
+from troubleshoot.show.handbook.addresses import address, learn_address, relative
 from troubleshoot.show.handbook.content import Shelf
 from troubleshoot.show.handbook.search import Index
+from troubleshoot.show.html.svg import drawing, picture
 from troubleshoot.show.html.words import minutes
+from troubleshoot.training.course import PRACTICE, Drawn, Page, course
+from troubleshoot.training.figures import Curves, Pictures, Table, figure
 
 STYLE, SCRIPT = "handbook.css", "search.js"
 CONTENTS = (
@@ -29,6 +33,7 @@ CONTENTS = (
     ("checks.html", "Checks"),
     ("remedies.html", "Remedies"),
     ("cautions.html", "Dangers and cautions"),
+    ("learn/start.html", "Learn"),
     ("search.html", "Find"),
 )
 
@@ -56,6 +61,9 @@ def _pages(rules: RuleBase, changed: tuple[str, ...]) -> Iterator[tuple[str, str
     yield "cautions.html", page("cautions.html", "cautions.html.j2", ordered=dangers)
     for path in ("ways.html", "mechanisms.html", "care.html"):
         yield path, page(path, f"{path}.j2")
+    for lesson_page in course(rules):
+        path = learn_address(lesson_page.id)
+        yield path, page(path, "learn.html.j2", one=lesson_page, figures=_figures(rules, lesson_page))
     index = Index(shelf)
     yield (
         "search.html",
@@ -72,6 +80,30 @@ def _pages(rules: RuleBase, changed: tuple[str, ...]) -> Iterator[tuple[str, str
 def _of(folder: str, name: str, page: Any, template: str, **values: Any) -> tuple[str, str]:
     path = f"{folder}/{name}.html"
     return path, page(path, template, **values)
+
+
+def _figures(rules: RuleBase, page: Page) -> list[dict[str, Any]]:
+    """What is drawn on a page: its title and its pictures with their words, or a table."""
+    out: list[dict[str, Any]] = []
+    for block in page.blocks:
+        if not isinstance(block, Drawn):
+            continue
+        found = figure(block.figure)
+        shown: dict[str, Any] = {"title": found.title, "pictures": [], "table": None}
+        match found:
+            case Curves():
+                words = "; ".join(c.name for c in found.curves)
+                shown["pictures"] = [(picture(as_svg(found).encode()), words)]
+            case Table():
+                shown["table"] = found
+            case Pictures():
+                shown["pictures"] = [
+                    (drawing(name, rules.drawings[name]), words)
+                    for name, words in found.pictures
+                    if name in rules.drawings
+                ]
+        out.append(shown)
+    return out
 
 
 def _lists(rules: RuleBase) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -136,6 +168,8 @@ def _page(shelf: Shelf, own: str, here: str, template: str, **values: Any) -> st
             here=here,
             to=partial(relative, here),
             address=partial(address, rules),
+        learn=learn_address,
+        practice=PRACTICE,
             style=Markup(_own(STYLE)),  # our own file, not escaped: its hash must match
             policy=Markup(_policy(here)),
             **values,

@@ -1,0 +1,71 @@
+"""Curves side by side as SVG, each on axes of its own, and as letters on a terminal."""
+
+from collections.abc import Sequence
+from xml.sax.saxutils import escape
+
+from troubleshoot.training.figures import Curve, Curves
+
+LETTERS = "ABCD"
+WIDE, TALL, LEFT, BELOW, ABOVE = 330, 200, 46, 40, 26
+COLUMNS, ROWS = 64, 16
+
+
+def as_svg(figure: Curves) -> str:
+    """An SVG drawing, two panels in a row; under each stands what it is."""
+    rows = (len(figure.curves) + 1) // 2
+    size = f"0 0 {2 * WIDE} {rows * TALL}"
+    panels = (
+        f'<g transform="translate({n % 2 * WIDE} {n // 2 * TALL})">{_panel(letter, curve)}</g>'
+        for n, (letter, curve) in enumerate(zip(LETTERS, figure.curves, strict=False))
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}" font-family="sans-serif" '
+        f'font-size="12"><title>{escape(figure.title)}</title>'
+        f'<rect width="{2 * WIDE}" height="{rows * TALL}" fill="#fff"/>{"".join(panels)}</svg>'
+    )
+
+
+def _panel(letter: str, curve: Curve) -> str:
+    last, top = curve.seconds[-1], max(curve.mbar) * 1.05
+    bottom, right = TALL - BELOW, WIDE - 16
+    points = " ".join(
+        f"{LEFT + s / last * (right - LEFT):.1f},{bottom - p / top * (bottom - ABOVE):.1f}"
+        for s, p in zip(curve.seconds, curve.mbar, strict=True)
+    )
+    labels = [
+        (8, 16, "start", f"{letter}: {curve.name}"),
+        (LEFT - 5, ABOVE + 8, "end", f"{max(curve.mbar):.2g}"),
+        (LEFT - 5, bottom, "end", "0"),
+        (LEFT - 5, (ABOVE + bottom) / 2, "end", "mbar"),
+        (LEFT, bottom + 15, "middle", "0"),
+        (right, bottom + 15, "end", f"{last / 60:.0f} min"),
+    ]
+    texts = "".join(
+        f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}">{escape(text)}</text>'
+        for x, y, anchor, text in labels
+    )
+    return (
+        f'<path d="M{LEFT} {ABOVE}V{bottom}H{right}" fill="none" stroke="#555"/>'
+        f'<polyline points="{points}" fill="none" stroke="#0b4a52" stroke-width="2.5"/>{texts}'
+    )
+
+
+def as_text(figure: Curves) -> list[str]:
+    """Rows of letters on common axes, A for the first curve, and what each of them is."""
+    last = max(c.seconds[-1] for c in figure.curves)
+    top = max(max(c.mbar) for c in figure.curves) * 1.05
+    grid = [[" "] * COLUMNS for _ in range(ROWS)]
+    for letter, curve in zip(LETTERS, figure.curves, strict=False):
+        for seconds, mbar in zip(curve.seconds, curve.mbar, strict=True):
+            column = min(int(seconds / last * COLUMNS), COLUMNS - 1)
+            grid[ROWS - 1 - min(int(mbar / top * ROWS), ROWS - 1)][column] = letter
+    rows = []
+    for n, cells in enumerate(grid):
+        mark = f"{top * (ROWS - n) / ROWS:6.2g} " if n % 5 == 0 else " " * 7
+        rows.append(f"{mark}|{''.join(cells).rstrip()}")
+    foot = f"   mbar 0{'minutes, valve shut':^{COLUMNS - 3}}{last / 60:.0f}"
+    return [*rows, f"       +{'-' * COLUMNS}", foot, *_names(figure.curves)]
+
+
+def _names(curves: Sequence[Curve]) -> list[str]:
+    return [f"{k}: {c.name}" for k, c in zip(LETTERS, curves, strict=False)]

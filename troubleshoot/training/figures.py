@@ -1,0 +1,132 @@
+"""What is drawn beside a lesson: curves of the simulated coater, a table, pictures of the rules.
+
+Seeds are fixed, so that a figure is the same each time.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from troubleshoot import units
+from troubleshoot.knowledge.model import Figure
+from troubleshoot.physics.film_growth import film_state, joined_chance
+from troubleshoot.physics.film_resistance import sheet_resistance
+from troubleshoot.physics.metals import metal_named
+from troubleshoot.training.faults.vacuum import VACUUM
+from troubleshoot.training.gauge import Gauge, readings
+from troubleshoot.training.plant import sound_plant
+from troubleshoot.training.run import Stage, simulate
+
+SEED = 1
+PUMPED, SHUT, EVERY = 600.0, 300.0, 10.0
+"""s at the pump before the valve is shut, s of the rise, s between readings."""
+RISES = (
+    ("seal_dirty", "a leak: straight, the same in every minute"),
+    ("specimen_wet", "vapour: bends towards what the wet thing can give"),
+    ("virtual_leak", "a pocket: steep at first, then tires"),
+    ("pump_worn", "a worn pump: hardly any rise, from a high base"),
+)
+GOLD = (
+    (2.0, "hardly anything to be seen"),
+    (5.0, "faint, grey-blue to violet"),
+    (10.0, "grey-blue, clearly darker than a bare slip"),
+    (20.0, "the first golden shine in reflected light"),
+    (40.0, "golden, its grain shows at high magnification"),
+)
+"""Thickness in nm, and how a glass slip looks: common practice, no source."""
+PICTURES = {
+    "charging_pictures": {
+        "made_bands.png": "bands along the scan lines",
+        "made_flare.png": "white flares",
+        "made_jumps.png": "rows that jump",
+        "made_dark_centre.png": "a dark middle with a tail",
+    },
+    "look_alike_pictures": {
+        "made_teeth.png": "teeth on edges: vibration or a field",
+        "made_square.png": "a dark square that stays: dirt",
+        "made_bright_edges.png": "bright edges: geometry",
+        "made_noise.png": "noise: too little signal",
+    },
+}
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A row of gauge readings: s since the valve was shut, and mbar."""
+
+    name: str
+    seconds: tuple[float, ...]
+    mbar: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Curves on common axes."""
+
+    title: str
+    curves: tuple[Curve, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows under a head."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Pictures of the rules, by file name, with what they show."""
+
+    title: str
+    pictures: tuple[tuple[str, str], ...]
+
+
+@cache
+def figure(name: Figure) -> Curves | Table | Pictures:
+    """The figure of that name."""
+    if name == "rise_curves":
+        return rise_curves()
+    if name == "gold_by_thickness":
+        return gold_by_thickness()
+    return made_pictures(name)
+
+
+def rise_curves() -> Curves:
+    """Four rises on one simulated coater, after ten minutes at the pump."""
+    return Curves(
+        "The pump shut off after ten minutes: four coaters that all stop too high",
+        tuple(_rise(cause, name) for cause, name in RISES),
+    )
+
+
+def _rise(cause: str, name: str) -> Curve:
+    rng = np.random.default_rng(SEED)
+    plant = VACUUM[cause](sound_plant(rng), rng)
+    run = simulate(plant.coater, [Stage("pump", PUMPED), Stage("shut", SHUT)])
+    plain = Gauge(heat_loss=False, noise=0.0, digits=4)
+    t, pascal = readings(plain, run, EVERY, rng, first=PUMPED)
+    mbar = pascal / units.to_si(1, "mbar", "pressure")
+    return Curve(name, tuple((t - PUMPED).tolist()), tuple(mbar.tolist()))
+
+
+def gold_by_thickness() -> Table:
+    """Gold on a glass slip: how it looks, whether it is joined, and what an ohmmeter reads."""
+    gold, rows = metal_named("gold"), []
+    for nm, look in GOLD:
+        metres = nm * 1e-9
+        joined = film_state(gold, metres) == "joined"
+        chance = round(100 * joined_chance(gold, metres))
+        ohm = units.format_number(sheet_resistance(gold, metres)) if joined else "open or wandering"
+        rows.append((f"{nm:g}", look, f"{chance} in 100", ohm))
+    head = ("thickness in nm", "on a glass slip", "joined", "ohm a square")
+    return Table("Gold by its thickness", head, tuple(rows))
+
+
+def made_pictures(name: str) -> Pictures:
+    """Made pictures of one scene, each with one thing wrong."""
+    title = "Charging" if name == "charging_pictures" else "What looks like charging and is none"
+    return Pictures(title, tuple(PICTURES[name].items()))
