@@ -315,7 +315,46 @@ def _step(action: str, step: str, **more: object) -> Change:
     return change
 
 
+def _lesson(*others: str, **more: object) -> Change:
+    """A lesson on nothing to remark (`tests/knowledge/test_lint.py` proves it), changed."""
+
+    def change(data: tiny.Data) -> None:
+        lesson = {
+            "source": "judgement", "name": "Not the bulb", "place": 1, "see": "It is slow.",
+            "tempting": "The bulb is dark.", "really": "The lid is loose.", "test": "Listen to it.",
+            "checks": ["listen"], "causes": ["lid_loose"], "taken_for": ["bulb_dark"],
+            "complaints": ["slow"],
+        }  # fmt: skip
+        data["lessons"] = {name: {**lesson, **more} for name in ("not_the_bulb", *others)}
+
+    return change
+
+
+def _routine(**more: object) -> Change:
+    def change(data: tiny.Data) -> None:
+        step = {
+            "source": "judgement", "name": "Lid", "part": "run", "place": 1, "do": "Shut the lid.",
+            "why": "Air.", "left_out": "It is slow.", "hazards": ["fingers"],
+        }  # fmt: skip
+        data["routine"] = {"lid": {**step, **more}}
+
+    return change
+
+
 SENSE: dict[str, Change] = {
+    "lesson_test_tells_nothing": _lesson(taken_for=["lid_loose"]),
+    "lesson_test_too_long": lambda d: (
+        _lesson()(d) or d["checks"]["listen"].update(minutes={"hands": 9})
+    ),
+    "same_place": _lesson("nor_the_lamp"),
+    "lesson_without_caution": lambda d: (
+        _lesson(test="Wipe it with isopropanol.")(d)
+        or d["cautions"].update(solvents=dict(d["cautions"]["fingers"]))
+    ),
+    "step_without_caution": lambda d: (
+        _routine(do="Pump down to base.")(d)
+        or d["cautions"].update(glass_under_vacuum=dict(d["cautions"]["fingers"]))
+    ),
     "causes_not_told_apart": _twin,
     "told_apart_outside_only": _cut_off,
     "row_says_nothing": _row("bulb_dark", "hiss", 0.06),
@@ -349,6 +388,14 @@ def test_sense(name, tmp_path):
     found = names(changed(tmp_path, SENSE[name]), "sense")
     beside = {"background_above_causes": {"proof_tells_nothing"}}.get(name, set())
     assert found == {name} | beside
+
+
+def test_nothing_to_remark_on_a_lesson_and_a_step(tmp_path):
+    def both(data):
+        _lesson()(data)
+        _routine()(data)
+
+    assert check([changed(tmp_path, both)]) == []
 
 
 def test_what_a_denial_or_a_caution_reads_may_be_asked_though_no_cause_shows_it(tmp_path):

@@ -138,3 +138,13 @@ class Browser:
 def sheets(pdf: bytes) -> int:
     """How many sheets of paper a PDF of this browser has."""
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+def violations(browser: Browser, axe: str) -> object:
+    """What axe-core finds wrong on the page that is open, all that is folded opened."""
+    browser.run("document.querySelectorAll('details').forEach(d => d.open = true)")
+    browser.run(f"{axe};0")
+    return browser.run(
+        "axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.map("
+        "v => [v.id, v.nodes.length, v.nodes[0].html, v.nodes[0].failureSummary]))"
+    )

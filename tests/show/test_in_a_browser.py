@@ -2,17 +2,13 @@
 
 At the width of a telephone, a tablet and a desk, light and dark, and on A4.
 
-The rules of accessibility are not ours: axe-core (https://github.com/dequelabs/axe-core, the checks
-behind WCAG 2 A and AA) is fetched by npm where node is there. Without Chromium nothing here is run.
+The rules of accessibility are those of axe-core (`tests/show/conftest.py`). Without Chromium
+nothing here is run.
 """
-
-import shutil
-import subprocess
-import tarfile
 
 import pytest
 
-from tests.show.browser import PROGRAM, Browser, sheets
+from tests.show.browser import PROGRAM, sheets, violations
 from troubleshoot.advice.page import page_of
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
@@ -24,7 +20,6 @@ pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(PROGRAM is None, reason="needs Chromium"),
 ]
-AXE = "4.10.2"
 MADE = "2026-03-02 17:40"
 VIEWS = [(360, False), (360, True), (900, False), (1400, True)]
 PHONE = 800
@@ -78,12 +73,6 @@ def made(tmp_path_factory, rules):
         for name, text in made.items():
             (folder / f"{path.stem}{name}.html").write_text(text, encoding="utf-8")
     return sorted(folder.glob("*.html"))
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory):
-    with Browser(tmp_path_factory.mktemp("browser")) as found:
-        yield found
 
 
 def telling(made):
@@ -153,33 +142,6 @@ def test_headings_stay_with_what_they_head_on_paper(browser, made):
         browser("Emulation.setEmulatedMedia", media="print")
         told = "[...document.querySelectorAll('h1,h2,h3')].map(e => getComputedStyle(e).breakAfter)"
         assert set(browser.run(told)) == {"avoid"}
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory):
-    """The script of axe-core, from the registry of npm."""
-    npm = shutil.which("npm")
-    if npm is None or shutil.which("node") is None:
-        pytest.skip("axe-core is fetched by npm, which is not here")
-    folder = tmp_path_factory.mktemp("axe")
-    command = [npm, "pack", f"axe-core@{AXE}", "--silent"]
-    try:
-        subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=60)
-    except (subprocess.SubprocessError, OSError) as error:
-        pytest.skip(f"axe-core cannot be fetched ({error})")
-    with tarfile.open(next(folder.glob("*.tgz"))) as packed:
-        found = packed.extractfile("package/axe.min.js")
-        assert found is not None
-        return found.read().decode()
-
-
-def violations(browser: Browser, axe: str) -> object:
-    browser.run("document.querySelectorAll('details').forEach(d => d.open = true)")
-    browser.run(f"{axe};0")
-    return browser.run(
-        "axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.map("
-        "v => [v.id, v.nodes.length, v.nodes[0].html, v.nodes[0].failureSummary]))"
-    )
 
 
 def test_pages_hold_the_rules_of_accessibility(browser, made, axe):

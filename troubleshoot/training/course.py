@@ -130,8 +130,8 @@ def _afternoon(rules: RuleBase) -> Iterator[Block]:
     yield Go("complaints", "What people complain of", "10 minutes: and what is mostly behind it")
     yield Go("", PRACTICE, "an hour: five troubles on a coater that can be broken safely")
     yield Line(
-        "at the coater, with the person in charge: an empty pump-down with a watch, a rise with the "
-        "pump shut off, and three slips of 5, 10 and 20 nm side by side.",
+        "at the coater, with the person in charge: an empty pump-down with a watch, a rise with "
+        "the pump shut off, and three slips of 5, 10 and 20 nm side by side.",
         "Then",
     )
     yield Heading("What stops everything")

@@ -16,7 +16,10 @@ from troubleshoot.strict_yaml import read
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 
-VIEWED: Mapping[str, tuple[Check, ...]] = {"reachability": REACHABILITY, "sense": (*SENSE, *SAFETY, *TEACHING)}
+VIEWED: Mapping[str, tuple[Check, ...]] = {
+    "reachability": REACHABILITY,
+    "sense": (*SENSE, *SAFETY, *TEACHING),
+}
 PLACED = re.compile(r"(?P<file>.+?), line (?P<line>\d+)(?:, key (?P<key>[^:]+))?: (?P<message>.*)")
 BROKEN = {
     "schema": "give the entry the keys and values that its kind has",

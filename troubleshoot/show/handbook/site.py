@@ -63,7 +63,10 @@ def _pages(rules: RuleBase, changed: tuple[str, ...]) -> Iterator[tuple[str, str
         yield path, page(path, f"{path}.j2")
     for lesson_page in course(rules):
         path = learn_address(lesson_page.id)
-        yield path, page(path, "learn.html.j2", one=lesson_page, figures=_figures(rules, lesson_page))
+        yield (
+            path,
+            page(path, "learn.html.j2", one=lesson_page, figures=_figures(rules, lesson_page)),
+        )
     index = Index(shelf)
     yield (
         "search.html",
@@ -168,8 +171,8 @@ def _page(shelf: Shelf, own: str, here: str, template: str, **values: Any) -> st
             here=here,
             to=partial(relative, here),
             address=partial(address, rules),
-        learn=learn_address,
-        practice=PRACTICE,
+            learn=learn_address,
+            practice=PRACTICE,
             style=Markup(_own(STYLE)),  # our own file, not escaped: its hash must match
             policy=Markup(_policy(here)),
             **values,
