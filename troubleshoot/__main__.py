@@ -26,6 +26,7 @@ COMMANDS = {
     "handbook": ("troubleshoot.cli.handbook", "handbook"),
     "demos": ("troubleshoot.cli.demos", "demos"),
     "machine": ("troubleshoot.cli.machine", "machine"),
+    "coat-plan": ("troubleshoot.cli.coat_plan", "coat_plan"),
     "rules": ("troubleshoot.cli.rules", "rules"),
     "read": ("troubleshoot.cli.read", "read"),
     "run": ("troubleshoot.cli.run_log", "run"),

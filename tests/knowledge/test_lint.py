@@ -375,6 +375,16 @@ SENSE: dict[str, Change] = {
     ),
     "stop_without_ban": lambda d: d["cautions"]["smoke"].pop("bans"),
     "source_missing": lambda d: d["findings"]["hiss"].update(source="TODO"),
+    "row_against_physics": lambda d: (
+        d["mechanisms"]["leak"].update(charge="floating")
+        or d["findings"]["hiss"].update(
+            turned={"control": "dwell", "better": ["yes"], "same": ["no"]}
+        )
+    ),
+    "cure_against_physics": lambda d: (
+        d["mechanisms"]["leak"].update(charge="floating")
+        or d["remedies"]["seat_lid"].update(coats=0.5)
+    ),
     "plug_out_for_student": lambda d: (
         d["remedies"]["seat_lid"].update(state="unplugged", hazards=["fingers", "lock_out"])
         or d["cautions"].update(lock_out=dict(d["cautions"]["fingers"]))

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from troubleshoot.advice.dose import dose
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase, Workaround
@@ -203,7 +204,7 @@ def for_action(at: Site, action: Action) -> Instruction:
         name=action.name,
         say=action.say,
         cautions=boxes(at, action.hazards),
-        steps=tuple(action.steps),
+        steps=(*action.steps, *_numbers(at, action)),
         who=ROLE_NAMES[action.role],
         parts=PARTS[action.parts],
         tools=tuple(action.tools),
@@ -221,6 +222,12 @@ def for_action(at: Site, action: Action) -> Instruction:
         if_not=action.if_not,
         tell_owner=action.tell_owner,
     )
+
+
+def _numbers(at: Site, action: Action) -> tuple[str, ...]:
+    """What the coat that it gives means on this coater."""
+    given = None if action.coats is None else dose(at.machine, action.coats)
+    return () if given is None else (given,)
 
 
 def _again(action: Action) -> str:

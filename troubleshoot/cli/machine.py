@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from troubleshoot.cli.log_options import log_options
+from troubleshoot.cli.machine_rate import rate
 from troubleshoot.cli.measures import PRESSURE
 
 if TYPE_CHECKING:
@@ -25,6 +26,9 @@ TEN_MINUTES = 600.0
 @click.group()
 def machine() -> None:
     """Tell, change, show or read in the profile of a coater."""
+
+
+machine.add_command(rate)
 
 
 @machine.command("new")
@@ -81,7 +85,7 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
     from troubleshoot.errors import UserError, instead
 
     store = open_casebook()
-    before = _one(store, name)
+    before = one_machine(store, name)
     if before is None:
         raise UserError("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
     key = key.replace("-", "_")
@@ -107,9 +111,14 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
         click.echo("Nothing is changed.")
         return
     store.save_machine(after)
+    if key in ("target", "distance", "target_radius") and "coat_rate" in before.numbers:
+        click.echo(
+            "The rate of coating that is kept was found before this change: coat a slip, and "
+            "`troubleshoot machine rate` finds it anew."
+        )
 
 
-def _one(store: "Store", name: str | None) -> "Machine | None":
+def one_machine(store: "Store", name: str | None) -> "Machine | None":
     """The machine that is meant; None where none is kept."""
     from troubleshoot.cli.setup import stored_machine
     from troubleshoot.errors import UserError
@@ -153,7 +162,7 @@ def good_day(
     from troubleshoot.sources.log_file import Told
 
     store = open_casebook()
-    known = _one(store, name)
+    known = one_machine(store, name)
     coater = known or Machine()
     log = log_of(log_file, known, Told.of(given))
     wanted = target.si if target is not None else coater.numbers.get("usual_pressure")

@@ -74,8 +74,8 @@ def settings_of(
     """What a run on this coater is made with: as given, else its own usual, else what is usual."""
     numbers = machine.numbers
     return Settings(
-        voltage or numbers.get("usual_voltage", USUAL_VOLTAGE),
-        distance or numbers.get("distance", USUAL_DISTANCE),
+        numbers.get("usual_voltage", USUAL_VOLTAGE) if voltage is None else voltage,
+        numbers.get("distance", USUAL_DISTANCE) if distance is None else distance,
         numbers.get("target_radius", USUAL_RADIUS),
     )
 

@@ -27,7 +27,7 @@ KINDS: dict[str, Any] = {
     for name, cls in vars(module).items()
     if is_dataclass(cls)
 }
-READERS = ("model", "load", "derivation", "effects", "drawings", "rows")
+READERS = ("model", "load", "coats", "derivation", "effects", "drawings", "rows")
 KEEP = 3  # copies of older rules that stay
 
 

@@ -16,6 +16,7 @@ from troubleshoot.coater.machine import DERIVED
 from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge import drawings as pictures
 from troubleshoot.knowledge import kept, model
+from troubleshoot.knowledge.coats import coat_problems
 from troubleshoot.knowledge.derivation import Conclusion, Condition, Derivation
 from troubleshoot.knowledge.overlay import EXTENDS, Entries, Key, Place, lay
 from troubleshoot.regular_file import bytes_of
@@ -39,6 +40,8 @@ KINDS: dict[str, type[model.RuleEntry]] = {
     "care": model.Care,
     "lessons": model.Lesson,
     "routine": model.Step,
+    "specimens": model.Specimen,
+    "coats": model.Coat,
     "states": model.MachineState,
     "synonyms": model.Synonyms,
     "phrases": model.Phrases,
@@ -369,6 +372,10 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
                 problems.append(f"{place('quantity', field)}: no such number of a machine{near}.")
         for answer in f.looks:
             known("findings", f.id, answer, f.answers, "looks", answer)
+        if f.turned:
+            for key in ("better", "same"):
+                for answer in getattr(f.turned, key):
+                    known("findings", f.id, answer, f.answers, "turned", key)
         for answer, file in f.drawings.items():
             known("findings", f.id, answer, f.answers, "drawings", answer)
             if Path(file).name != file:
@@ -472,6 +479,7 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
     for caution in rules.cautions.values():
         for target in caution.repair:
             known("cautions", caution.id, target, rules.actions, "repair")
+    problems += coat_problems(rules, places)
     for care in rules.care.values():
         if care.runs is None and care.days is None:
             problems.append(f"{places['care', care.id].key()}: `runs`, `days` or both are needed.")
@@ -529,7 +537,8 @@ def _check_machine_facts(
             | model.Action
             | model.Workaround
             | model.Care
-            | model.Step,
+            | model.Step
+            | model.Coat,
         ]
     ] = [
         *(("complaints", c) for c in rules.complaints.values()),
@@ -537,6 +546,7 @@ def _check_machine_facts(
         *(("causes", c) for c in rules.causes.values()),
         *(("care", c) for c in rules.care.values()),
         *(("routine", s) for s in rules.routine.values()),
+        *(("coats", c) for c in rules.coats.values()),
         *(("workarounds", w) for w in rules.workarounds.values()),
         *(("checks" if a.kind == "check" else "remedies", a) for a in rules.actions.values()),
     ]

@@ -38,6 +38,8 @@ Where = dict[Id, str | list[str]]
 Together = Annotated[Where, Within(min_length=1)]
 
 Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
+Control = Literal["kv", "current", "dwell", "coat", "bridge", "backscatter"]
+Charge = Literal["floating", "gaps", "deep", "none"]
 Role = Literal["student", "experienced", "in_charge", "service"]
 State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "in_sem"]
 
@@ -105,6 +107,18 @@ class Bands(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Turned(Record):
+    """A finding that tells what a control of the microscope changed, or a second coat or a bridge.
+
+    `better`: the answers that say that charging got clearly weaker, `same`: that it did not.
+    """
+
+    control: Control
+    better: list[AnswerId]
+    same: list[AnswerId]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Finding(RuleEntry):
     """One observable with a fixed set of answers.
 
@@ -113,6 +127,7 @@ class Finding(RuleEntry):
     `fairly`: an untrained eye is taken as "fairly sure" by default. `replaces`: findings that
     this contrast was computed from and that fall silent once it is known (in the same epoch).
     `read_by`: the reader of logs that can answer it.
+    `turned`: it tells what a control did to charging, which physics is asked about too.
     `looks` says what an answer looks like where its text alone could mislead; `drawings` names a
     small picture of it (a file of the folder `drawings/` beside the rules).
 
@@ -132,6 +147,7 @@ class Finding(RuleEntry):
     fairly: bool = False
     read_by: Literal["pressure", "current"] | None = None
     replaces: list[Id] = field(default_factory=list)
+    turned: Turned | None = None
     machine: Where = field(default_factory=dict)
     world: list[Id] = field(default_factory=list)
     presumes: list[Id] = field(default_factory=list)
@@ -181,11 +197,15 @@ class Complaint(RuleEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class Mechanism(RuleEntry):
-    """A physical way by which causes act: rows written once, inherited and refined by causes."""
+    """A physical way by which causes act: rows written once, inherited and refined by causes.
+
+    `charge`: where the charge sits that it leaves (`physics.charge_controls`).
+    """
 
     name: Text
     what: Text
     like: Id | None = None
+    charge: Charge | None = None
     shows: dict[Id, Row] = field(default_factory=dict)
 
 
@@ -237,6 +257,7 @@ class Action(RuleEntry):
 
     `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
     ban; `spoken_of` gives the reason for a word that its text seems to say and that it does not do.
+    `coats` is the share of a whole coat that it gives, and `turns` another control of charging.
     """
 
     kind: Literal["check", "remedy"]
@@ -257,6 +278,8 @@ class Action(RuleEntry):
     machine: Where = field(default_factory=dict)
     hazards: list[Id] = field(default_factory=list)
     reveals: list[Id] = field(default_factory=list)
+    coats: Annotated[float, Within(gt=0, le=2)] | None = None
+    turns: Control | None = None
     cures: dict[Id, Share] = field(default_factory=dict)
     may_cause: dict[Id, Share] = field(default_factory=dict)
     proof: Id | None = None
@@ -405,6 +428,51 @@ class Step(RuleEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Specimen(RuleEntry):
+    """A kind of specimen to be coated: what it is made of and what it stands.
+
+    `material` is one that `physics.materials` knows. `relief` as a coat sees it; `heat`: soft ones
+    are coated in short runs; `vacuum`: dry, or what must be seen to before it is pumped. `says`:
+    what people call it. `advice`: what else to do; `lost`: what the coat takes from the picture.
+    """
+
+    name: Text
+    says: list[Text]
+    material: Text
+    relief: Literal["smooth", "rough", "undercut"]
+    heat: Literal["sound", "soft"] = "sound"
+    vacuum: Literal["dry", "wet", "oily"] = "dry"
+    conducts: bool = False
+    advice: list[Text] = field(default_factory=list)
+    lost: list[Text] = field(default_factory=list)
+    hazards: list[Id] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look(Record):
+    """What a witness slip looks like with more than so many nanometres on it."""
+
+    above: Annotated[float, Within(ge=0)]
+    looks: Text
+
+
+@dataclass(frozen=True, kw_only=True)
+class Coat(RuleEntry):
+    """A coating metal as people meet it: its ID is that of the machine profile's target.
+
+    `witness`: slips from thin to thick. `covers`: X-ray lines that lie under its own. `remark`:
+    what it asks of the coater.
+    """
+
+    name: Text
+    witness: list[Look]
+    covers: Text
+    remark: Text = ""
+    machine: Where = field(default_factory=dict)
+    hazards: list[Id] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Synonyms(RuleEntry):
     """Words that people use for what the rule base calls by the words in `means`.
 
@@ -489,6 +557,8 @@ class RuleBase(Record):
     care: Mapping[Id, Care] = field(default_factory=dict)
     lessons: Mapping[Id, Lesson] = field(default_factory=dict)
     routine: Mapping[Id, Step] = field(default_factory=dict)
+    specimens: Mapping[Id, Specimen] = field(default_factory=dict)
+    coats: Mapping[Id, Coat] = field(default_factory=dict)
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings

@@ -1,4 +1,4 @@
-"""Where metal lands: over the stage, on tilted faces and in grooves; how it gets through the gas."""
+"""Where metal lands: over the stage, on tilted faces, in grooves; how it gets through the gas."""
 
 from typing import TYPE_CHECKING
 

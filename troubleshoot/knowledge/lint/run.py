@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from troubleshoot.errors import UserError
+from troubleshoot.knowledge.lint.charging import CHARGING
 from troubleshoot.knowledge.lint.reachability import REACHABILITY
 from troubleshoot.knowledge.lint.remarks import Check, Found, Page, Remark, RulesSeen, Spot
 from troubleshoot.knowledge.lint.safety import SAFETY
@@ -18,7 +19,7 @@ LAYERS = ("style", "schema", "references", "reachability", "sense")
 
 VIEWED: Mapping[str, tuple[Check, ...]] = {
     "reachability": REACHABILITY,
-    "sense": (*SENSE, *SAFETY, *TEACHING),
+    "sense": (*SENSE, *SAFETY, *TEACHING, *CHARGING),
 }
 PLACED = re.compile(r"(?P<file>.+?), line (?P<line>\d+)(?:, key (?P<key>[^:]+))?: (?P<message>.*)")
 BROKEN = {
