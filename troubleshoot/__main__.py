@@ -108,6 +108,8 @@ def main(args: list[str] | None = None) -> None:
     gc.set_threshold(100_000)
     try:
         status = cli.main(args=args, prog_name="troubleshoot", standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()  # here, where it can be told that it does not fit
         # Outside its standalone mode click returns the status of `ctx.exit`.
         if isinstance(status, int):
             sys.exit(status)
@@ -124,8 +126,7 @@ def main(args: list[str] | None = None) -> None:
         click.echo("\nStopped.", err=True)
         sys.exit(130)
     except BrokenPipeError:
-        # The reader of a pipe has gone (`| head`); nobody is left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _say_no_more()  # the reader of a pipe has gone (`| head`): nobody is left to tell
         sys.exit(1)
     except Exception as error:
         if isinstance(error, OSError) and error.errno in FULL:
@@ -134,9 +135,15 @@ def main(args: list[str] | None = None) -> None:
                 "there, or write to another place.",
                 err=True,
             )
+            _say_no_more()
             sys.exit(2)
         click.echo(_fault(error), err=True)
         sys.exit(3)
+
+
+def _say_no_more() -> None:
+    """What is still to be written to standard output is let go: the interpreter tries it again."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _fault(error: Exception) -> str:

@@ -27,6 +27,10 @@ from troubleshoot.sources.stamps import DAY
 from troubleshoot.sources.text import Text, text_of
 
 TOO_HIGH = 2 * ATMOSPHERE
+LONGEST = 1e12
+"""s, 30,000 years: no clock says so, whatever it counts from."""
+TOO_LOW = 1e-13
+"""Pa: below the lowest pressure that was ever measured (some 1e-12 Pa; from memory), so a zero."""
 """No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
 MOST = {"current": 1e3, "voltage": 1e5, "pressure": TOO_HIGH}
 """SI. No meter on a bench-top coater, nor a carbon source on it, shows more than 1000 A or 100 kV:
@@ -110,8 +114,10 @@ def read_log(path: Path, told: Told | None = None) -> Log:
     factor = units.to_si(1, unit, dimension)
     points, state = Points(), _Counts()
     for seconds, values in _read(path, dialect, times, state):
-        si = values[:, 0] * factor
-        points.add(*_usable(seconds, si if scale is None else scale.pascal(si), state))
+        with np.errstate(over="ignore"):  # beyond all numbers is off scale
+            si = values[:, 0] * factor
+            pascal = si if scale is None else scale.pascal(si)
+        points.add(*_usable(seconds, pascal, state))
     t, log_p, weight = points.finished()
     _check(path, state, len(t))
     if state.newest_first:
@@ -246,6 +252,7 @@ def _read(
         if state.rows == 0:
             state.newest_first = _runs_back(raw)
         state.rows += len(raw)
+        raw = np.where(np.abs(raw) < LONGEST, raw, np.nan)
         seconds = _continuous(-raw if state.newest_first else raw, dialect, state)
         yield seconds, values
 
@@ -311,13 +318,13 @@ class _Counts:
         words = f" ({', '.join(sorted(self.words)[:3])})" if self.words else ""
         high = "two atmospheres" if what == "pressure" else "what a coater's meter can show"
         told = (
-            (self.unreadable, f"{{}} without a readable time or {what}{words}"),
-            (self.negative, "{} below zero"),
-            (self.zero, "{} at zero, which is the floor of the gauge's scale"),
-            (self.off_scale, f"{{}} above {high}, which is the sign for off scale"),
-            (glitches, "{} that jumped for a single reading"),
+            (self.unreadable, f"without a readable time or {what}{words}"),
+            (self.negative, "below zero"),
+            (self.zero, "at zero, which is the floor of the gauge's scale"),
+            (self.off_scale, f"above {high}, which is the sign for off scale"),
+            (glitches, "that jumped for a single reading"),
         )
-        left_out = "; ".join(text.format(_rows(n)) for n, text in told if n)
+        left_out = "; ".join(f"{_rows(n)} {text}" for n, text in told if n)
         notes = [f"Left out: {left_out}."] if left_out else []
         if self.breaks:
             times = "once" if len(self.breaks) == 1 else f"{len(self.breaks)} times"
@@ -360,9 +367,9 @@ def _usable(seconds: Floats, pascal: Floats, state: _Counts) -> tuple[Floats, Fl
     state.unreadable += int((~readable).sum())
     state.timeless += int((~np.isfinite(seconds)).sum())
     state.negative += int((readable & (pascal < 0)).sum())
-    state.zero += int((readable & (pascal == 0)).sum())
+    state.zero += int((readable & (pascal >= 0) & (pascal < TOO_LOW)).sum())
     state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
-    good = readable & (pascal > 0) & (pascal <= TOO_HIGH)
+    good = readable & (pascal >= TOO_LOW) & (pascal <= TOO_HIGH)
     return seconds[good], np.log(pascal[good])
 
 

@@ -1,0 +1,145 @@
+"""Where the tool is run: other languages and clocks, no home, nowhere to write, no network."""
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from troubleshoot.cli.setup import demo_files
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(sys.platform == "win32", reason="surroundings of POSIX"),
+]
+CASE = str(next(p for p in demo_files() if p.stem == "flakes_on_the_lower_seal"))
+JSON = ("diagnose", CASE, "--json")
+PLAIN = ("diagnose", CASE, "--no-questions")
+
+
+def ran(*args, before="", **env):
+    """A run of the tool after the statements `before`, with nothing around it but `env`."""
+    program = f"{before}\nfrom troubleshoot.__main__ import main\nmain({list(map(str, args))!r})"
+    return subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        timeout=120,
+        check=False,
+        env={"PATH": os.environ["PATH"], **env},
+    )
+
+
+def sound(ended, status=0):
+    assert ended.returncode == status, ended.stderr
+    assert b"Traceback" not in ended.stderr
+    return ended.stdout
+
+
+@pytest.fixture(scope="module")
+def usual(tmp_path_factory):
+    return sound(ran(*JSON, HOME=str(tmp_path_factory.mktemp("home"))))
+
+
+@pytest.mark.parametrize(
+    "env",
+    [
+        {"LC_ALL": "C", "PYTHONIOENCODING": "ascii"},
+        {"TZ": "Pacific/Kiritimati"},
+        {"TZ": "America/St_Johns", "LC_ALL": "C.UTF-8"},
+        {"TZ": "no/such/zone"},
+        {"COLUMNS": "7", "LINES": "2", "TERM": "dumb"},
+        {"PYTHONHASHSEED": "1"},
+        {"PYTHONOPTIMIZE": "2"},
+    ],
+    ids=str,
+)
+def test_the_same_is_said_in_any_language_zone_and_terminal(tmp_path, usual, env):
+    assert sound(ran(*JSON, HOME=str(tmp_path), **env)) == usual
+
+
+def test_a_plain_page_goes_through_an_old_encoding(tmp_path):
+    out = sound(ran(*PLAIN, HOME=str(tmp_path), LC_ALL="C", PYTHONIOENCODING="ascii"))
+    assert out.decode("ascii")
+
+
+def test_decimal_commas_change_nothing(tmp_path, usual):
+    localedef = shutil.which("localedef")
+    made = localedef and subprocess.run(
+        [localedef, "-i", "de_DE", "-f", "UTF-8", str(tmp_path / "de_DE.UTF-8")],
+        capture_output=True,
+        check=False,
+    )
+    if not made or made.returncode:
+        pytest.skip("no German locale can be made here (Debian: apt-get install locales)")
+    before = (
+        "import locale\nlocale.setlocale(locale.LC_ALL, 'de_DE.UTF-8')\n"
+        "assert locale.str(1.5) == '1,5'"
+    )
+    ended = ran(*JSON, before=before, HOME=str(tmp_path), LOCPATH=str(tmp_path))
+    assert sound(ended) == usual
+
+
+def test_there_need_be_no_home(usual):
+    assert sound(ran(*JSON)) == usual
+    assert sound(ran(*JSON, HOME="/no/such/home")) == usual
+
+
+def test_a_data_folder_that_cannot_be_is_a_sentence(tmp_path):
+    (tmp_path / "file").write_text("")
+    ended = ran("cases", "list", TROUBLESHOOT_DATA=str(tmp_path / "file" / "data"))
+    sound(ended, status=2)
+    assert ended.stderr.startswith(b"Error: ")
+    assert ended.stderr.count(b"\n") == 1
+
+
+@pytest.mark.parametrize("args", [PLAIN, JSON, ("--help",), ("explain",)], ids=str)
+def test_standard_output_may_be_shut_or_full(tmp_path, args):
+    for redirect in (">&-", "2>&-", ">&- 2>&-", "> /dev/full"):
+        if "full" in redirect and not os.path.exists("/dev/full"):
+            continue
+        command = f'"$0" -m troubleshoot "$@" {redirect}'
+        ended = subprocess.run(
+            ["sh", "-c", command, sys.executable, *args],
+            capture_output=True, timeout=120, check=False,
+            env={"PATH": os.environ["PATH"], "HOME": str(tmp_path)},
+        )  # fmt: skip
+        assert ended.returncode in (0, 1, 2), (redirect, ended.stderr)
+        assert b"Traceback" not in ended.stderr, redirect
+
+
+NO_NETWORK = """
+import sys
+def refused(event, args):
+    told = ("socket.connect", "socket.bind", "socket.getaddrinfo", "socket.sendto",
+            "subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "urllib.Request")
+    if event in told:
+        raise RuntimeError(f"{event} {args}")
+sys.addaudithook(refused)
+"""
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        JSON,
+        PLAIN,
+        (*PLAIN, "--report", "report.html", "--service-sheet", "sheet.html", "--forms", "f.html"),
+        ("cases", "list"),
+        ("explain", "glow"),
+        ("rules", "check"),
+        ("about",),
+    ],
+    ids=lambda args: args[0] + str(len(args)),
+)
+def test_nothing_goes_over_the_network_and_no_program_is_started(tmp_path, args):
+    """By the audit events of Python (PEP 578), which no library can go round unseen."""
+    args = [str(tmp_path / a) if a.endswith(".html") else a for a in args]
+    sound(ran(*args, before=NO_NETWORK, HOME=str(tmp_path)))
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of Linux")
+def test_little_memory_is_enough(tmp_path, usual):
+    """256 MB of address space, of which the interpreter and numpy take most."""
+    before = "import resource\nresource.setrlimit(resource.RLIMIT_AS, (256 << 20, 256 << 20))"
+    assert sound(ran(*JSON, before=before, HOME=str(tmp_path), OPENBLAS_NUM_THREADS="1")) == usual
