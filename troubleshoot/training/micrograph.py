@@ -198,13 +198,15 @@ def _dark_centre(field: Floats, sigma: float, strength: float, rng: Random) -> F
     radius = math.sqrt(0.01 * strength * rng.uniform(1, 2) * rows * columns / math.pi)
     cy, cx = rng.uniform(0.3, 0.7) * rows, rng.uniform(0.3, 0.7) * columns
     y, x = np.mgrid[:rows, :columns]
+    edge = max(1.0, 0.12 * radius)
+    away = np.hypot(y - cy, x - cx)
+    core = 1 / (1 + np.exp((away - radius) / (0.3 * edge)))
     half = np.sqrt(np.maximum(radius**2 - (y - cy) ** 2, 0.0))
     beyond = np.maximum(np.abs(x - cx) - half, 0.0)
-    fade = np.where(x > cx, rng.uniform(0.15, 0.3), rng.uniform(0.08, 0.2)) * columns
-    tail = np.where(np.abs(y - cy) < radius, np.exp(-beyond / fade), 0.0)
-    depth = max(6 * sigma * strength, 0.6 * CONTRAST)
-    core = np.hypot(y - cy, x - cx) < radius
-    return np.where(core, 0.3 * field, field) - depth * np.where(core, 1.0, 0.8 * tail)
+    fade = np.where(x > cx, rng.uniform(0.6, 1.2), rng.uniform(1.0, 2.5)) * radius
+    beside = np.clip((radius - np.abs(y - cy)) / edge, 0, 1)
+    depth = max(6 * sigma * strength, 0.6 * MEAN)
+    return field - depth * np.maximum(core, 0.65 * beside * np.exp(-beyond / fade))
 
 
 def _teeth(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:

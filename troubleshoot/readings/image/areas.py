@@ -42,7 +42,7 @@ def patch(sample: Sample, *, white: bool) -> Patch:
     if white:
         level, marked = high, small >= high - 0.04 * (high - low)
     else:
-        level, marked = low, small <= middle - 0.55 * (middle - low)
+        level, marked = low, small <= middle - 0.7 * (middle - low)
     step = max(1, max(small.shape) // CELLS)
     rows, columns = (n // step for n in small.shape)
     cells = marked[: rows * step, : columns * step].reshape(rows, step, columns, step)
@@ -98,6 +98,57 @@ def _box(piece: NDArray[np.bool_]) -> Box:
         float((rows[-1] + 1) / high),
         float((columns[-1] + 1) / wide),
     )
+
+
+@dataclass(frozen=True)
+class Fade:
+    """How much wider (`along` the scan) and higher (`across` it) a dark patch is at a quarter of its
+    depth than near its bottom: a tail of charge runs along the scan alone, and fades out.
+    """
+
+    along: float
+    across: float
+
+
+def fade(sample: Sample, box: Box) -> Fade:
+    """The fading of the patch in `box` into its surroundings, along the scan and across it."""
+    small = sample.small
+    rows, columns = small.shape
+    top, left, bottom, right = (
+        round(share * n) for share, n in zip(box, (rows, columns, rows, columns), strict=True)
+    )
+    high, wide = bottom - top, right - left
+    if min(high, wide) < 3:
+        return Fade(1.0, 1.0)
+    inner = slice(top + high // 5, bottom - high // 5), slice(left + wide // 5, right - wide // 5)
+    beyond = max(2, high // 3)
+    outside = [
+        small[max(top - beyond - high, 0) : max(top - beyond, 0)],
+        small[bottom + beyond : bottom + beyond + high],
+    ]
+    ground = np.concatenate(outside)
+    if len(ground) < 3:
+        return Fade(1.0, 1.0)
+    row = _even(np.median(ground, axis=0) - small[inner[0]].mean(axis=0), max(3, wide // 6))
+    column = _even(np.median(small) - small[:, inner[1]].mean(axis=1), max(3, high // 6))
+    return Fade(
+        _extent(row, (left + right) // 2) / wide, _extent(column, (top + bottom) // 2) / high
+    )
+
+
+def _extent(depth: Floats, middle: int) -> int:
+    """How far a profile stays deeper than a quarter of its depth at `middle`, both ways together."""
+    deep = depth > 0.25 * depth[middle]
+    before, after = ~deep[: middle + 1][::-1], ~deep[middle:]
+    back = int(np.argmax(before)) if before.any() else len(before)
+    on = int(np.argmax(after)) if after.any() else len(after)
+    return back + on
+
+
+def _even(values: Floats, size: int) -> Floats:
+    """A running mean."""
+    size += 1 - size % 2
+    return np.convolve(np.pad(values, size // 2, "edge"), np.ones(size) / size, "valid")
 
 
 @dataclass(frozen=True)

@@ -98,12 +98,14 @@ class Shifts:
 
     `jump`: of the likeliest whole number; `gain`: by how much that is likelier than no shift, in
     ln-likelihood, without the quarter of the row that says most; `halves`: the best estimates of
-    two halves of the row, within a pixel. Entry n is of row n + 1.
+    two halves of the row, within a pixel. Entry n is of row n + 1. `worth`: what a shift of 2 px
+    would gain on the average.
     """
 
     jump: Floats
     gain: Floats
     halves: Floats
+    worth: float
 
 
 def shifts(sample: Sample) -> Shifts:
@@ -146,7 +148,8 @@ def shifts(sample: Sample) -> Shifts:
     rest = rest / np.maximum(left_over / max(float(np.median(left_over)), 1e-9), 1.0)
     rest = np.maximum(rest - _beside((best - reach), gain[place, best]), 0.0)
     half = np.stack([_peak(parts[:, n::2].sum(axis=1)) for n in (0, 1)]) - reach
-    return Shifts((best - reach).astype(float), rest, half)
+    loss = -np.median(gain[:, [reach - 2, reach + 2]], axis=0)
+    return Shifts((best - reach).astype(float), rest, half, float(loss.mean()))
 
 
 def _beside(jump: NDArray[np.intp], gain: Floats) -> Floats:

@@ -55,7 +55,7 @@ def spectrum(sample: Sample) -> Spectrum:
     whole = _means(power, ring, inside)
     probe, long, short, sure, axis = _probe(power, fy, fx, k, floor)
     rise, grain = _rise(whole, middle, floor)
-    line, lean = _line(power, side)
+    line, lean = _line(power, side, 1e-6 * floor)
     return Spectrum(probe, long, short, sure, axis, rise, grain, line, lean, _grid(sample))
 
 
@@ -145,7 +145,7 @@ def _rise(whole: Floats, middle: Floats, floor: float) -> tuple[float, float]:
     return best, 1 / at
 
 
-def _line(power: Floats, side: int) -> tuple[float, float]:
+def _line(power: Floats, side: int, floor: float) -> tuple[float, float]:
     """Stripes that run down the picture put their power on one ray near the axis along the rows."""
     x = np.arange(max(4, side // 32), int(0.4 * side))
     leans = np.radians(np.arange(-14, 14.01, 0.5))
@@ -156,7 +156,7 @@ def _line(power: Floats, side: int) -> tuple[float, float]:
         part = y - low
         rays[n] = (1 - part) * power[low % side, x] + part * power[(low + 1) % side, x]
     usual = np.median(rays, axis=0)
-    share = np.mean(np.log(rays / usual), axis=1)
+    share = np.mean(np.log((rays + floor) / (usual + floor)), axis=1)
     best = int(np.argmax(share))
     return float(share[best]), float(np.degrees(leans[best]))
 

@@ -13,11 +13,13 @@ from numpy.typing import NDArray
 
 from troubleshoot.readings.image.areas import (
     Box,
+    Fade,
     Patch,
     Ridges,
     Run,
     Square,
     Tail,
+    fade,
     patch,
     ridges,
     runs,
@@ -45,7 +47,8 @@ SQUARE_Z = 8.5
 JUMP_GAIN, JUMP = 10.0, 2.0
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
 WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.5
-DARK_AREA, DARK_ALONE, DARK_AWAY = 0.007, 0.35, 3.0
+DARK_AREA, DARK_ALONE, DARK_AWAY = 0.004, 0.35, 3.0
+WIDER, WIDER_THAN_HIGH = 1.5, 1.25
 AT_STOPS = 0.04
 NOISY = 2.0
 BLOCKS = 5.0
@@ -66,6 +69,7 @@ class Measured:
     across: list[Run]
     white: Patch
     dark: Patch
+    fade: Fade
     square: Square | None
     tail: Tail | None
     ridges: Ridges
@@ -88,7 +92,7 @@ class Teeth:
 def measure(sample: Sample) -> Measured:
     """Everything about a picture that the stories ask for."""
     moved = shifts(sample)
-    bright = steps(sample)
+    bright, dark = steps(sample), patch(sample, white=False)
     across = runs(bright.part, places(sample), sharp=True)
     turned = steps_of(np.ascontiguousarray(sample.small.T)[:, None, :])
     count = turned.part.shape[1]
@@ -99,7 +103,8 @@ def measure(sample: Sample) -> Measured:
         shifts=moved,
         across=across,
         white=patch(sample, white=True),
-        dark=patch(sample, white=False),
+        dark=dark,
+        fade=fade(sample, dark.box),
         square=square(runs(bright.part, places(sample), sharp=False), down),
         tail=tail(across),
         ridges=ridges(sample),
@@ -228,9 +233,12 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
     if m.tail is not None:
         tail_fit = _least(m.tail.z / TAIL_Z, abs(m.tail.step) / (1.5 * noise))
         boxes = (m.tail.box,)
-    beside = m.tail is not None and _flank(m.tail.box, dark.box)
     dark_fit = _least(
-        dark.area / DARK_AREA, dark.of_all / DARK_ALONE, dark.away / DARK_AWAY, tail_fit
+        dark.area / DARK_AREA,
+        dark.of_all / DARK_ALONE,
+        dark.away / DARK_AWAY,
+        m.fade.along / WIDER,
+        m.fade.along / max(m.fade.across, 1.0) / WIDER_THAN_HIGH,
     )
     square_fit, square_step = 0.0, 0.0
     square_box: tuple[Box, ...] = ()
@@ -241,7 +249,7 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
         Story("flare", flare, white.area, (white.box,)),
         Story("harsh", _least(stops / AT_STOPS), stops),
         Story("streaks", tail_fit, abs(m.tail.step) / noise if m.tail else 0.0, boxes),
-        Story("dark_centre", dark_fit if beside else 0.0, dark.area, (dark.box, *boxes)),
+        Story("dark_centre", dark_fit, dark.area, (dark.box,)),
         Story("square", square_fit, square_step, square_box),
         Story(
             "bright_edges",
@@ -249,12 +257,6 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
             m.ridges.height,
         ),
     )
-
-
-def _flank(rows: Box, core: Box) -> bool:
-    """Whether a tail lies at the height of a patch, about."""
-    middle, half = (core[0] + core[2]) / 2, (core[2] - core[0]) / 2 + 0.03
-    return abs((rows[0] + rows[2]) / 2 - middle) < half
 
 
 def _of_spectrum(m: Measured) -> tuple[Story, ...]:
