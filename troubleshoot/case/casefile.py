@@ -9,6 +9,7 @@
         quantity: 0.35 Torr
       - reading: rise.csv               # a pressure log beside this file
         valve: shut
+      - reading: slow.png               # a micrograph; second and pair: another of the same field
       - points: "0 s 1000 mbar; 30 s 4 mbar; 60 s 0.9 mbar; 120 s 0.4 mbar; 300 s 0.3 mbar"
         valve: open
       - finding: seal_look
@@ -24,7 +25,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from troubleshoot.case import entries
 from troubleshoot.case.journal import Journal, append, latest_in_epoch
@@ -60,8 +61,12 @@ ITEMS = {
 RENAMED = {"cannot": "action", "not_now": "action", "new_epoch": "why", "made_safe": "caution",
            "repaired": "caution", "note": "text"}  # fmt: skip
 OUTCOME = ("causes", "nothing_wrong", "cured", "stop")
+if TYPE_CHECKING:
+    from troubleshoot.readings.door import Beside
+
 LOG_KEYS = ("unit", "time_unit", "column", "every", "gauge_scale")
-READING_KEYS = ("reading", "points", *LOG_KEYS, "valve", "empty", "at")
+PICTURE_KEYS = ("second", "pair", "pixel")
+READING_KEYS = ("reading", "points", *LOG_KEYS, "valve", "empty", *PICTURE_KEYS, "at")
 SPECIMENS = ("irreplaceable", "replaceable")
 
 
@@ -215,12 +220,23 @@ class _Writer:
                 found, plot = read_pressures(log, findings, machine, empty=empty, shut=shut)
             else:
                 path = _beside(self.document, str(item["reading"]), self.anywhere)
+                told = Told.of(said)
                 found, plot = read_any(
-                    path, findings, machine, Told.of(said), empty=empty, shut=shut
+                    path, findings, machine, told, self._picture(item), empty=empty, shut=shut
                 )
         except UserError as error:
             raise UserError(f"{self.document.place(where)}: {error}") from None
         return entries.Reading.of(found, str(item.get("reading", "typed")), plot, points).record()
+
+    def _picture(self, item: Mapping[str, Any]) -> "Beside":
+        """What is said beside a picture."""
+        from troubleshoot.readings.door import Beside
+
+        other = item.get("second")
+        return Beside(
+            None if other is None else _beside(self.document, str(other), self.anywhere),
+            *(None if item.get(key) is None else str(item[key]) for key in ("pair", "pixel")),
+        )
 
     def _role(self) -> str:
         """Who speaks, as far as the file has said."""

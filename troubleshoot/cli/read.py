@@ -42,7 +42,15 @@ Type it in:  troubleshoot read --valve open --points "0 s 1000 mbar; 30 s 2 mbar
 
 
 @click.command()
-@click.argument("log_file", required=False, metavar="[LOG.csv]", type=click.Path(path_type=Path))
+@click.argument(
+    "log_file", required=False, metavar="[LOG.csv|PICTURE]", type=click.Path(path_type=Path)
+)
+@click.argument("second", required=False, metavar="[PICTURE2]", type=click.Path(path_type=Path))
+@click.option(
+    "--pair", type=click.Choice(["slow-fast", "kv", "bridge", "time", "coat"]),
+    help="What differs between two pictures of one field (kv: the higher first).",
+)  # fmt: skip
+@click.option("--pixel", help="Size of a pixel of the picture, such as 5nm.")
 @click.option("--points", help='Typed instead of a log: "0 s 1000 mbar; 30 s 2 mbar; ...".')
 @click.option("--typed", is_flag=True, help="Ask for times and pressures (or take them by line).")
 @click.option("--base", type=PRESSURE, help="Base pressure after ten minutes, loaded.")
@@ -62,6 +70,9 @@ Type it in:  troubleshoot read --valve open --points "0 s 1000 mbar; 30 s 2 mbar
 @click.option("--plot", type=click.Path(path_type=Path), help="Write a drawing (SVG) here.")
 def read(
     log_file: Path | None,
+    second: Path | None,
+    pair: str | None,
+    pixel: str | None,
     points: str | None,
     typed: bool,
     form: bool,
@@ -71,17 +82,22 @@ def read(
     volume: "Quantity | None",
     **given: Any,
 ) -> None:
-    """Say what a log, or a few numbers read by hand, show.
+    """Say what a log, a micrograph, or a few numbers read by hand, show.
 
     A log with a column of currents is read as one of a discharge, with pressure and voltage if
     they are there; --column (or --valve, --empty, --target) reads its pressures instead.
+
+    A micrograph (TIFF, PNG or JPEG in grey) is looked at for charging and for what only looks like
+    it; with a second one of the same field, and --pair, for what became of it.
     """
+    from troubleshoot.cli.read_image import tell_image
     from troubleshoot.cli.read_telling import pressures_json, tell_pressures
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError
-    from troubleshoot.readings.door import analysis_of, discharge_of, log_of
+    from troubleshoot.readings.door import Beside, analysis_of, discharge_of, log_of
     from troubleshoot.readings.pressure.few import read_few
     from troubleshoot.readings.pressure.typed import typed_log
+    from troubleshoot.sources.image_file import is_image
     from troubleshoot.sources.log_file import Told
 
     if form:
@@ -94,8 +110,12 @@ def read(
             "Name a log (troubleshoot read LOG.csv), or give --points, --typed, or two of --base, "
             "--base-empty and --rise."
         )
-    machine = _machine(machine_name, volume)
     findings = load_rules(()).findings
+    beside = Beside(second, pair, pixel)
+    if log_file is not None and (beside or is_image(log_file)):
+        tell_image(log_file, findings, beside, as_json=as_json, plot=plot)
+        return
+    machine = _machine(machine_name, volume)
     if some:
         if plot is not None:
             raise UserError("--plot draws a curve: give a log or --points.")

@@ -126,7 +126,7 @@ class Finding(RuleEntry):
     "gone" to "same"; yes_no has exactly `yes` and `no`. A quantity's answers rise with the number.
     `fairly`: an untrained eye is taken as "fairly sure" by default. `replaces`: findings that
     this contrast was computed from and that fall silent once it is known (in the same epoch).
-    `read_by`: the reader of logs that can answer it.
+    `read_by`: the reader of logs or pictures that can answer it.
     `turned`: it tells what a control did to charging, which physics is asked about too.
     `looks` says what an answer looks like where its text alone could mislead; `drawings` names a
     small picture of it (a file of the folder `drawings/` beside the rules).
@@ -145,7 +145,7 @@ class Finding(RuleEntry):
     drawings: dict[AnswerId, Text] = field(default_factory=dict)
     quantity: Bands | None = None
     fairly: bool = False
-    read_by: Literal["pressure", "current"] | None = None
+    read_by: Literal["pressure", "current", "image"] | None = None
     replaces: list[Id] = field(default_factory=list)
     turned: Turned | None = None
     machine: Where = field(default_factory=dict)

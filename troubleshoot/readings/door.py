@@ -1,4 +1,4 @@
-"""The one way in for a log: what its table leaves open is settled here, and which reader takes it.
+"""The one way in for a log or a picture: what it leaves open is settled here, and who reads it.
 
 A unit that a table does not say is the gauge's, where the profile has it and pressures are meant,
 and volts are turned into pressures by the gauge's scale; else it is asked for, where somebody can
@@ -6,13 +6,14 @@ be asked.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
+from troubleshoot import units
 from troubleshoot.coater.machine import Machine
-from troubleshoot.errors import UserError
+from troubleshoot.errors import UserError, nearest
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.current import currents
 from troubleshoot.readings.current.current_plot import draw_currents
@@ -20,7 +21,11 @@ from troubleshoot.readings.pressure import pressures
 from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 from troubleshoot.readings.reading import Reading
 from troubleshoot.sources.choice import NeedsTelling
+from troubleshoot.sources.image_file import is_image, read_picture
 from troubleshoot.sources.log_file import Log, Table, Told, read_log, read_table
+
+if TYPE_CHECKING:
+    from troubleshoot.readings.image.micrograph import MicrographAnalysis
 
 Ask = Callable[[NeedsTelling], str]
 """Asks for what a table leaves open: the unit of "pressure" or "time", or a "column"."""
@@ -32,6 +37,20 @@ QUESTIONS = {
 }
 _KEYS = {"pressure": "unit", "time": "time_unit", "column": "column"}
 _T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What is said beside a picture: a `second` one of the same field, what differs between them
+    (`pair`), and the size of a `pixel`, such as "5 nm".
+    """
+
+    second: Path | None = None
+    pair: str | None = None
+    pixel: str | None = None
+
+    def __bool__(self) -> bool:
+        return any(said is not None for said in (self.second, self.pair, self.pixel))
 
 
 def log_of(path: Path, machine: Machine | None, told: Told, ask: Ask | None = None) -> Log:
@@ -81,15 +100,18 @@ def read_any(
     findings: Mapping[str, Finding],
     machine: Machine,
     told: Told,
+    beside: Beside = Beside(),
     *,
     empty: bool = False,
     shut: bool | None = None,
     ask: Ask | None = None,
 ) -> tuple[Reading, str]:
-    """The reading of a log of a discharge, else of pressures, and its drawing (SVG).
+    """The reading of a picture, a log of a discharge, or else of pressures, and its drawing.
 
     Raises as `log_of` does.
     """
+    if beside or is_image(path):
+        return read_images(path, findings, beside)
     table, told = discharge_of(path, told, ask)
     if table is not None:
         analysis = currents.analyse(table, findings, machine)
@@ -112,6 +134,32 @@ def analysis_of(
         return pressures.analyse(log, findings, machine, empty=empty, shut=shut, target=target)
     except UserError as error:
         raise UserError(f"{error} {log.taken}".rstrip()) from None
+
+
+def read_images(path: Path, findings: Mapping[str, Finding], beside: Beside) -> tuple[Reading, str]:
+    """As `read_any`, of a micrograph or two."""
+    from troubleshoot.readings.image.micrograph_plot import draw_micrographs
+
+    analysis = look_at(path, findings, beside)
+    return analysis.reading, draw_micrographs(analysis)
+
+
+def look_at(
+    path: Path,
+    findings: Mapping[str, Finding],
+    beside: Beside,
+    tell: Callable[[str], None] = lambda text: None,
+) -> "MicrographAnalysis":
+    """What a micrograph, or two, hold. `tell` is told what is being read. Raises `UserError`."""
+    from troubleshoot.readings.image.micrograph import PAIRS, analyse
+
+    if beside.pair is not None and beside.pair not in PAIRS:
+        raise UserError(
+            f"{beside.pair!r} is not one of {', '.join(PAIRS)}{nearest(beside.pair, PAIRS)}."
+        )
+    pixel = None if beside.pixel is None else units.parse(beside.pixel, "length").si
+    pictures = tuple(read_picture(p) for p in (path, beside.second) if p is not None)
+    return analyse(pictures, findings, pair=beside.pair, pixel=pixel, tell=tell)
 
 
 def read_pressures(

@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import bytes_of
+from troubleshoot.regular_file import bytes_of, open_regular
 
 ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe", ".bmp", ".gif", ".webp")
+STARTS = (b"II*\0", b"MM\0*", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"BM")
 FORMATS = ("TIFF", "PNG", "JPEG", "MPO")
 MOST_PIXELS = 120_000_000
 MOST_BYTES = 600_000_000
@@ -54,8 +55,13 @@ class Picture:
 
 
 def is_image(path: Path) -> bool:
-    """Whether the name is one of a picture."""
-    return path.suffix.lower() in ENDINGS
+    """Whether the name is one of a picture, or the file begins like one."""
+    if path.suffix.lower() in ENDINGS:
+        return True
+    if not path.is_file():
+        return False
+    with open_regular(path) as stream:
+        return stream.read(8).startswith(STARTS)
 
 
 def read_picture(path: Path) -> Picture:

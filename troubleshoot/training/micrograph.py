@@ -90,12 +90,15 @@ def micrograph(
 
 
 def moved(field: Floats, down: float, right: float) -> Floats:
-    """The picture moved by parts of a pixel (what leaves on one side comes in on the other)."""
+    """The picture moved by parts of a pixel; what comes in at the rim is mirrored."""
     if not down and not right:
         return field
-    rows, columns = field.shape
+    rim = math.ceil(max(abs(down), abs(right))) + 8
+    wide = np.pad(field, rim, "reflect")
+    rows, columns = wide.shape
     turn = np.fft.fftfreq(rows)[:, None] * down + np.fft.rfftfreq(columns)[None] * right
-    return np.fft.irfft2(np.fft.rfft2(field) * np.exp(-2j * np.pi * turn), s=field.shape)
+    wide = np.fft.irfft2(np.fft.rfft2(wide) * np.exp(-2j * np.pi * turn), s=wide.shape)
+    return np.asarray(wide[rim:-rim, rim:-rim])
 
 
 def made_scene(shape: tuple[int, int], rng: Random) -> Floats:

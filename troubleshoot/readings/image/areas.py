@@ -102,8 +102,8 @@ def _box(piece: NDArray[np.bool_]) -> Box:
 
 @dataclass(frozen=True)
 class Fade:
-    """How much wider (`along` the scan) and higher (`across` it) a dark patch is at a quarter of its
-    depth than near its bottom: a tail of charge runs along the scan alone, and fades out.
+    """How much wider (`along` the scan) and higher (`across` it) a dark patch is at a quarter of
+    its depth than near its bottom: a tail of charge runs along the scan alone, and fades out.
     """
 
     along: float
@@ -137,7 +137,7 @@ def fade(sample: Sample, box: Box) -> Fade:
 
 
 def _extent(depth: Floats, middle: int) -> int:
-    """How far a profile stays deeper than a quarter of its depth at `middle`, both ways together."""
+    """How far a profile stays deeper than a quarter of its depth at `middle`, both ways."""
     deep = depth > 0.25 * depth[middle]
     before, after = ~deep[: middle + 1][::-1], ~deep[middle:]
     back = int(np.argmax(before)) if before.any() else len(before)

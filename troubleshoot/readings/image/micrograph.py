@@ -67,7 +67,7 @@ MEANS = {
     "bright or fading it is charge",
     "bright_edges": "edges are bright on both sides, which is normal for secondary electrons",
     "noise": "there is too little signal: a slower scan, more frames or a larger spot",
-    "harsh": "bright and dark parts are cut off by contrast and brightness, so detail is lost there",
+    "harsh": "contrast and brightness cut off bright and dark parts, so detail is lost there",
     "stretched": "astigmatism that is not corrected",
     "soft": "out of focus, or more magnification than the probe can fill",
     "curtains": "as ion milling leaves them, or a scratched surface",
@@ -139,11 +139,13 @@ def analyse(
     `pixel`: m a pixel. `tell` is told what is being done. Raises `UserError` where two pictures
     have no `pair`, or cannot be laid over each other.
     """
-    if (len(pictures) == 2) != (pair is not None):
+    kinds = f"{', '.join(list(PAIRS)[:-1])} or {list(PAIRS)[-1]}"
+    if len(pictures) == 2 and pair is None:
         raise UserError(
-            "Two pictures need what differs between them, and one picture needs none: --pair "
-            f"{' or '.join(PAIRS)} (pair: in a case file)."
+            f"Two pictures: say by --pair (in a case file pair:) what differs: {kinds}."
         )
+    if len(pictures) == 1 and pair is not None:
+        raise UserError(f"{pair} compares two pictures of one field: name the second one too.")
     looks = []
     samples = []
     for picture in pictures:
