@@ -21,6 +21,7 @@ from troubleshoot.talk.talk import (
     FAIRLY,
     LOG,
     LOG_WORDS,
+    PICTURE,
     TYPED,
     Talk,
 )
@@ -38,12 +39,21 @@ def check(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     """Ask what is still to be seen in a check; it is marked as done when all was asked."""
     if step.id in talk.case().known.cannot:
         return
-    if any(talk.rules.findings[name].read_by for name in step.findings):
+    readers = {talk.rules.findings[name].read_by for name in step.findings}
+    if readers & {"pressure", "current"}:
         talk.once(
             LOG,
             lambda: talk.teller.small(
                 "If you log this, or write down six times and readings, the tool can read the "
                 f"curve: “{LOG_WORDS}”, or the word log."
+            ),
+        )
+    if "image" in readers:
+        talk.once(
+            PICTURE,
+            lambda: talk.teller.small(
+                "If you save the picture, best a slow and a fast frame of one field, the tool can "
+                f"look at them: “{LOG_WORDS}”, or the word log."
             ),
         )
     put: list[str] = []

@@ -1,9 +1,7 @@
-"""A log, or a row of numbers off the gauge, taken into a case while it is led by questions."""
+"""A log, a picture, or numbers off the gauge, taken into a case while it is led by questions."""
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from pathlib import Path
-from urllib.parse import unquote, urlparse
 
 from troubleshoot import units
 from troubleshoot.case.entries import Reading
@@ -15,8 +13,9 @@ from troubleshoot.readings.pressure.typed import FEWEST_TYPED, Point, typed_log,
 from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.log_file import Told
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
+from troubleshoot.talk.picture_questions import ask_picture, path_of
 
-FILE, PAPER, NOW, NONE = "file", "paper", "now", "/none"
+FILE, PICTURE, PAPER, NOW, NONE = "file", "picture", "paper", "now", "/none"
 ENOUGH = 6
 """So many typed readings make a curve; fewer leave it wide open."""
 Clock = Callable[[], float]
@@ -33,6 +32,7 @@ def ask_reading(
         "What do you have?",
         [
             Choice(FILE, "A log in a file (of pressure, or of the current)"),
+            Choice(PICTURE, "A micrograph in a file, or two of one field"),
             Choice(PAPER, "Times and pressures on paper"),
             Choice(NOW, "The gauge before me: I type what it reads, the tool takes the time"),
             Choice(NONE, "Nothing: go back", aside=True),
@@ -40,16 +40,20 @@ def ask_reading(
     )
     if how == NONE:
         return None
-    empty = _ask_empty(asker)
-    if how == FILE:
-        kept = _from_file(asker, teller, findings, machine, empty)
+    if how == PICTURE:
+        kept = ask_picture(asker, teller, findings)
+    elif how == FILE:
+        kept = _from_file(asker, teller, findings, machine, _ask_empty(asker))
     else:
+        empty = _ask_empty(asker)
         kept = _typed(asker, teller, findings, machine, empty, clock if how == NOW else None)
     if kept is None:
         return None
     teller.line(kept.sentence)
     keep = asker.choose(
-        "Does that describe what was logged?",
+        "Is that what the picture shows?"
+        if how == PICTURE
+        else "Does that describe what was logged?",
         [
             Choice("yes", "Yes: use it in this case"),
             Choice("no", "No: leave it out", aside=True),
@@ -174,19 +178,6 @@ def _ask_left_open(asker: Asker, open_: NeedsTelling) -> str:
     if open_.choices:
         return asker.choose(question, [Choice(name, name) for name in open_.choices])
     return asker.text(question).strip()
-
-
-def path_of(typed: str) -> Path | None:
-    """The path in what was typed, or dropped onto the terminal (quoted, or as a file address)."""
-    text = typed.strip()
-    if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
-        text = text[1:-1]
-    if text.startswith("file://"):
-        text = unquote(urlparse(text).path)
-    elif not Path(text).expanduser().exists():
-        # A terminal puts a stroke before each blank of a name that is dropped onto it.
-        text = text.replace("\\ ", " ")
-    return Path(text).expanduser() if text else None
 
 
 def _ask_empty(asker: Asker) -> bool:

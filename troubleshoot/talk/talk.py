@@ -31,7 +31,9 @@ FAIRLY, BACK, WHY, HOW, SO_FAR, TODAY, OTHER, DANGER, LOG, CANNOT, LATER, STOP, 
     "/unknown",
 )
 TRY, RECORDED = "/try", "/recorded"
-LOG_WORDS = "I have a log, or a row of readings"
+LOG_WORDS = "I have a log, a picture, or a row of readings"
+PICTURE = "/picture"
+"""What is told once of pictures."""
 ASIDES = (
     Choice(WHY, "why now?", aside=True, key="?", words=("why",)),
     Choice(BACK, "go back", aside=True, key="<", words=("back", "undo")),
