@@ -133,7 +133,7 @@ def test_every_key_becomes_its_entry(case):
     assert [e.kind for e in case.journal] == [
         "opened", "role", "state", "since", "specimen", "sign", "complaint", "circumstance",
         "made_safe", "repaired", "finding", "finding", "finding", "reading", "reading", "reading",
-        "circumstance", "sign", "cannot", "later", "action", "epoch", "state", "workaround",
+        "reading", "circumstance", "sign", "cannot", "later", "action", "epoch", "state", "workaround",
         "note", "closed",
     ]  # fmt: skip
     assert case.outcome == {
@@ -150,12 +150,13 @@ def test_the_machine_beside_it_is_read_with_every_key(case):
 
 def test_the_log_beside_it_is_read_in_the_units_that_are_said(case):
     """The chamber's column rises by 7.8 mbar in three minutes, which is 4.3 Pa a second."""
-    log, volts, typed = [e.data for e in case.journal if e.kind == "reading"]
+    log, volts, pair, typed = [e.data for e in case.journal if e.kind == "reading"]
     assert log["source"] == "every_key_rise.csv"
     rate, _, unit = log["numbers"]["rise_in_one_minute"]
     assert (rate, unit) == (pytest.approx(7.8175 * 100 / 180, rel=0.05), "Pa/s")
     rate, _, unit = volts["numbers"]["rise_in_one_minute"]
     assert (rate, unit) == (pytest.approx(2.6 * 100 / 60, rel=0.05), "Pa/s")
+    assert (pair["what"], pair["source"][-18:]) == ("two micrographs", "every_key_fast.png")
     assert (typed["source"], typed["points"][:12]) == ("typed", "0 s 1000 mba")
 
 
