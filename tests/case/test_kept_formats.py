@@ -133,8 +133,8 @@ def test_every_key_becomes_its_entry(case):
     assert [e.kind for e in case.journal] == [
         "opened", "role", "state", "since", "specimen", "sign", "complaint", "circumstance",
         "made_safe", "repaired", "finding", "finding", "finding", "reading", "reading", "reading",
-        "reading", "circumstance", "sign", "cannot", "later", "action", "epoch", "state", "workaround",
-        "note", "closed",
+        "reading", "circumstance", "sign", "cannot", "later", "action", "epoch", "state",
+        "workaround", "note", "closed",
     ]  # fmt: skip
     assert case.outcome == {
         "causes": ["dust_on_seal"], "nothing_wrong": False, "cured": True, "stop": "smoke",
