@@ -82,6 +82,9 @@ class Recorder:
         self.told += [("bar", name) for name, p in rows]
         assert all(0 <= p <= 1 for _, p in rows)
 
+    def pictures(self, of, shown):
+        self.told += [("picture", f"{words}: {name}") for words, name, _ in shown]
+
     def heard(self, fragment, what=None):
         """How often `fragment` was told."""
         return sum(fragment in text and what in (None, kind) for kind, text in self.told)

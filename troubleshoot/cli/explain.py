@@ -26,6 +26,7 @@ def explain(words: tuple[str, ...]) -> None:
     """
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.talk.telling import tell_pictures
 
     rules, teller = load_rules(()), TerminalTeller()
     name = " ".join(words)
@@ -36,9 +37,12 @@ def explain(words: tuple[str, ...]) -> None:
     if found is None:
         return
     entry, page = _pages(rules)[found]
-    teller.title(entry.name)
-    page(entry, rules, teller)
-    teller.small(f"\nSource: {entry.source}")
+    with teller.paged():
+        teller.title(entry.name)
+        page(entry, rules, teller)
+        teller.small(f"\nSource: {entry.source}")
+    for name in [found] if found in rules.findings else getattr(entry, "reveals", ()):
+        tell_pictures(teller, rules, rules.findings[name])
 
 
 def _pages(rules: "RuleBase") -> dict[str, tuple[Any, Callable[..., None]]]:
@@ -172,9 +176,6 @@ def _finding(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
     for answer, text in entry.answers.items():
         look = entry.looks.get(answer)
         tell.line(f"  - {text}" + (f" ({look})" if look else ""))
-    if entry.drawings:
-        count = f"{len(entry.drawings)} of these {len(entry.answers)} answers"
-        tell.small(f"\nThe printed form has drawings of {count} (`troubleshoot diagnose --forms`).")
     tell.line("\nSeen by: " + ", ".join(rules.actions[a].name for a in rules.revealed_by[entry.id]))
 
 

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from hashlib import sha256
 
 import click
 import questionary
@@ -15,21 +16,25 @@ from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
 from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import FormattedTextControl, Layout, Window
-from prompt_toolkit.styles import Style
+from prompt_toolkit.styles import Style as ListStyle
 from prompt_toolkit.utils import is_dumb_terminal
 from rich.console import Console
 from rich.padding import Padding
 from rich.panel import Panel
+from rich.style import Style
 from rich.table import Table
 from rich.text import Text
 
 from troubleshoot.advice.phrases import chance
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.kept import folder
 from troubleshoot.show import picking
+from troubleshoot.show.files import to_file
 from troubleshoot.show.picking import ENTER, Picker, Taken
 from troubleshoot.talk.dialogue import ASIDE, About, Choice
 from troubleshoot.talk.talk import SAY_IT
 
-STYLE = Style.from_dict(
+STYLE = ListStyle.from_dict(
     {"qmark": "bold", "question": "bold", "pointed": "bold underline", "answer": "",
      "typed": "bold", "said": "bold", "foot": ""}
 )  # fmt: skip
@@ -64,9 +69,9 @@ class TerminalTeller:
     def _say(self, text: str, style: str = "") -> None:
         """A sentence; what stands in front of it in spaces indents all its lines."""
         words = text.lstrip(" ")
-        indent = Padding(Text(words, style), (0, 0, 0, len(text) - len(words)), expand=False)
+        said, indent = Text(words, style), len(text) - len(words)
         if words:
-            self.console.print(indent)
+            self.console.print(Padding(said, (0, 0, 0, indent), expand=False) if indent else said)
 
     def steps(self, items: Sequence[str]) -> None:
         table = Table.grid(padding=(0, 1))
@@ -87,6 +92,26 @@ class TerminalTeller:
         for name, p in rows:
             table.add_row(f"  {block * round(20 * p):<20}", chance(p), _plain(name))
         self.console.print(table)
+
+    def pictures(self, of: str, shown: Sequence[tuple[str, str, str]]) -> None:
+        from troubleshoot.show import graphics
+        from troubleshoot.show.html.pages import picture_sheet
+
+        if graphics.shows_pictures():
+            drawn = graphics.sheet([(name, kept) for _, name, kept in shown])
+            self.raw(f"{graphics.sixels(drawn)}\n")
+            self.small("; ".join(f"{n} {words}" for n, (words, *_) in enumerate(shown, 1)))
+        page = picture_sheet(of, shown)
+        path = folder() / "pictures" / f"{sha256(page.encode()).hexdigest()[:12]}.html"
+        try:
+            if not path.exists():
+                path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+                to_file(path, page)
+        except (OSError, UserError):  # nowhere to write: the printed forms have them
+            return
+        link = Style(link=path.as_uri()) if self.console.is_terminal else Style()
+        where = Text.assemble("Pictures of these answers: ", (str(path), link), style="dim")
+        self.console.print(where, soft_wrap=True)
 
     def raw(self, text: str) -> None:
         """What was `captured`, as it is."""

@@ -15,7 +15,7 @@ from troubleshoot.knowledge.model import Finding
 from troubleshoot.talk import checks, danger, recorded, remedies
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.talk import Again, Back, Stopped, Talk
-from troubleshoot.talk.telling import show, tell
+from troubleshoot.talk.telling import show, tell, tell_pictures
 from troubleshoot.talk.wording import candidate, findings_like
 
 MOST_REMEDIES = 8
@@ -43,6 +43,8 @@ def take(
             for answer, look in (finding.looks if finding else {}).items():
                 assert finding is not None
                 talk.teller.small(f"{finding.answers[answer]}: {look}")
+            if finding is not None:
+                tell_pictures(talk.teller, talk.rules, finding)
         case "/so_far":
             _tell_ranking(talk, talk.case())
         case "/today":

@@ -25,6 +25,7 @@ from troubleshoot.talk.talk import (
     TYPED,
     Talk,
 )
+from troubleshoot.talk.telling import tell_pictures
 from troubleshoot.talk.wording import people_say, sentence
 
 A_NUMBER = Choice("/number", "A number after all")
@@ -111,6 +112,7 @@ def _words(talk: Talk, case: Diagnosis, step: NextStep, finding: Finding) -> ent
         Choice(CANNOT, "Can't do that here"),
     ]
     about = About("finding", finding.id)
+    talk.once(finding.id, lambda: tell_pictures(talk.teller, talk.rules, finding))
     answer = talk.ask(case, step, finding.ask, [*answers, *extra], about, finding)
     if answer == FAIRLY:
         question = f"{finding.ask} (fairly sure)"

@@ -80,3 +80,6 @@ class Teller(Protocol):
 
     def bars(self, rows: Sequence[tuple[str, float]]) -> None:
         """Names with their probabilities."""
+
+    def pictures(self, of: str, shown: Sequence[tuple[str, str, str]]) -> None:
+        """Pictures of answers: each answer's words, file name, and what the rules keep of it."""

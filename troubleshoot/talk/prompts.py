@@ -22,7 +22,8 @@ Kind = Literal["choose", "several", "text", "path"]
 
 @dataclass(frozen=True)
 class Told:
-    """Something to show before a question. `what`: title, line, small, steps, caution, bars."""
+    """Something to show before a question. `what`: title, line, small, steps, caution, bars,
+    pictures."""
 
     what: str
     values: tuple[Any, ...]
@@ -163,3 +164,7 @@ class Front:
     def bars(self, rows: Sequence[tuple[str, float]]) -> None:
         """Names with their probabilities."""
         self.told.append(Told("bars", tuple(rows)))
+
+    def pictures(self, of: str, shown: Sequence[tuple[str, str, str]]) -> None:
+        """Pictures of answers."""
+        self.told.append(Told("pictures", (of, *shown)))

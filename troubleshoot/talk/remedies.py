@@ -40,7 +40,7 @@ def remedy(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     if step.id in talk.case().known.cannot:
         return
     answer = talk.ask(
-        case, step, "Tell me when it is done.",
+        case, step, f"Tell me when it is done. ({step.name})",
         [
             Choice("done", "Done"),
             Choice(LATER, "Not now: something else first"),

@@ -7,6 +7,7 @@ from troubleshoot.advice.instruction import Box, Instruction
 from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case.diagnose import Diagnosis
+from troubleshoot.knowledge.model import Finding, RuleBase
 from troubleshoot.talk.dialogue import Teller
 
 
@@ -72,3 +73,12 @@ def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> Non
         teller.line(f"Have ready: {', '.join(step.do.tools)}.")
     tell(teller, step.do, told, steps=step.kind == "remedy")
     teller.small(minutes_of(step.do))
+
+
+def tell_pictures(teller: Teller, rules: RuleBase, finding: Finding) -> None:
+    """The pictures of a finding's answers, where it has some."""
+    if finding.drawings:
+        teller.pictures(
+            finding.ask,
+            [(finding.answers[a], n, rules.drawings[n]) for a, n in finding.drawings.items()],
+        )

@@ -87,6 +87,11 @@ def forms(page: CasePage) -> str:
     return _page("forms.html.j2", page.case, forms=paper.forms(page), stop=stop)
 
 
+def picture_sheet(of: str, shown: Sequence[tuple[str, str, str]]) -> str:
+    """A page of pictures: each with its words, its file name and what the rules keep of it."""
+    return _rendered("pictures.html.j2", of=of, shown=shown)
+
+
 def index(reports: Sequence[tuple[str, CasePage]]) -> str:
     """A page that lists reports: the file of each, and the case that it is of."""
     return _rendered("index.html.j2", reports=reports)
@@ -120,7 +125,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance}
+    env.globals |= {"share_bar": svg.share, "balance_bar": svg.balance, "drawing": svg.drawing}
     env.globals |= {"roles": ROLE_NAMES}
     env.filters |= {"minutes": words.minutes, "chance": chance, "lower_first": lower_first}
     return env
