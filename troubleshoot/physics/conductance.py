@@ -11,6 +11,14 @@ TURBULENT_ABOVE = 2000.0
 SHORT_BELOW = 10.0
 """Length over bore from which a tube counts as long (a convention)."""
 
+# Length over radius -> share of the molecules at the mouth of a round tube that get through:
+# from memory: Clausing, Ann. Phys. 12 (1932) 961, as computed anew by Cole (1977).
+_CLAUSING = {
+    0.1: 0.9524, 0.2: 0.9092, 0.5: 0.8013, 1.0: 0.6720, 1.5: 0.5810, 2.0: 0.5142, 3.0: 0.4201,
+    4.0: 0.3566, 5.0: 0.3105, 10.0: 0.1909, 20.0: 0.1093, 50.0: 0.0485, 100.0: 0.0253,
+}  # fmt: skip
+_SINGLE_ATOMS = ("argon", "helium", "neon", "krypton", "xenon")
+
 
 def molecular_long_tube(diameter: float, length: float, mean_speed: float) -> float:
     """Conductance in m3/s of a long round tube in molecular flow: C = pi c d^3 / (12 L).
@@ -37,6 +45,46 @@ def orifice(diameter: float, mean_speed: float) -> float:
     """
     above_zero(diameter=diameter, mean_speed=mean_speed)
     return math.pi * diameter**2 * mean_speed / 16
+
+
+def transmission(slenderness: float) -> float:
+    """Share of the molecules that enter a round tube and get through, in molecular flow.
+
+    `slenderness` is length over bore, zero or above. Clausing's tabulated factors; between them,
+    and beyond, 1/P less the 3 L/(4 d) of a long tube is taken as straight. Any Knudsen number above
+    0.5, which is not checked. Source: Clausing, Ann. Phys. 12 (1932) 961.
+
+    >>> [round(transmission(x), 3) for x in (0, 0.5, 1, 10)]
+    [1.0, 0.672, 0.514, 0.109]
+    """
+    not_negative(length_over_bore=slenderness)
+    knots = [(0.0, 1.0), *((x / 2, 1 / p - 0.375 * x) for x, p in _CLAUSING.items())]
+    above = next((n for n in range(1, len(knots)) if slenderness <= knots[n][0]), None)
+    if above is None:
+        extra = knots[-1][1]
+    else:
+        (x0, low), (x1, high) = knots[above - 1 : above + 1]
+        extra = low + (high - low) * (slenderness - x0) / (x1 - x0)
+    return 1 / (extra + 0.75 * slenderness)
+
+
+def choked(gas: Gas, diameter: float, temperature: float = ROOM_TEMPERATURE) -> float:
+    """The most in m3/s, of gas at the pressure before it, that a round bore takes: A c.
+
+    Gas reaches the speed of sound in the narrowest place and no pump draws more through it:
+    c = sqrt(g R T / M) (2 / (g + 1))^((g + 1) / (2 (g - 1))), g = 5/3 for single atoms, else 1.4.
+    Viscous flow. Diameter in m, temperature in K. Source: isentropic flow through a nozzle (Bird,
+    Stewart and Lightfoot, Transport Phenomena, 1960).
+
+    >>> from troubleshoot.physics.gases import gas_named
+    >>> round(choked(gas_named("air"), 0.01) * 1e3, 1)  # litres a second
+    15.6
+    """
+    above_zero(diameter=diameter, temperature=temperature)
+    g = 5 / 3 if gas.name in _SINGLE_ATOMS else 1.4
+    sound = math.sqrt(g * GAS_CONSTANT * temperature / gas.molar_mass)
+    throat = (2 / (g + 1)) ** ((g + 1) / (2 * (g - 1)))
+    return math.pi * diameter**2 / 4 * sound * throat
 
 
 def opening(
@@ -120,18 +168,17 @@ def tube(
 ) -> float:
     """Conductance in m3/s of a round tube at any pressure, with its mouth.
 
-    Knudsen's formula with the molecular part in series with a thin opening of the tube's bore,
-    C_molecular / (1 + 4 d / (3 L)): for one diameter of length that more than halves it. SI units,
-    range as `knudsen_long_tube`, but any length in molecular flow; `tube_notes` says where it is
-    too high. Source: Knudsen, Ann. Phys. 28 (1909) 75; O'Hanlon, A User's Guide to Vacuum
-    Technology.
+    Knudsen's formula, its molecular part that of an opening with Clausing's factor of a tube of any
+    length (`transmission`). SI units, range as `knudsen_long_tube`; `tube_notes` says where it is
+    too high, and where the tube may choke. Source: Knudsen, Ann. Phys. 28 (1909) 75; Clausing, Ann.
+    Phys. 12 (1932) 961.
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> round(tube(gas_named("argon"), 0.016, 1.0, 10) * 1e3, 2)  # litres a second
-    1.06
+    1.05
     """
-    speed = gas.mean_speed(temperature)
-    molecular = in_series(molecular_long_tube(diameter, length, speed), orifice(diameter, speed))
+    above_zero(diameter=diameter, length=length)
+    molecular = orifice(diameter, gas.mean_speed(temperature)) * transmission(length / diameter)
     return _with_molecular_part(molecular, gas, diameter, length, mean_pressure, temperature)
 
 
@@ -142,16 +189,25 @@ def tube_notes(
     mean_pressure: float,
     temperature: float = ROOM_TEMPERATURE,
 ) -> tuple[str, ...]:
-    """What must be said beside `tube`, with its arguments: it is too high for short tubes.
+    """What must be said beside `tube`, with its arguments: where it chokes, or is short.
 
-    Source: common practice, no source.
+    Source: as `choked`; for short tubes common practice, no source.
 
     >>> from troubleshoot.physics.gases import gas_named
     >>> tube_notes(gas_named("argon"), 0.016, 1.0, 10)
     ()
     """
-    flow = regime(knudsen(mean_free_path(gas, mean_pressure, temperature), diameter))
-    if flow == "molecular" or length >= SHORT_BELOW * diameter:
+    if regime(knudsen(mean_free_path(gas, mean_pressure, temperature), diameter)) == "molecular":
+        return ()
+    most = choked(gas, diameter, temperature)
+    smooth = knudsen_long_tube(gas, diameter, length, mean_pressure, temperature)
+    if smooth > most:
+        return (
+            "That holds for a small difference of pressure only: no pump draws more than "
+            f"{most * 1e3:.3g} L/s of gas through (counted at the pressure before it), for there "
+            "it reaches the speed of sound and chokes, and a fast flow is turbulent besides.",
+        )
+    if length >= SHORT_BELOW * diameter:
         return ()
     return ("Into so short a tube less than this flows at this pressure.",)
 

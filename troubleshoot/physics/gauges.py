@@ -7,6 +7,11 @@ LOWEST = 1.0
 """Pa (1e-2 mbar)."""
 HIGHEST = 100.0
 """Pa (1 mbar)."""
+NOT_AT_ALL = 1e4
+"""Pa (100 mbar). Up there the heat that is lost hardly depends on the pressure: common practice, no
+source."""
+COARSE = 0.5
+"""How far off it may be between 1 and 100 mbar, in air: common practice, no source."""
 ACCURACY = 0.2
 """How far off such a gauge may be either way, clean and with the right factor (common practice, no
 source: 15 to 25 %)."""
@@ -47,8 +52,8 @@ def true_pressure(gas_name: str, indicated: float) -> Noted:
 
     p = C p_indicated, 1 to 100 Pa (0.01 to 1 mbar), within about 20 %. Below, the notes say that
     the gauge is near its floor. Raises `UserError` above 100 Pa, where the curve of each gas has
-    its own shape. In a mixture the truth lies between the values of its gases. Source: as
-    `gauge_factor`.
+    its own shape, and in air above 100 mbar (`accuracy` tells how far off it may be). In a mixture
+    the truth lies between the values of its gases. Source: as `gauge_factor`.
 
     >>> round(true_pressure("argon", 5).value, 3)
     8.5
@@ -60,12 +65,29 @@ def true_pressure(gas_name: str, indicated: float) -> Noted:
             f"A reading of {indicated:g} Pa is above 100 Pa (1 mbar): there a heat-loss gauge can "
             f"be far off in {gas_name}, and no factor helps."
         )
+    if indicated > NOT_AT_ALL:
+        raise UserError(
+            f"A reading of {indicated:g} Pa is above 100 mbar: up there a heat-loss gauge tells "
+            "air from vacuum and little more; use one that feels the force of the gas."
+        )
     notes = (
         ("Below 1 Pa (0.01 mbar) a heat-loss gauge is near its floor: read it as an upper limit.",)
         if indicated < LOWEST
         else ()
     )
     return Noted(factor * indicated, notes)
+
+
+def accuracy(indicated: float) -> float:
+    """How far off a clean heat-loss gauge may be either way at a reading in Pa, as a share.
+
+    Source: common practice, no source.
+
+    >>> accuracy(10), accuracy(1000)
+    (0.2, 0.5)
+    """
+    above_zero(indicated_pressure=indicated)
+    return ACCURACY if indicated <= HIGHEST else COARSE
 
 
 def indicated_pressure(gas_name: str, true: float) -> float:

@@ -4,7 +4,7 @@ import math
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE, GAS_CONSTANT, ROOM_TEMPERATURE, Gas
-from troubleshoot.physics.limits import above_zero, fraction, not_negative
+from troubleshoot.physics.limits import above_zero, fraction, not_negative, within
 from troubleshoot.physics.vapour import water_vapour_pressure
 
 # Permeability in m2/s (Pa m3/s through 1 m2 of 1 m thickness for 1 Pa) near 20 degC to dry air and
@@ -78,15 +78,19 @@ def seal_permeation(
     """Damp room air in Pa m3/s that passes through a seal of `length` m with vacuum inside.
 
     `permeation` of dry air and of water vapour through a ring about as high as it is wide
-    (judgement), to a factor of five. `humidity` of the room 0 to 1, its temperature in K; the
-    permeabilities are those near 20 degC. Source: as `permeation`; the permeabilities from memory:
-    Peacock, J. Vac. Sci. Technol. 17 (1980) 330. Raises `UserError` for another material.
+    (judgement), to a factor of five. `humidity` of the room 0 to 1, its temperature in K (5 to 40
+    degC); the permeabilities are those near 20 degC. Source: as `permeation`; the permeabilities
+    from memory: Peacock, J. Vac. Sci. Technol. 17 (1980) 330. Raises `UserError` for another
+    material, and beyond those temperatures.
 
     >>> round(seal_permeation("FKM", 0.5), 9)
     5.2e-08
     """
     above_zero(length=length)
     fraction(humidity=humidity)
+    celsius = temperature - 273.15
+    why = "the permeabilities are those of rubber in a room"
+    within(5, 40, "degC", why, temperature_of_the_room=round(celsius, 6))
     if material not in PERMEABILITY:
         raise UserError(f"{material!r} is not a material here: use {', '.join(PERMEABILITY)}.")
     water = humidity * water_vapour_pressure(temperature)

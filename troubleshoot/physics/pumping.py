@@ -19,6 +19,9 @@ BALLAST_FACTOR = 10.0
 """An open gas ballast raises a rotary pump's ultimate pressure by about one decade (common
 practice, no source)."""
 
+MOST_BALLAST = 0.5
+"""Ballast flow over pumping speed: more is a slip (judgement)."""
+
 EXHAUST_PRESSURE = 1.33e5
 """Pa. At this pressure the pump pushes its exhaust valve open (common practice, no source)."""
 
@@ -28,6 +31,9 @@ USUAL_RATE = {"metal": 4e-5, "glass": 4e-5, "elastomer": 4e-3}
 """Pa m3/(s m2) after one hour, to a factor of ten either way: the middle of the figures in use for
 unbaked steel and aluminium and for nitrile, FKM and silicone (common practice, no source; glass
 taken as metal is judgement)."""
+
+NO_LOWER = 1e-6
+"""Pa. No coater on a bench gets below 1e-8 mbar, with whatever pump: judgement."""
 
 LOG_LAW_FLOOR = 10.0
 """Pa. Below 0.1 mbar the walls decide, not the pump (common practice, no source)."""
@@ -53,6 +59,11 @@ def pump_down_time(
     if end >= start:
         raise UserError(
             f"The end pressure of {shown(end)} must be below the start pressure of {shown(start)}."
+        )
+    if end < NO_LOWER:
+        raise UserError(
+            f"The end pressure of {shown(end)} is below anything that a bench coater reaches: gas "
+            "from its walls and seals ends the pump-down long before. Check the exponent."
         )
     if end <= ultimate:
         raise UserError(
@@ -81,7 +92,13 @@ def pressure_after(
             f"The start pressure of {shown(start)} is below the ultimate pressure of "
             f"{shown(ultimate)}: nothing is left to pump."
         )
-    return ultimate + (start - ultimate) * math.exp(-speed * seconds / volume)
+    pressure = ultimate + (start - ultimate) * math.exp(-speed * seconds / volume)
+    if pressure < NO_LOWER:
+        raise UserError(
+            f"By this law the chamber would be at {shown(pressure)}, below anything that a bench "
+            "coater reaches: say where this one ends after a long time with --ultimate."
+        )
+    return pressure
 
 
 def speed_needed(volume: float, seconds: float, start: float, end: float) -> Noted:
@@ -160,7 +177,8 @@ def ballast_tolerance(
     pw = (B / S) (ps p0 - pe pa) / (pe - ps). Ballast flow B (room air at p0 = 1 atm with water pa)
     and speed S in m3/s, temperatures in K, `humidity` of the room 0 to 1. Zero if even the room's
     own damp would condense. Source: mass balance; pe is `EXHAUST_PRESSURE`. Raises `UserError`
-    for a pump so hot (above 107 degC) that nothing condenses.
+    for a pump so hot (above 107 degC) that nothing condenses, and for a ballast that lets in more
+    than half of what the pump moves (a tenth is usual: common practice, no source).
 
     >>> from troubleshoot.physics.gases import ROOM_TEMPERATURE
     >>> round(ballast_tolerance(0.1, 1, ROOM_TEMPERATURE + 50) / 100)  # mbar
@@ -168,6 +186,11 @@ def ballast_tolerance(
     """
     above_zero(ballast_flow=ballast, speed=speed)
     fraction(humidity=humidity)
+    if ballast > MOST_BALLAST * speed:
+        raise UserError(
+            f"A ballast flow of {ballast / speed:.3g} times the pump's speed cannot be: a tenth is "
+            "usual, and the handbook of the pump says how much."
+        )
     saturation = water_vapour_pressure(pump_temperature)
     if saturation >= EXHAUST_PRESSURE:
         raise UserError(

@@ -6,6 +6,9 @@ from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE, GAS_CONSTANT
 from troubleshoot.physics.limits import above_zero, not_negative, shown
 
+HIGHEST_END = 0.528 * ATMOSPHERE
+"""Pa. Up to here even the shortest way in lets air through at the speed of sound, and so at an
+even rate (isentropic flow: 2/(g + 1) to the power g/(g - 1))."""
 CHOKED_UP_TO = 0.05
 """A leak from the room feeds a steady flow while the chamber is below this share of an
 atmosphere."""
@@ -20,7 +23,8 @@ def throughput(volume: float, start: float, end: float, seconds: float) -> float
     degree makes 0.3 %); true pressures, so correct the gauge for its gas first. Source: 40 CFR
     1065.644.
 
-    Raises `UserError` if the pressure falls.
+    Raises `UserError` if the pressure falls, and from half an atmosphere on: there a leak lets in
+    less and less, and the mean says nothing of it.
 
     >>> throughput(5e-3, 5, 20, 60)
     0.00125
@@ -31,6 +35,11 @@ def throughput(volume: float, start: float, end: float, seconds: float) -> float
         raise UserError(
             f"The pressure falls from {shown(start)} to {shown(end)}: was the valve to the pump "
             "really shut?"
+        )
+    if end > HIGHEST_END:
+        raise UserError(
+            f"At {shown(end)} the chamber is filling up and a leak lets in less and less: take the "
+            "second reading while it is below 500 mbar, and still rising in a straight line."
         )
     return volume * (end - start) / seconds
 

@@ -2,10 +2,12 @@
 
 import math
 
+from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE, GAS_CONSTANT, ROOM_TEMPERATURE
-from troubleshoot.physics.limits import above_zero, not_negative, within
+from troubleshoot.physics.limits import above_zero, not_negative, shown, within
 
 OXYGEN_IN_AIR = 0.2095
+LARGEST_CYLINDER = 0.15
 OXYGEN_TOO_LOW = 0.195
 """Share of oxygen below which air is hazardous (29 CFR 1910.146)."""
 
@@ -36,6 +38,26 @@ def released_volume(cylinder_volume: float, fill_pressure: float) -> float:
         pressure = density * thermal * (1 + _SECOND_VIRIAL * density + _THIRD_VIRIAL * density**2)
         low, high = (density, high) if pressure < fill_pressure else (low, density)
     return cylinder_volume * low * thermal / ATMOSPHERE
+
+
+def check_cylinder(cylinder_volume: float, fill_pressure: float) -> None:
+    """Raise `UserError` unless this is a cylinder and full: up to 150 L, above the atmosphere.
+
+    Volume of water in it in m3, absolute pressure in Pa. Source: ISO 9809-1, which is for seamless
+    steel cylinders from 0.5 L up to and including 150 L.
+
+    >>> check_cylinder(0.05, 200e5)
+    """
+    if cylinder_volume > LARGEST_CYLINDER:
+        raise UserError(
+            f"A cylinder of {cylinder_volume * 1e3:.4g} L is larger than any (150 L): give the "
+            "volume of water in it, stamped on its shoulder, and not that of the gas."
+        )
+    if fill_pressure <= ATMOSPHERE:
+        raise UserError(
+            f"A cylinder at {shown(fill_pressure)} lets out nothing: give its pressure when full, "
+            "such as 200 bar."
+        )
 
 
 def oxygen_after_release(gas_volume: float, room_volume: float) -> float:

@@ -42,12 +42,25 @@ class _OneSentence(click.Group):
             raise UserError(f"{words}: see {where} --help.") from None
 
 
-@click.group(cls=_OneSentence, context_settings={"help_option_names": ["-h", "--help"]})
-def calc() -> None:
+@click.group(
+    cls=_OneSentence,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+@click.pass_context
+def calc(context: click.Context) -> None:
     """Work out one number: pump-down, leaks, purging, breakdown, safety, coats, charging.
 
-    Write units with the numbers: 5L, 0.2Torr, 3m3/h, 20degC, 1:30 (minutes:seconds).
+    Write units with the numbers: 5L, 0.2Torr, 3m3/h, 20degC, 1:30 (minutes:seconds). Without a
+    command it lists what one may want to know, with an example each.
     """
+    if context.invoked_subcommand is None:
+        from troubleshoot.cli.calc.needs import NEEDS
+
+        for topic, needs in NEEDS.items():
+            click.echo(f"{topic}:")
+            for need, line in needs.items():
+                click.echo(f"  {need}\n    troubleshoot calc {line}")
 
 
 def option(
@@ -79,8 +92,11 @@ def temperature_option(command: Command) -> Command:
     return option("--temperature", TEMPERATURE, "Gas temperature.", default="20degC")(command)
 
 
-def command(name: str) -> Callable[[Command], click.Command]:
-    """Register a function that returns an `Answer` as a command with `--json`."""
+def command(name: str, **settings: Any) -> Callable[[Command], click.Command]:
+    """Register a function that returns an `Answer` as a command with `--json`.
+
+    `settings` of its context: `ignore_unknown_options` lets a number begin with a minus.
+    """
 
     def register(function: Command) -> click.Command:
         @functools.wraps(function)
@@ -102,7 +118,7 @@ def command(name: str) -> Callable[[Command], click.Command]:
                 click.echo(" ".join([answer.sentence, *answer.notes]))
 
         flag = click.option("--json", "as_json", is_flag=True, help="Numbers in SI, as JSON.")
-        return calc.command(name)(flag(run))
+        return calc.command(name, context_settings=settings)(flag(run))
 
     return register
 

@@ -1,16 +1,11 @@
 """From one unit to another."""
 
-from typing import TYPE_CHECKING
-
 import click
 
 from troubleshoot.cli.calc.answers import Answer, command
 
-if TYPE_CHECKING:
-    pass
 
-
-@command("convert")
+@command("convert", ignore_unknown_options=True)
 @click.argument("quantity", nargs=-1, required=True)
 @click.argument("unit")
 def convert(quantity: tuple[str, ...], unit: str) -> Answer:

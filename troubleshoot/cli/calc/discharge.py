@@ -30,7 +30,7 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
     from troubleshoot.errors import UserError
     from troubleshoot.physics.gases import gas_named
     from troubleshoot.physics.gauges import (
-        ACCURACY,
+        accuracy,
         gauge_factor,
         indicated_pressure,
         true_pressure,
@@ -40,16 +40,17 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
     factor = digits(gauge_factor(kind))
     if indicated is not None and true is None:
         found = true_pressure(kind, indicated.si)
+        off = accuracy(indicated.si)
         return Answer(
             {
                 "true_Pa": found.value,
-                "true_low_Pa": (1 - ACCURACY) * found.value,
-                "true_high_Pa": (1 + ACCURACY) * found.value,
+                "true_low_Pa": (1 - off) * found.value,
+                "true_high_Pa": (1 + off) * found.value,
                 "indicated_Pa": indicated.si,
             },
             f"A gauge scaled for air that shows {indicated.shown()} in {kind} stands at about "
             f"{in_(found.value, indicated.unit, 'pressure')} true (factor {factor}, good to "
-            f"{percent(ACCURACY)}).",
+            f"{percent(off)}).",
             found.notes,
         )
     if true is not None and indicated is None:
@@ -57,7 +58,8 @@ def gauge(gas: str, indicated: "Quantity | None", true: "Quantity | None") -> An
         return Answer(
             {"true_Pa": true.si, "indicated_Pa": shown},
             f"For {true.shown()} of {kind} let a gauge scaled for air show about "
-            f"{in_(shown, true.unit, 'pressure')} (factor {factor}, good to {percent(ACCURACY)}).",
+            f"{in_(shown, true.unit, 'pressure')} (factor {factor}, good to "
+            f"{percent(accuracy(shown))}).",
         )
     raise UserError("Give either --indicated or --true, not both and not neither.")
 
@@ -125,6 +127,12 @@ def glow(
     from troubleshoot.errors import UserError
     from troubleshoot.physics import discharge
 
+    electric = (voltage, current, second_voltage, second_current, new_voltage, new_current)
+    given_ = [quantity for quantity in electric if quantity is not None]
+    if any(quantity.si == 0 for quantity in given_):
+        raise UserError("A voltage or current of zero is no glow: give those of a run.")
+    minus = any(quantity.si < 0 for quantity in given_)
+    signs = ("The minus of the target's side is left out.",) if minus else ()
     first = (abs(voltage.si), abs(current.si), pressure.si)
     if new_voltage is None and new_current is None:
         same = discharge.same_voltage_current(first[1], pressure.si, new_pressure.si)
@@ -132,7 +140,7 @@ def glow(
             {"current_A": same.value},
             f"At the same voltage {new_pressure.shown()} should give about "
             f"{in_(same.value, 'mA', 'current')} (current goes with the square of the pressure).",
-            same.notes,
+            same.notes + signs,
         )
     if second_voltage is None or second_current is None or second_pressure is None:
         raise UserError(
@@ -153,7 +161,7 @@ def glow(
         {key: found.value, "exponent": exponent},
         f"At {given.shown()} and {new_pressure.shown()} your two runs lead one to expect about "
         f"{shown}.",
-        found.notes,
+        found.notes + signs,
     )
 
 

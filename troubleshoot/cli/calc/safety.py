@@ -17,6 +17,7 @@ def oxygen(cylinder: "Quantity", fill_pressure: "Quantity", room: "Quantity") ->
     """Oxygen in a closed room after a cylinder release."""
     from troubleshoot.physics import safety
 
+    safety.check_cylinder(cylinder.si, fill_pressure.si)
     gas = safety.released_volume(cylinder.si, fill_pressure.si)
     worst = safety.oxygen_after_release(gas, room.si)
     mixed = safety.oxygen_after_mixing(gas, room.si)
