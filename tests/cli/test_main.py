@@ -55,7 +55,7 @@ ODD = [
     ["explain", "seel_dirty"], ["explain", "../../etc/passwd"],
     ["machine", "read", "nothing.yaml"], ["machine", "read", "."], ["machine", "new"],
     ["rules", "check", "nothing"], ["about", "me"],
-    ["calc"], ["calc", "nonsense"],
+    ["calc", "nonsense"],
 ]  # fmt: skip
 
 

@@ -87,6 +87,7 @@ def value(cell: str, dimension: str, factor: float) -> float:
     return found * units.to_si(1, unit, dimension) / factor if unit else math.nan
 
 
+@lru_cache(maxsize=1 << 14)
 def kind(cell: str) -> str:
     """What a cell is: "number", "dated", "clock", "date", "unit", "void" (no reading), or ""."""
     cell = cell.strip()

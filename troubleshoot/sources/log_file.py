@@ -27,11 +27,11 @@ from troubleshoot.sources.stamps import DAY
 from troubleshoot.sources.text import Text, text_of
 
 TOO_HIGH = 2 * ATMOSPHERE
-LONGEST = 1e12
-"""s, 30,000 years: no clock says so, whatever it counts from."""
+"""No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
 TOO_LOW = 1e-13
 """Pa: below the lowest pressure that was ever measured (some 1e-12 Pa; from memory), so a zero."""
-"""No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
+LONGEST = 1e12
+"""s, 30,000 years: no clock says so, whatever it counts from."""
 MOST = {"current": 1e3, "voltage": 1e5, "pressure": TOO_HIGH}
 """SI. No meter on a bench-top coater, nor a carbon source on it, shows more than 1000 A or 100 kV:
 what lies above is a sign of the meter or a slip. Judgement, with two decades to spare."""
@@ -189,7 +189,8 @@ def read_table(path: Path, told: Told | None = None) -> Table | None:
     t, cells = np.concatenate(seconds), np.concatenate(values)
     columns = {}
     for n, (name, column) in enumerate(found.items()):
-        si = cells[:, n] * units.to_si(1, column.unit, name)
+        with np.errstate(over="ignore"):
+            si = cells[:, n] * units.to_si(1, column.unit, name)
         absurd = np.abs(si) > MOST[name]
         state.off_scale += int(absurd.sum())
         columns[name] = np.where(absurd, np.nan, si)
