@@ -52,22 +52,22 @@ class Column:
         return [n for n in map(number, self.cells) if math.isfinite(n)]
 
     @property
-    def steps(self) -> list[float]:
+    def differences(self) -> list[float]:
         """How far each number is from the one before."""
         return [b - a for a, b in pairwise(self.numbers)]
 
     @property
     def counts(self) -> bool:
         """Whether it goes up, or down, by one from row to row."""
-        steps = set(self.steps)
+        steps = set(self.differences)
         return len(self.numbers) > FEWEST_TO_COUNT and (steps == {1.0} or steps == {-1.0})
 
     @property
     def runs(self) -> bool:
         """Whether it goes one way only, as time does; a few steps back are a clock set anew."""
-        up = sum(step >= 0 for step in self.steps)
-        down = sum(step <= 0 for step in self.steps)
-        return max(up, down) >= 0.9 * len(self.steps) and len(set(self.numbers)) > 1
+        up = sum(step >= 0 for step in self.differences)
+        down = sum(step <= 0 for step in self.differences)
+        return max(up, down) >= 0.9 * len(self.differences) and len(set(self.numbers)) > 1
 
 
 @dataclass(frozen=True)
