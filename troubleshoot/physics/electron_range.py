@@ -6,6 +6,8 @@ from troubleshoot.physics.materials import Material
 
 LOWEST, JOIN, HIGHEST = 500.0, 5e3, 50e3
 """eV: from LOWEST to JOIN the one fit, from there to HIGHEST the other."""
+COMPOUND = 1.7
+"""By how much a fit with means of atomic number may be too deep."""
 
 
 def deep_range(material: Material, energy: float) -> float:
@@ -44,8 +46,24 @@ def shallow_range(material: Material, energy: float) -> float:
     return k * (energy / 1e3) ** n / (material.density / 1e3) * 1e-9
 
 
+def range_bounds(material: Material, energy: float) -> tuple[float, float]:
+    """Bounds in m of the range of electrons of an energy in eV: 30 % either way in an element.
+
+    In a compound rich in hydrogen the fits get up to half too deep, deeper than the whole path of
+    the electrons, so the lower bound is wider. Source: comparison with NIST ESTAR; the upper bounds
+    are judgement.
+
+    >>> from troubleshoot.physics.materials import material_named
+    >>> low, high = range_bounds(material_named("polyethylene"), 10e3)
+    >>> round(low * 1e6, 1), round(high * 1e6, 1)
+    (2.0, 4.3)
+    """
+    depth = electron_range(material, energy)
+    return depth / (COMPOUND if material.insulates else 1.3), depth * 1.3
+
+
 def electron_range(material: Material, energy: float) -> float:
-    """Range in m of electrons of an energy in eV, 0.5 to 50 keV, in a solid: within 30 %.
+    """Range in m of electrons of an energy in eV, 0.5 to 50 keV, in a solid; see `range_bounds`.
 
     Below 5 keV `shallow_range`, from there on `deep_range`; they meet within a quarter. Raises
     `UserError` outside. Source: as these two.

@@ -8,6 +8,7 @@ import click
 from troubleshoot.cli.calc.answers import (
     Answer,
     Command,
+    between,
     command,
     digits,
     electronvolt,
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from troubleshoot.physics.materials import Crossover, Material
     from troubleshoot.units import Quantity
 
+LONGEST_FRAME = 60.0
+"""s of a photo scan."""
 MATERIAL = "An element by name or symbol, or pmma, nylon, chitin, glass ..."
 
 
@@ -39,14 +42,15 @@ def electron_range(material: str, energy: "Quantity") -> Answer:
 
     kind, volts = material_named(material), electronvolt(energy)
     depth = law.electron_range(kind, volts)
+    least, most = law.range_bounds(kind, volts)
     low = volts < law.JOIN
     by = "Hovington et al. 1997" if low else "Kanaya and Okayama 1972"
     unit = "nm" if depth < 1e-6 else "um" if depth < 1e-3 else "mm"
     thin = ("Of the gas at 20 degC and 1 atm.",) if kind.density < 20 else ()
     return Answer(
-        {"range_m": depth, "low_m": depth / 1.3, "high_m": depth * 1.3},
+        {"range_m": depth, "low_m": least, "high_m": most},
         f"Electrons of {energy.shown()} get about {in_(depth, unit, 'length')} deep into "
-        f"{kind.name}, within 30 % ({by}).",
+        f"{kind.name} ({between(least, most, unit, 'length')}, {by}).",
         thin,
     )
 
@@ -121,7 +125,13 @@ def _notes(
         volt = insulator_potential(upper, volts)
         notes.append(f"With no leak at all it would be driven to about {digits(volt)} V.")
     if times is not None:
+        gathers = (
+            "longer than any frame, so it gathers from frame to frame"
+            if times[0] > LONGEST_FRAME
+            else "within a frame where it leaks fastest, and from frame to frame where it does not"
+        )
         notes.append(
-            f"Unlit, a charge in it leaks away in {lasting(times[0])} to {lasting(times[1])}."
+            f"Unlit, a charge in it leaks away in {lasting(times[0])} to {lasting(times[1])}: "
+            f"{gathers}."
         )
     return tuple(notes)
