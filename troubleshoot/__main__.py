@@ -21,6 +21,7 @@ COMMANDS = {
     "diagnose": ("troubleshoot.cli.diagnose", "diagnose"),
     "cases": ("troubleshoot.cli.cases", "cases"),
     "explain": ("troubleshoot.cli.explain", "explain"),
+    "drill": ("troubleshoot.cli.drill", "drill"),
     "learn": ("troubleshoot.cli.learn", "learn"),
     "chart": ("troubleshoot.cli.chart", "chart"),
     "handbook": ("troubleshoot.cli.handbook", "handbook"),

@@ -5,9 +5,10 @@ from click.testing import CliRunner
 
 from troubleshoot.__main__ import cli
 from troubleshoot.errors import UserError
-from troubleshoot.show.curves import as_svg, as_text
+from troubleshoot.show.curves import as_svg
 from troubleshoot.training.course import INDEX, Cautions, Drawn, Entry, Line, course
 from troubleshoot.training.figures import Curves, figure, gold_by_thickness, rise_curves
+from troubleshoot.training.letters import as_text
 
 
 @pytest.fixture(scope="module")

@@ -79,11 +79,21 @@ CASE_FILES = sa.Table(
     sa.Column("sha256", sa.ForeignKey("files.sha256"), primary_key=True),
 )
 
+DRILLS = sa.Table(
+    "drills",
+    META,
+    sa.Column("id", sa.Integer, primary_key=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("role", sa.Text, nullable=False, index=True),
+    sa.Column("data", sa.Text, nullable=False),
+)
+"""How drills went, by the role of who was drilled: read by nothing but `troubleshoot drill`."""
+
 LIST = [c for c in CASES.c if c.name not in ("machine", "key")]
 """What the list of cases shows."""
 VERSION = sa.Table(
     "casebook", META, sa.Column("version_num", sa.String(32), primary_key=True, nullable=False)
 )
 """Of which version a casebook is: the table that alembic keeps."""
-LATEST = 2
+LATEST = 3
 """The version of this shape."""

@@ -76,8 +76,8 @@ def _tell(page: "Page", number: int, of: int, teller: "TerminalTeller") -> None:
 
 def _drawn(name: "Figure") -> list[str]:
     """A figure in rows of text; of pictures what they show."""
-    from troubleshoot.show.curves import as_text
     from troubleshoot.training.figures import Curves, Table, figure
+    from troubleshoot.training.letters import as_text
 
     found = figure(name)
     if isinstance(found, Curves):

@@ -42,6 +42,7 @@ KINDS: dict[str, type[model.RuleEntry]] = {
     "routine": model.Step,
     "specimens": model.Specimen,
     "coats": model.Coat,
+    "stories": model.Story,
     "states": model.MachineState,
     "synonyms": model.Synonyms,
     "phrases": model.Phrases,
@@ -497,6 +498,8 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known("routine", step.id, target, rules.causes, "causes")
         for target in step.hazards:
             known("routine", step.id, target, rules.cautions, "hazards")
+    for story in rules.stories.values():
+        known("stories", story.id, story.complaint, rules.complaints, "complaint")
     named: dict[str, Mapping[str, model.RuleEntry]] = {
         "finding": rules.findings,
         "complaint": rules.complaints,

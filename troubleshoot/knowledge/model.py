@@ -473,6 +473,14 @@ class Coat(RuleEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Story(RuleEntry):
+    """How somebody comes to the coater with a complaint, in their own vague words: for drills."""
+
+    complaint: Id
+    told: Text
+
+
+@dataclass(frozen=True, kw_only=True)
 class Synonyms(RuleEntry):
     """Words that people use for what the rule base calls by the words in `means`.
 
@@ -559,6 +567,7 @@ class RuleBase(Record):
     routine: Mapping[Id, Step] = field(default_factory=dict)
     specimens: Mapping[Id, Specimen] = field(default_factory=dict)
     coats: Mapping[Id, Coat] = field(default_factory=dict)
+    stories: Mapping[Id, Story] = field(default_factory=dict)
     states: Mapping[Id, MachineState]
     derivations: Mapping[Id, Derivation]
     settings: Settings

@@ -1,13 +1,11 @@
-"""Curves side by side as SVG, each on axes of its own, and as letters on a terminal."""
+"""Curves side by side as SVG, each on axes of its own."""
 
-from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 from troubleshoot.training.figures import Curve, Curves
+from troubleshoot.training.letters import LETTERS
 
-LETTERS = "ABCD"
 WIDE, TALL, LEFT, BELOW, ABOVE = 330, 200, 46, 40, 26
-COLUMNS, ROWS = 64, 16
 
 
 def as_svg(figure: Curves) -> str:
@@ -48,24 +46,3 @@ def _panel(letter: str, curve: Curve) -> str:
         f'<path d="M{LEFT} {ABOVE}V{bottom}H{right}" fill="none" stroke="#555"/>'
         f'<polyline points="{points}" fill="none" stroke="#0b4a52" stroke-width="2.5"/>{texts}'
     )
-
-
-def as_text(figure: Curves) -> list[str]:
-    """Rows of letters on common axes, A for the first curve, and what each of them is."""
-    last = max(c.seconds[-1] for c in figure.curves)
-    top = max(max(c.mbar) for c in figure.curves) * 1.05
-    grid = [[" "] * COLUMNS for _ in range(ROWS)]
-    for letter, curve in zip(LETTERS, figure.curves, strict=False):
-        for seconds, mbar in zip(curve.seconds, curve.mbar, strict=True):
-            column = min(int(seconds / last * COLUMNS), COLUMNS - 1)
-            grid[ROWS - 1 - min(int(mbar / top * ROWS), ROWS - 1)][column] = letter
-    rows = []
-    for n, cells in enumerate(grid):
-        mark = f"{top * (ROWS - n) / ROWS:6.2g} " if n % 5 == 0 else " " * 7
-        rows.append(f"{mark}|{''.join(cells).rstrip()}")
-    foot = f"   mbar 0{'minutes, valve shut':^{COLUMNS - 3}}{last / 60:.0f}"
-    return [*rows, f"       +{'-' * COLUMNS}", foot, *_names(figure.curves)]
-
-
-def _names(curves: Sequence[Curve]) -> list[str]:
-    return [f"{k}: {c.name}" for k, c in zip(LETTERS, curves, strict=False)]

@@ -1,0 +1,232 @@
+"""The coater as the trainee meets it: it answers checks, takes remedies, and the clock runs.
+
+What the simulator can express is answered by its physics (`at_the_gauge`); everything else is drawn
+once from the rows of the hidden causes, and stays as it is until one of them is cured.
+"""
+
+import random
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from troubleshoot.advice.step import step_for
+from troubleshoot.case.diagnose import Bench, Diagnosis
+from troubleshoot.case.journal import Journal, append
+from troubleshoot.case.permitted import Refusal
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.model import ROLES, Action
+from troubleshoot.readings.quantity import answer_text, likeliest, likelihood, read_quantity
+from troubleshoot.training.drill.at_the_gauge import SHOWN, AtTheGauge, curve_of
+from troubleshoot.training.drill.trouble import PROFILE, Trouble
+from troubleshoot.training.figures import Curve
+
+AT = "2026-01-01T00:00:00"
+WORKS = 0.5
+"""From this chance on a remedy works in a drill: what is learnt is what is right, not luck."""
+SELDOM = 0.1
+PROOF = 6.0
+"""Minutes to look again whether the complaint is gone."""
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What is seen: the finding, its answer, and it in words (`number` where one was read)."""
+
+    finding: str
+    answer: str
+    name: str
+    text: str
+    look: str
+    number: str | None = None
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """A choice that was not let through, and why. `hazard`: it was dangerous."""
+
+    action: str
+    because: str
+    hazard: bool
+
+
+class Room:
+    """One practice coater with a trouble in it, and the journal of who looks at it."""
+
+    def __init__(self, bench: Bench, trouble: Trouble, role: str = "student") -> None:
+        self.trouble, self.rules, self.role = trouble, bench.rules, role
+        self.left = trouble.causes
+        self.gauge = AtTheGauge(trouble.causes, trouble.machine, trouble.seed)
+        machine = trouble.machine
+        if not trouble.known and self.gauge.knows:
+            machine = machine_from({**PROFILE, **self.gauge.normal}, "the practice coater")
+        self.bench = Bench(bench.rules, machine)
+        opened = append((), AT, "role", self.rules, role=role)
+        self.journal: Journal = append(
+            opened, AT, "complaint", self.rules, complaint=trouble.complaint
+        )
+        self.minutes, self.spoilt = 0.0, 0
+        self.stopped: list[Stopped] = []
+        self.gone = False
+
+    @property
+    def machine(self) -> Machine:
+        """The coater as its profile says it."""
+        return self.bench.machine
+
+    def twin(self) -> "Room":
+        """The same coater, as it was at the beginning."""
+        return Room(self.bench, replace(self.trouble, machine=self.machine), self.role)
+
+    @property
+    def case(self) -> Diagnosis:
+        """The case so far."""
+        return self.bench.diagnose(self.bench.deduce(self.journal))
+
+    # --- what may be chosen --------------------------------------------------------------------
+
+    def checks(self) -> list[Action]:
+        """The checks that tell something about this complaint."""
+        net = self.case.planner.net
+        return [
+            a
+            for a in self.rules.actions.values()
+            if a.kind == "check"
+            and self.machine.allows(a.machine)
+            and any(
+                f in net.findings and self.rules.is_in_world(f, self.trouble.complaint)
+                for f in a.reveals
+            )
+        ]
+
+    def remedies(self) -> list[Action]:
+        """The remedies of what can raise this complaint."""
+        return [
+            a
+            for a in self.rules.actions.values()
+            if a.kind == "remedy"
+            and self.machine.allows(a.machine)
+            and any(self.trouble.complaint in self.rules.causes[c].complaints for c in a.cures)
+        ]
+
+    def stop(self, action: Action) -> Stopped | None:
+        """Why an action is not let through, if it is not; it is noted.
+
+        The one predicate decides (`case.permitted`); beside it nobody does in a drill what is for
+        somebody above their role.
+        """
+        case = self.case
+        refusal: Refusal | None = case.refused.get(action.id)
+        found = None
+        if case.stop is not None:
+            name = self.rules.cautions[case.stop].name
+            found = Stopped(action.id, f"Not before this is made safe: {name}.", True)
+        elif refusal is not None:
+            found = Stopped(action.id, refusal.because, refusal.kind == "ban")
+        elif ROLES.index(action.role) > ROLES.index(case.known.role):
+            who = {"experienced": "an experienced user", "in_charge": "the person in charge"}
+            text = who.get(action.role, "qualified service")
+            because = f"That is for {text}: fetch them, it is not yours."
+            found = Stopped(action.id, because, action.role == "service")
+        if found is not None:
+            self.stopped.append(found)
+        return found
+
+    # --- what is done --------------------------------------------------------------------------
+
+    def look(self, action: Action) -> tuple[list[Sight], Mapping[str, Curve]]:
+        """Do a check: what is seen, and what is drawn of it."""
+        case = self.case
+        names = [
+            f for f in step_for(case, action.id, "").findings if f in case.planner.net.findings
+        ]
+        self._pay(action)
+        sights = []
+        for name in names:
+            sight = self._sight(name)
+            said = {"answer": sight.answer} if sight.number is None else {"quantity": sight.number}
+            with suppress(UserError):  # seen already since the last remedy: it looks the same
+                self.journal = append(self.journal, AT, "finding", self.rules, finding=name, **said)
+            sights.append(sight)
+        self.journal = append(self.journal, AT, "action", self.rules, action=action.id)
+        drawn = curve_of(action.id, self.gauge) if self.gauge.knows else {}
+        return sights, drawn
+
+    def again(self, action: Action) -> list[Sight]:
+        """What a check showed that has nothing new to show."""
+        seen = {s.finding: s for s in self.case.seen}
+        return [self._sight(f) for f in action.reveals if f in seen]
+
+    def attempt(self, action: Action) -> bool:
+        """Do a remedy and look whether the complaint is gone."""
+        before = self.left
+        self.left = tuple(c for c in before if action.cures.get(c, 0.0) < WORKS)
+        if self.left != before:
+            self.gauge = AtTheGauge(self.left, self.trouble.machine, self.trouble.seed)
+        self._pay(action)
+        self.minutes += PROOF
+        self.gone = bool(before) and not self.left
+        now = "cured" if self.gone else "better" if self.left != before else "unchanged"
+        self.journal = append(
+            self.journal, AT, "action", self.rules, action=action.id, complaint_now=now
+        )
+        return self.gone
+
+    def make_safe(self) -> tuple[str, ...]:
+        """Do the steps that make a danger safe; they are returned."""
+        caution = self.case.stop
+        if caution is None:
+            return ()
+        self.journal = append(self.journal, AT, "made_safe", self.rules, caution=caution)
+        return tuple(self.rules.cautions[caution].make_safe)
+
+    def _pay(self, action: Action) -> None:
+        """The minutes of an action, the way there included, and what it does to a specimen."""
+        planner, state = self.case.planner, self.case.known.state
+        self.minutes += planner.move(state, action.state) + action.minutes.hands
+        self.minutes += action.minutes.wait
+        coats = "discharge" in action.effects
+        bad = any(self.rules.causes[c].today.verdict == "do_not" for c in self.left)
+        if action.specimen == "spends" or (coats and bad):
+            self.spoilt += 1
+
+    # --- what is seen --------------------------------------------------------------------------
+
+    def _sight(self, name: str) -> Sight:
+        finding = self.rules.findings[name]
+        said = self._answer(name)
+        if said in finding.answers:
+            answer, number = said, None
+            text = answer_text(finding, said, self.machine)
+        else:
+            answer = likeliest(finding, likelihood(finding, said, self.machine))
+            number, text = said, said
+        return Sight(name, answer, finding.name, text, finding.looks.get(answer, ""), number)
+
+    def _answer(self, name: str) -> str:
+        """An answer, or a quantity as it was read."""
+        known = self.trouble.known.get(name)
+        if known is not None and self.left == self.trouble.causes:
+            return known
+        if name in SHOWN and self.gauge.knows:
+            shown = self.gauge.answer(name)
+            finding = self.rules.findings[name]
+            if shown in finding.answers or (finding.quantity and read_quantity(finding, shown)):
+                return shown
+        return self._drawn(name)
+
+    def _drawn(self, name: str) -> str:
+        """An answer by the rows of what is hidden, the same as long as that is the same.
+
+        What is seldom seen is left out: what is learnt is what is usual.
+        """
+        net = self.case.planner.net
+        finding = self.rules.findings[name]
+        members = [net.index[c] for c in self.left if c in net.index] or [len(net.causes)]
+        p = net.table(name).probabilities(np.array([members]))[0]
+        rng = random.Random(repr((self.trouble.seed, name, self.left)))
+        weights = [float(x) if x >= SELDOM else 0.0 for x in p]
+        return rng.choices(list(finding.answers), weights=weights)[0]
