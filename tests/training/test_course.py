@@ -69,7 +69,7 @@ def test_the_complaints_stand_with_their_commonest_causes(rules, pages):
     assert "dirty seal" in by["pressure_not_reached"]
 
 
-def test_the_four_rises_differ_as_their_captions_say():
+def test_the_four_rises_differ_as_their_captions_say(rules):
     """Their shapes by the rate in the second half over that in the first: physics, not the rules.
 
     A leak from the room is choked and does not know the pressure in the chamber (ISO 3530; choked
@@ -89,19 +89,19 @@ def test_the_four_rises_differ_as_their_captions_say():
     rises = [c.mbar[-1] - c.mbar[0] for c in curves]
     assert rises[3] < 0.1 * rises[0]
     assert curves[3].mbar[0] > 0.5 * curves[0].mbar[0]
-    assert figure("rise_curves") == rise_curves()
+    assert figure("rise_curves", rules) == rise_curves()
 
 
-def test_gold_gets_joined_and_conducts_better_as_it_grows():
-    rows = gold_by_thickness().rows
-    joined = [int(row[2].split()[0]) for row in rows]
+def test_gold_gets_joined_and_conducts_better_as_it_grows(rules):
+    rows = gold_by_thickness(rules).rows
+    joined = [int(row[1].split()[0]) for row in rows]
     assert joined == sorted(joined)
-    ohms = [float(row[3]) for row in rows if row[3][0].isdigit()]
+    ohms = [float(row[2]) for row in rows if row[2][0].isdigit()]
     assert ohms == sorted(ohms, reverse=True)
 
 
-def test_curves_are_drawn_as_letters_and_as_shapes():
-    found = figure("rise_curves")
+def test_curves_are_drawn_as_letters_and_as_shapes(rules):
+    found = figure("rise_curves", rules)
     assert isinstance(found, Curves)
     rows = as_text(found)
     assert all(len(row) < 80 for row in rows)
@@ -113,7 +113,7 @@ def test_every_figure_that_a_lesson_names_is_there(rules, pages):
     drawn = {b.figure for p in pages for b in p.blocks if isinstance(b, Drawn)}
     assert drawn == {lesson.figure for lesson in rules.lessons.values() if lesson.figure}
     for name in drawn:
-        assert figure(name).title
+        assert figure(name, rules).title
 
 
 def test_every_page_can_be_read_in_a_terminal(pages):

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from troubleshoot.knowledge.model import Figure
+    from troubleshoot.knowledge.model import Figure, RuleBase
     from troubleshoot.show.terminal import TerminalTeller
     from troubleshoot.training.course import Page
 
@@ -23,7 +23,8 @@ def learn(page: str | None) -> None:
     from troubleshoot.show.terminal import TerminalTeller
     from troubleshoot.training.course import INDEX, course
 
-    pages = {one.id: one for one in course(load_rules(()))}
+    rules = load_rules(())
+    pages = {one.id: one for one in course(rules)}
     name = page or INDEX
     if name.isdigit() and 0 < int(name) <= len(pages):
         name = list(pages)[int(name) - 1]
@@ -32,10 +33,11 @@ def learn(page: str | None) -> None:
             f"There is no page {name!r}{nearest(name, pages)}; `troubleshoot learn` begins at the "
             "beginning."
         )
-    _tell(pages[name], list(pages).index(name) + 1, len(pages), TerminalTeller())
+    place = f"Page {list(pages).index(name) + 1} of {len(pages)}"
+    _tell(pages[name], place, rules, TerminalTeller())
 
 
-def _tell(page: "Page", number: int, of: int, teller: "TerminalTeller") -> None:
+def _tell(page: "Page", place: str, rules: "RuleBase", teller: "TerminalTeller") -> None:
     from troubleshoot.talk.telling import tell_cautions
     from troubleshoot.training.course import (
         PRACTICE,
@@ -48,7 +50,7 @@ def _tell(page: "Page", number: int, of: int, teller: "TerminalTeller") -> None:
     )
 
     teller.title(page.title)
-    teller.small(f"Page {number} of {of}")
+    teller.small(place)
     told: set[str] = set()
     for block in page.blocks:
         match block:
@@ -67,19 +69,19 @@ def _tell(page: "Page", number: int, of: int, teller: "TerminalTeller") -> None:
             case Cautions():
                 tell_cautions(teller, block.boxes, told)
             case Drawn():
-                for row in _drawn(block.figure):
+                for row in _drawn(block.figure, rules):
                     teller.small(row)
     after = f"troubleshoot learn {page.next[0]}" if page.next else PRACTICE
     teller.console.print()
     teller.line(f"Next: {page.next[1] if page.next else 'practise'}  ({after})")
 
 
-def _drawn(name: "Figure") -> list[str]:
+def _drawn(name: "Figure", rules: "RuleBase") -> list[str]:
     """A figure in rows of text; of pictures what they show."""
     from troubleshoot.training.figures import Curves, Table, figure
     from troubleshoot.training.letters import as_text
 
-    found = figure(name)
+    found = figure(name, rules)
     if isinstance(found, Curves):
         return [found.title, *as_text(found)]
     if isinstance(found, Table):

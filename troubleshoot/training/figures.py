@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 
 from troubleshoot import units
-from troubleshoot.knowledge.model import Figure
+from troubleshoot.knowledge.model import Figure, RuleBase
 from troubleshoot.physics.film_growth import film_state, joined_chance
 from troubleshoot.physics.film_resistance import sheet_resistance
 from troubleshoot.physics.metals import metal_named
@@ -27,14 +27,8 @@ RISES = (
     ("virtual_leak", "pocket, tires"),
     ("pump_worn", "worn pump, hardly rises"),
 )
-GOLD = (
-    (2.0, "hardly anything to be seen"),
-    (5.0, "faint, grey-blue to violet"),
-    (10.0, "grey-blue, clearly darker than a bare slip"),
-    (20.0, "the first golden shine in reflected light"),
-    (40.0, "golden, its grain shows at high magnification"),
-)
-"""Thickness in nm, and how a glass slip looks: common practice, no source."""
+GOLD = (2.0, 5.0, 12.0, 20.0, 40.0)
+"""Thickness in nm of the slips of the table."""
 PICTURES = {
     "charging_pictures": {
         "made_bands.png": "bands along the scan lines",
@@ -85,16 +79,16 @@ class Pictures:
     pictures: tuple[tuple[str, str], ...]
 
 
-@cache
-def figure(name: Figure) -> Curves | Table | Pictures:
+def figure(name: Figure, rules: RuleBase) -> Curves | Table | Pictures:
     """The figure of that name."""
     if name == "rise_curves":
         return rise_curves()
     if name == "gold_by_thickness":
-        return gold_by_thickness()
+        return gold_by_thickness(rules)
     return made_pictures(name)
 
 
+@cache
 def rise_curves() -> Curves:
     """Four rises on one simulated coater, after ten minutes at the pump."""
     return Curves(
@@ -116,16 +110,18 @@ def _rise(cause: str, name: str) -> Curve:
     return Curve(words, tuple((t - PUMPED).tolist()), tuple(mbar.tolist()))
 
 
-def gold_by_thickness() -> Table:
-    """Gold on a glass slip: how it looks, whether it is joined, and what an ohmmeter reads."""
+def gold_by_thickness(rules: RuleBase) -> Table:
+    """Gold on a glass slip: how it looks (from the rules), whether it is joined, its resistance."""
     gold, rows = metal_named("gold"), []
-    for nm, look in GOLD:
+    witness = rules.coats["gold"].witness if "gold" in rules.coats else []
+    for nm in GOLD:
         metres = nm * 1e-9
         joined = film_state(gold, metres) == "joined"
+        looks = [look.looks for look in witness if look.above <= nm]
         chance = round(100 * joined_chance(gold, metres))
         ohm = units.format_number(sheet_resistance(gold, metres)) if joined else "open or wandering"
-        rows.append((f"{nm:g}", look, f"{chance} in 100", ohm))
-    head = ("thickness in nm", "on a glass slip", "joined", "ohm a square")
+        rows.append((f"{nm:g}", f"{chance} in 100", ohm, looks[-1] if looks else ""))
+    head = ("nm", "joined", "ohm a square", "on a glass slip")
     return Table("Gold by its thickness", head, tuple(rows))
 
 

@@ -91,7 +91,7 @@ def _figures(rules: RuleBase, page: Page) -> list[dict[str, Any]]:
     for block in page.blocks:
         if not isinstance(block, Drawn):
             continue
-        found = figure(block.figure)
+        found = figure(block.figure, rules)
         shown: dict[str, Any] = {"title": found.title, "pictures": [], "table": None}
         match found:
             case Curves():
