@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 
 from tests.cli.checkout import ROOT
 from troubleshoot.casebook import migrations, words
+from troubleshoot.casebook.drills import kept
 from troubleshoot.casebook.schema import LATEST
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.wanted import Wanted
@@ -21,6 +22,7 @@ from troubleshoot.upkeep.run import Run
 
 V0 = Path(__file__).parent / "fixtures" / "store_v0.sqlite"
 V1 = Path(__file__).parent / "fixtures" / "store_v1.sqlite"
+V2 = Path(__file__).parent / "fixtures" / "store_v2.sqlite"
 
 
 @pytest.fixture
@@ -183,3 +185,18 @@ def test_version_1_is_brought_up_to_date(tmp_path):
         tried = db.execute("select action, complaint_now from remedies where case_id = 3")
         assert tried.fetchall() == [("wipe_seal", "better")]
         assert db.execute("select count(distinct key) from cases").fetchall() == [(3,)]
+
+
+def test_version_2_is_brought_up_to_date(tmp_path):
+    """One closed case, a machine and a run, and no drill yet."""
+    path = str(shutil.copy(V2, tmp_path / "lab.db"))
+    before = dump(path)
+    store = Store(path)
+    assert version(path) == [(str(LATEST),)]
+    assert [(c.id, c.status, c.coater) for c in store.cases()] == [
+        (1, "closed", "the harbour coater")
+    ]
+    assert len(store.runs("the harbour coater")) == 1
+    assert kept(store, "student") == []
+    changed = set(dump(path)) - set(before)
+    assert all("drills" in line or "casebook" in line for line in changed)

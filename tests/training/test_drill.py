@@ -1,0 +1,311 @@
+"""Drills: what is shown is physics, what is hazardous is stopped, nothing is learnt from."""
+
+import io
+import math
+
+import pytest
+
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import append
+from troubleshoot.casebook import drills
+from troubleshoot.casebook.statistics import statistics
+from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.tally import tally
+from troubleshoot.coater.profile import machine_from
+from troubleshoot.errors import UserError
+from troubleshoot.show.sheets.exam import exam_sheet, lines_of
+from troubleshoot.show.sheets.files import as_pdf
+from troubleshoot.training.drill.at_the_gauge import AtTheGauge
+from troubleshoot.training.drill.debrief import NOTHING, at_best, by_planner, is_right
+from troubleshoot.training.drill.play import play
+from troubleshoot.training.drill.progress import kept_of, next_level, summary
+from troubleshoot.training.drill.room import Room
+from troubleshoot.training.drill.trouble import (
+    LEVELS,
+    PROFILE,
+    Trouble,
+    drawn,
+    from_case,
+    practice_machine,
+)
+from troubleshoot.training.letters import needle
+
+AT = "2026-03-02T09:00:00"
+
+
+@pytest.fixture(scope="module")
+def practice(rules):
+    return Bench(rules, practice_machine())
+
+
+def trouble(practice, complaint, *causes, **more):
+    return Trouble(complaint, causes, practice.machine, "It is odd.", 1, 7, **more)
+
+
+class Listed:
+    """Answers from a list, and keeps all that is told."""
+
+    def __init__(self, *answers):
+        self.answers, self.told = list(answers), []
+
+    def choose(self, question, choices, about=None):
+        wanted = self.answers.pop(0)
+        assert wanted in [c.value for c in choices], (wanted, [c.value for c in choices])
+        return wanted
+
+    def title(self, text):
+        self.told.append(text)
+
+    line = small = title
+
+    def steps(self, items):
+        self.told += items
+
+    def caution(self, head, text, urgent):
+        self.told += [head, text]
+
+    @property
+    def text(self):
+        return "\n".join(self.told)
+
+
+def played(room, *answers, **more):
+    listed = Listed(*answers)
+    return play(room, listed, listed, **more), listed.text
+
+
+# --- what it shows -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("cause", "shows"),
+    [
+        # What must be so by the balance of gas: Q = S p at the base and V dp/dt with the pump shut
+        # off (O'Hanlon, A User's Guide to Vacuum Technology, from memory), whatever the rules say.
+        ("vent_not_closed", {"rise_against_base": "gas_comes_in", "load_contrast": "same_empty"}),
+        ("pump_worn", {"rise_against_base": "too_small_for_base", "load_contrast": "same_empty"}),
+        ("specimen_wet", {"rise_against_base": "gas_comes_in", "load_contrast": "usual_empty"}),
+        ("gauge_contaminated", {"rise_against_base": "too_small_for_base"}),
+        ("hose_collapsed", {"curve_shape": "slow_throughout"}),
+    ],
+)
+def test_the_gauge_shows_what_the_balance_of_gas_demands(practice, cause, shows):
+    gauge = AtTheGauge([cause], practice.machine, 7)
+    assert gauge.knows
+    assert {f: gauge.answer(f) for f in shows} == shows
+
+
+def test_a_sound_coater_is_usual_by_its_own_profile(practice):
+    gauge = AtTheGauge([], practice.machine, 7)
+    machine = machine_from({**PROFILE, **gauge.normal}, "x")
+    base = float(gauge.answer("base_loaded").split()[0])
+    assert base == pytest.approx(machine.numbers["usual_base"] / 100, rel=0.15)
+    assert gauge.answer("rise_against_base") == "fits_usual"
+    assert gauge.answer("curve_shape") == "usual"
+
+
+def test_the_needle_stands_at_its_decade():
+    scale, ticks, pointer = needle(0.1)
+    assert scale[pointer.index("^") :].startswith("0.1")
+    assert ticks[pointer.index("^")] == "|"
+    between = needle(math.sqrt(0.1 * 1.0))[2].index("^")
+    assert pointer.index("^") < between < needle(1.0)[2].index("^")
+
+
+def test_it_looks_the_same_again_until_something_is_cured(rules, practice):
+    room = Room(practice, trouble(practice, "pump_noise_oil", "gas_ballast_open"))
+    first, _ = room.look(rules.actions["read_knobs"])
+    assert {s.finding: s.answer for s in first}["ballast_knob"] == "open"
+    assert room.look(rules.actions["read_knobs"])[0] == []
+    assert room.again(rules.actions["read_knobs"])[0].answer == first[0].answer
+    assert room.attempt(rules.actions["close_ballast"])
+    after, _ = room.look(rules.actions["read_knobs"])
+    assert {s.finding: s.answer for s in after}["ballast_knob"] == "closed"
+
+
+# --- what is drawn -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_seed_repeats_a_drill_and_levels_are_what_they_say(practice, level):
+    many = [drawn(practice, level, seed) for seed in range(8)]
+    assert many == [drawn(practice, level, seed) for seed in range(8)]
+    counts = {len(t.causes) for t in many}
+    assert counts <= {1: {1}, 2: {1}, 3: {0, 1}, 4: {1}, 5: {1, 2}}[level]
+    for one in many:
+        assert all(one.complaint in practice.rules.causes[c].complaints for c in one.causes)
+        assert one.story in {s.told for s in practice.rules.stories.values()}
+
+
+def test_harder_levels_hold_what_makes_them_hard(practice):
+    assert any(not drawn(practice, 3, seed).causes for seed in range(12))
+    assert any("gauge" in "".join(drawn(practice, 4, seed).causes) for seed in range(12))
+    assert any(len(drawn(practice, 5, seed).causes) == 2 for seed in range(12))
+    with pytest.raises(UserError, match="no level 9"):
+        drawn(practice, 9, 1)
+
+
+def test_stories_give_no_cause_away(rules):
+    for story in rules.stories.values():
+        for cause in rules.causes.values():
+            assert cause.name.lower() not in story.told.lower()
+
+
+# --- how it is played --------------------------------------------------------------------------
+
+
+def test_a_drill_is_played_to_its_end_and_told_afterwards(practice):
+    room = Room(practice, trouble(practice, "pressure_not_reached", "seal_dirty"))
+    done, text = played(
+        room, "look", "rate_of_rise", "seen", "hint", "do", "wipe_and_reseat_seals",
+        "say", "seal_dirty", "/that",
+    )  # fmt: skip
+    found = done.debrief
+    assert found.right
+    assert "The complaint is gone" in text
+    assert "An expert would now" in text
+    assert "What told most" in text
+    assert "troubleshoot learn" in text
+    assert found.best.minutes <= found.planner.minutes
+    assert found.best.minutes <= found.mine.minutes
+    assert found.mine.steps == ("Rate of rise", "Wipe the seals and seat them again")
+
+
+def test_a_wrong_diagnosis_is_told_what_should_have_changed_it(practice):
+    room = Room(practice, trouble(practice, "pressure_not_reached", "gas_ballast_open"))
+    done, text = played(room, "look", "read_knobs", "say", "pump_worn", "/that")
+    assert not done.debrief.right
+    assert "What should have changed your mind: Gas ballast knob" in text
+    assert "Tempting, and wrong" in text
+
+
+def test_who_looked_at_nothing_could_not_know(practice):
+    room = Room(practice, trouble(practice, "pressure_not_reached", "seal_dirty"))
+    done, _ = played(room, "say", NOTHING)
+    assert not done.debrief.right
+    assert "look further" in done.debrief.turning
+
+
+def test_without_help_there_is_no_hint(practice):
+    room = Room(practice, trouble(practice, "pressure_not_reached", "seal_dirty"))
+    with pytest.raises(AssertionError):
+        played(room, "hint", helped=False)
+
+
+def test_what_is_hazardous_is_stopped_explained_and_counted(rules, practice):
+    """A chip is seen: nothing more before it is made safe, and no pumping afterwards."""
+    room = Room(practice, trouble(practice, "pressure_not_reached", "glass_chipped"))
+    listed = Listed(
+        "look", "look_at_seals", "look", "timed_pump_down", "safe", "look", "timed_pump_down",
+        "say", "glass_chipped", "/that",
+    )  # fmt: skip
+    done = play(room, listed, listed)
+    assert [s.hazard for s in room.stopped] == [True, True]
+    assert "made safe" in room.stopped[0].because
+    assert "repaired and proved" in room.stopped[1].because
+    assert "STOP NOW" in listed.text
+    assert "Hazardous choices stopped: 2" in listed.text
+    assert done.debrief.right
+
+
+def test_what_is_for_service_is_not_a_trainees(rules, practice):
+    room = Room(practice, trouble(practice, "no_strike", "hv_contact_fault"))
+    stop = room.stop(rules.actions["call_hv_service"])
+    assert stop.hazard
+    assert "qualified service" in stop.because
+    assert Room(practice, room.trouble, "service").stop(rules.actions["call_hv_service"]) is None
+
+
+def test_coating_with_a_fault_that_forbids_it_spoils_a_specimen(rules, practice):
+    cause = next(
+        c for c in rules.causes.values()
+        if c.today.verdict == "do_not" and "unstable_current" in c.complaints
+        and practice.machine.allows(c.machine)
+    )  # fmt: skip
+    room = Room(practice, trouble(practice, "unstable_current", cause.id))
+    coats = next(a for a in room.checks() if "discharge" in a.effects and a.role == "student")
+    room.look(coats)
+    assert room.spoilt == 1
+
+
+def test_right_is_every_hidden_cause_and_no_other(rules):
+    assert is_right(rules, (), (NOTHING,))
+    assert not is_right(rules, (), ("seal_dirty",))
+    assert is_right(rules, ("seal_dirty",), ("hair_on_seal",))  # treated the same
+    assert not is_right(rules, ("seal_dirty",), ("seal_dirty", "pump_worn"))
+    assert not is_right(rules, ("seal_dirty", "pump_worn"), ("seal_dirty",))
+    assert is_right(rules, ("seal_dirty", "pump_worn"), ("pump_worn", "seal_dirty"))
+
+
+def test_the_planner_plays_the_same_coater(practice):
+    room = Room(practice, trouble(practice, "pressure_not_reached", "gas_ballast_open"))
+    path = by_planner(room.twin())
+    assert path.found
+    assert path == by_planner(room.twin())
+    assert at_best(room.twin()).steps[-1] == "Close the gas ballast"
+    assert (room.minutes, room.journal) == (0.0, Room(practice, room.trouble).journal)
+
+
+# --- what is kept ------------------------------------------------------------------------------
+
+
+def test_nothing_of_a_drill_is_counted_or_learnt_from(rules, practice, tmp_path):
+    store = Store(str(tmp_path / "lab.db"))
+
+    def counted():
+        learnt = tally(store, "the practice coater", AT, rules.settings)
+        return (
+            store.cases(),
+            statistics(store, None, None),
+            learnt,
+            store.runs("the practice coater"),
+        )
+
+    before = counted()
+    room = Room(practice, trouble(practice, "pressure_not_reached", "seal_dirty"))
+    done, _ = played(room, "do", "wipe_and_reseat_seals", "say", "seal_dirty", "/that")
+    drills.keep(store, kept_of(done, AT, "student"))
+    assert counted() == before
+    (one,) = drills.kept(store, "student")
+    assert (one.right, one.complaint) == (True, "pressure_not_reached")
+    assert drills.kept(store, "in_charge") == []
+
+
+def kept(level, right, **more):
+    return drills.Kept(AT, "student", level, 1, "no_strike", right, 20.0, 15.0, 0, 0, **more)
+
+
+def test_three_right_in_a_row_lead_to_the_next_level():
+    assert next_level([]) == 1
+    assert next_level([kept(1, True)] * 3) == 2
+    assert next_level([*[kept(1, True)] * 3, kept(1, False)]) == 1
+    assert next_level([kept(n, True) for n in LEVELS for _ in range(3)]) == 5
+    assert "3 drills so far, 3 right" in summary([kept(1, True)] * 3)
+
+
+def test_a_closed_case_becomes_a_drill_with_its_own_answers(rules, practice):
+    journal = append(
+        (), AT, "complaint", rules, complaint="pressure_not_reached", words="it sticks"
+    )
+    journal = append(journal, AT, "finding", rules, finding="ballast_knob", answer="open")
+    with pytest.raises(UserError, match="Case 3 is not closed"):
+        from_case(rules, 3, journal, practice.machine)
+    closed = append(
+        journal, AT, "closed", rules, outcome="cured", cause="gas_ballast_open",
+        proved_by="fault seen",
+    )  # fmt: skip
+    one = from_case(rules, 3, closed, practice.machine)
+    assert (one.causes, one.known) == (("gas_ballast_open",), {"ballast_knob": "open"})
+    assert "it sticks" in one.story
+    sights, _ = Room(practice, one).look(rules.actions["read_knobs"])
+    assert {s.finding: s.answer for s in sights}["ballast_knob"] == "open"
+
+
+def test_the_sheet_of_an_exam_says_how_each_drill_went(rules):
+    pypdf = pytest.importorskip("pypdf")
+    done = [kept(n, n != 2, exam=True) for n in LEVELS]
+    assert lines_of(done, rules)[-1] == "4 of 5 right."
+    (page,) = pypdf.PdfReader(io.BytesIO(as_pdf(exam_sheet(done, rules)))).pages
+    text = page.extract_text()
+    assert "4 of 5 right." in text
+    assert "Name of the trainee" in text
