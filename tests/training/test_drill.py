@@ -168,7 +168,7 @@ def test_a_drill_is_played_to_its_end_and_told_afterwards(practice):
     assert "troubleshoot learn" in text
     assert found.best.minutes <= found.planner.minutes
     assert found.best.minutes <= found.mine.minutes
-    assert found.mine.steps == ("Rate of rise", "Wipe the seals and seat them again")
+    assert found.mine.done == ("Rate of rise", "Wipe the seals and seat them again")
 
 
 def test_a_wrong_diagnosis_is_told_what_should_have_changed_it(practice):
@@ -242,7 +242,7 @@ def test_the_planner_plays_the_same_coater(practice):
     path = by_planner(room.twin())
     assert path.found
     assert path == by_planner(room.twin())
-    assert at_best(room.twin()).steps[-1] == "Close the gas ballast"
+    assert at_best(room.twin()).done[-1] == "Close the gas ballast"
     assert (room.minutes, room.journal) == (0.0, Room(practice, room.trouble).journal)
 
 

@@ -6,7 +6,15 @@ Steps come from `advice.instruction` alone, so that none stands without its caut
 from dataclasses import dataclass
 from functools import cached_property
 
-from troubleshoot.advice.instruction import Box, Instruction, Site, box, for_action, for_way
+from troubleshoot.advice.instruction import (
+    Box,
+    Instruction,
+    Site,
+    box,
+    for_action,
+    for_danger,
+    for_way,
+)
 from troubleshoot.advice.look_alikes import LookAlikes
 from troubleshoot.advice.phrases import how_often
 from troubleshoot.advice.verdict import commonest_first
@@ -130,6 +138,11 @@ class Shelf:
     def caution(self, name: str) -> Box:
         """A caution as it stands beside a step."""
         return box(self._site, name)
+
+    def made_safe(self, name: str) -> tuple[str, ...]:
+        """The steps that make a danger safe."""
+        do = for_danger(self._site, name)
+        return do.steps
 
     def only_on(self, where: dict[str, str | list[str]]) -> tuple[str, ...]:
         """On which coaters an entry exists: what is asked of the machine, and the answers."""

@@ -23,7 +23,7 @@ STANDS_OUT = 0.5
 class Path:
     """What was done, in order, and the minutes by the clock."""
 
-    steps: tuple[str, ...]
+    done: tuple[str, ...]
     minutes: float
     found: bool
 
@@ -89,7 +89,7 @@ def by_planner(room: Room) -> Path:
     for _ in range(MOST_STEPS):
         case = room.case
         if case.stop is not None:
-            room.make_safe()
+            room.settle_danger()
             steps.append(f"stop: {room.rules.cautions[case.dangers[0]].name}")
             return Path(tuple(steps), room.minutes, True)
         step = case.plan.next

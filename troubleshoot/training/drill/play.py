@@ -72,7 +72,7 @@ class _Drill:
                 case "hint":
                     self._hint()
                 case "safe":
-                    self.tell.steps(self.room.make_safe())
+                    self.tell.steps(self.room.settle_danger())
                     self.tell.line("Made safe. That is not repaired: it stays out of use.")
                 case "say":
                     said = self._diagnosis()
@@ -241,7 +241,7 @@ class _Drill:
             ("You", found.mine), ("The planner, on the same coater", found.planner),
             ("The best possible, who knows it", found.best),
         ):  # fmt: skip
-            steps = "; ".join(map(lower_first, path.steps)) or "nothing"
+            steps = "; ".join(map(lower_first, path.done)) or "nothing"
             self.tell.line(f"{whose}: {path.minutes:.0f} min. {steps[:1].upper()}{steps[1:]}.")
         spoilt, stopped = self.room.spoilt, sum(s.hazard for s in self.room.stopped)
         self.tell.line(f"Specimens spoilt: {spoilt}. Hazardous choices stopped: {stopped}.")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from troubleshoot.advice.instruction import Site, for_danger
 from troubleshoot.advice.step import step_for
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
@@ -175,13 +176,14 @@ class Room:
         )
         return self.gone
 
-    def make_safe(self) -> tuple[str, ...]:
+    def settle_danger(self) -> tuple[str, ...]:
         """Do the steps that make a danger safe; they are returned."""
         caution = self.case.stop
         if caution is None:
             return ()
         self.journal = append(self.journal, AT, "made_safe", self.rules, caution=caution)
-        return tuple(self.rules.cautions[caution].make_safe)
+        do = for_danger(Site(self.rules, self.machine), caution)
+        return do.steps
 
     def _pay(self, action: Action) -> None:
         """The minutes of an action, the way there included, and what it does to a specimen."""
