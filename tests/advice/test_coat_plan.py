@@ -206,6 +206,22 @@ def test_without_a_rate_the_interval_is_wide_and_a_slip_is_asked_for(rules):
     assert any("differ fivefold" in reason for reason in found.reasons)
 
 
+def test_a_turning_stage_saves_half_of_the_runs(rules):
+    def runs(**profile):
+        return coating(rules, wish(rules, "fibres", 1000, 5, "gold", **profile)).runs
+
+    assert (runs(), runs(rotation="no"), runs(rotation="yes")) == (4, 4, 2)
+    turning = plan(rules, wish(rules, "diatoms", 1000, 5, "gold", rotation="yes"))
+    assert any(line.startswith("Let the stage turn") for line in turning.todo)
+
+
+def test_a_high_voltage_is_questioned_before_the_coat(rules):
+    """3 to 5 kV first (cause beam_kv_high)."""
+    for kv, asked in ((15, True), (5, False)):
+        reasons = plan(rules, wish(rules, "glass_ceramic", 1000, kv, "gold")).reasons
+        assert any("3 to 5 kV" in reason for reason in reasons) is asked
+
+
 def test_a_coat_that_stops_the_beam_is_told(rules):
     """10 nm of gold at 1 kV are about the whole range of the electrons."""
     found = plan(rules, wish(rules, "glass_ceramic", 1000, 1, "gold"))

@@ -66,6 +66,13 @@ def test_what_practice_says_follows(kind, control):
     assert says(kind, control) == PRACTICE[kind, control]
 
 
+def test_fast_electrons_tell_small_charges_from_large_ones():
+    """A gap charged by volts is gone in backscattered electrons, a lump at kilovolts is not."""
+    shares = {kind: controls.share_better(kind, "backscatter") for kind in KINDS}
+    assert shares["gaps"] > shares["deep"] > shares["floating"] > 0.3
+    assert {says(kind, "backscatter") for kind in ("gaps", "deep", "floating")} == {"cannot_say"}
+
+
 def test_nothing_helps_against_what_is_no_charge():
     assert {says("none", control) for control in CONTROLS} == {"same"}
 

@@ -107,6 +107,8 @@ def test_the_onset_lies_below_60_ev():
     """
     by_formula = {"gold": 14.6, "silver": 11.6, "palladium": 15.4, "platinum": 22.4,
                   "chromium": 22.4, "iridium": 26.6, "tungsten": 34.0}  # fmt: skip
+    # Of a metal lighter than argon 6.7 Us / gamma: 6.7 x 3.39 eV / 0.9625, by hand.
+    assert threshold(metal_named("aluminium")) == pytest.approx(6.7 * 3.39 / 0.9625, rel=1e-3)
     for name, energy in by_formula.items():
         assert threshold(metal_named(name)) == pytest.approx(energy, abs=0.2)
         assert sputter_yield(metal_named(name), energy - 0.3) == 0
@@ -187,6 +189,19 @@ def test_a_calibration_scales_with_current_and_time():
     rate = deposition.own_rate(own, GOLD, Settings(voltage=2500))
     assert thickness(rate, 20, 2).value * 1e9 == pytest.approx(30)
     assert thickness(rate, 20, 3).value * 1e9 == pytest.approx(45)
+
+
+def test_a_calibration_knows_less_at_another_distance_or_with_another_metal():
+    """At 70 mm the view factor is 0.1422 / 0.2452 of that at 50 mm (Howell, B-12)."""
+    own = Calibration(1e-8, GOLD)
+    at_home = deposition.own_rate(own, GOLD, Settings())
+    away = deposition.own_rate(own, GOLD, Settings(distance=70e-3))
+    platinum = deposition.own_rate(own, metal_named("platinum"), Settings())
+    assert away.value / at_home.value == pytest.approx(0.1422 / 0.2452, rel=1e-3)
+    assert platinum.value / at_home.value == pytest.approx(0.516, abs=0.005)
+    assert at_home.high / at_home.value == pytest.approx(deposition.OWN_WITHIN)
+    for band in (away, platinum):
+        assert band.high / band.value > 1.05 * deposition.OWN_WITHIN
 
 
 def test_free_path_of_a_gold_atom_in_argon():
