@@ -247,7 +247,7 @@ def test_a_second_coat_has_numbers_where_the_coater_is_known(rules):
         {"target": "gold", "usual_current": "10 mA", "coat_rate": "1 nm/mA/min"}, "the machine"
     )
     second = for_action(Site(rules, machine), rules.actions["second_coat"])
-    assert "5 nm of gold, about 30 s at 10 mA (25 s to 35 s)" in second.steps[-1]
+    assert "5 nm of gold, about 30 s at 10 mA (25 s to 35 s)" in second.steps[0]
     assert dose(Machine(), 0.5) is None
     unknown = for_action(Site(rules), rules.actions["second_coat"])
     assert unknown.steps == tuple(rules.actions["second_coat"].steps)

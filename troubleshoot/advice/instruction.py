@@ -204,7 +204,7 @@ def for_action(at: Site, action: Action) -> Instruction:
         name=action.name,
         say=action.say,
         cautions=boxes(at, action.hazards),
-        steps=(*action.steps, *_numbers(at, action)),
+        steps=(*_numbers(at, action), *action.steps),
         who=ROLE_NAMES[action.role],
         parts=PARTS[action.parts],
         tools=tuple(action.tools),
