@@ -152,13 +152,15 @@ def good_day(
 
     Shows what it read first. A pump-down gives the usual base (of an empty chamber) and, with
     --target or a known coating pressure, the usual time; a rise gives the usual rise. Later logs
-    and readings are held against them.
+    and readings are held against them, and the curve is drawn under every new log.
     """
     from troubleshoot.cli.setup import interactive, load_rules, open_casebook
+    from troubleshoot.coater.good_day import write_curve
     from troubleshoot.coater.machine import Machine
     from troubleshoot.coater.profile import machine_from
     from troubleshoot.errors import UserError
     from troubleshoot.readings.door import analysis_of, log_of
+    from troubleshoot.readings.pressure.good_day import kept_curve
     from troubleshoot.sources.log_file import Told
 
     store = open_casebook()
@@ -174,6 +176,8 @@ def good_day(
             "ten minutes or a rise, empty, or name the pressure you wait for with --target."
         )
     kept = {key: _text(key, number, coater) for key, number in found.items()}
+    if analysis.pump is not None:
+        kept["good_day"] = write_curve(kept_curve(analysis.pump), coater.gauge_unit)
     profile = machine_from({**coater.as_dict(), **kept}, str(log_file))
     doubtful += _not_so_good(analysis.verdict.story, coater, profile)
     if not as_json:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from troubleshoot.sources.log_file import Table
     from troubleshoot.units import Quantity
 
+TEN_MINUTES = 600.0
+MOST_RUNS = 40
 FORM = """\
 PRESSURE BY HAND                      date ________  coater ______________  by ______
 
@@ -157,7 +159,7 @@ def read(
     if plot is not None:
         from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 
-        _write(plot, draw_pressures(analysis, machine))
+        _write(plot, draw_pressures(analysis, machine, _earlier(machine)))
 
 
 def _write(plot: Path, drawing: str) -> None:
@@ -181,6 +183,25 @@ def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
         return machine
     own = machine or Machine()
     return dataclasses.replace(own, numbers={**own.numbers, "volume": volume.si})
+
+
+def _earlier(machine: "Machine | None") -> list[tuple[float, float]]:
+    """What the run log holds of this coater's pump-downs: times and pressures.
+
+    The coating pressure was reached after the time to it, the base stands for ten minutes.
+    """
+    from troubleshoot.cli.setup import open_casebook
+
+    if machine is None:
+        return []
+    out = []
+    for run in open_casebook().runs(machine.name):
+        said = run.values
+        if "time" in said and "pressure" in said:
+            out.append((said["time"], said["pressure"]))
+        if "base" in said:
+            out.append((TEN_MINUTES, said["base"]))
+    return out[-MOST_RUNS:]
 
 
 def _ask() -> "Ask | None":

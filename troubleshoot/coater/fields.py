@@ -107,6 +107,13 @@ ROWS: tuple[Field, ...] = (
         part="untold",
         where="A table in the gauge's handbook. A log in volts is read with it.",
     ),
+    Text(
+        key="good_day",
+        label="Pump-down of a good day",
+        ask="How does the pressure fall on a good day?",
+        part="untold",
+        where="A log of one: `troubleshoot machine good-day LOG.csv`.",
+    ),
     Fact(
         key="current_set_by",
         label="Current is set by the",

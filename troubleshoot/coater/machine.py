@@ -14,6 +14,7 @@ from typing import Any
 
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.gauge_scale import GaugeScale, read_scale
+from troubleshoot.coater.good_day import Curve, read_curve
 
 # Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
 DERIVED = ("sweep_rate",)
@@ -34,6 +35,7 @@ class Machine:
     name: str = "this coater"
     gauge_unit: str = "mbar"
     gauge_scale: str = ""
+    good_day: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, float] = field(default_factory=dict)
     shown: Mapping[str, str] = field(default_factory=dict)
@@ -72,12 +74,19 @@ class Machine:
         told = {"name": self.name, "gauge_unit": self.gauge_unit, **self.facts, **self.shown}
         if self.gauge_scale:
             told["gauge_scale"] = self.gauge_scale
+        if self.good_day:
+            told["good_day"] = self.good_day
         return {**told, "defaults": dict(self.defaults)} if self.defaults else told
 
     @property
     def scale(self) -> GaugeScale | None:
         """What the volts of the gauge mean, if that was told."""
         return read_scale(self.gauge_scale) if self.gauge_scale else None
+
+    @property
+    def good_day_curve(self) -> Curve:
+        """The pump-down of a good day, in s and Pa; empty where none was kept."""
+        return read_curve(self.good_day) if self.good_day else ()
 
     @property
     def told_unit(self) -> str | None:

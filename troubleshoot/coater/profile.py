@@ -8,6 +8,7 @@ from typing import Any
 from troubleshoot import units
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS, Text
 from troubleshoot.coater.gauge_scale import read_scale
+from troubleshoot.coater.good_day import read_curve
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError, instead
 
@@ -43,11 +44,12 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
             units.to_si(1, texts["gauge_unit"], "pressure")
         except UserError as error:
             raise UserError(f"{place}, key gauge_unit: {error}") from None
-    if texts.get("gauge_scale"):
-        try:
-            read_scale(texts["gauge_scale"])
-        except UserError as error:
-            raise UserError(f"{place}, key gauge_scale: {error}") from None
+    for key, read in (("gauge_scale", read_scale), ("good_day", read_curve)):
+        if texts.get(key):
+            try:
+                read(texts[key])
+            except UserError as error:
+                raise UserError(f"{place}, key {key}: {error}") from None
     defaults = {k: v for k, v in defaults.items() if k not in data}
     return Machine(facts=facts, numbers=numbers, shown=shown, defaults=defaults, **texts)
 

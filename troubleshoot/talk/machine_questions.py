@@ -152,6 +152,8 @@ def profile_lines(machine: Machine) -> list[str]:
     told = [f"name: {machine.name}", f"gauge_unit: {machine.gauge_unit}"]
     if machine.gauge_scale:
         told.append(f"gauge_scale: {machine.gauge_scale}")
+    if machine.good_day:
+        told.append(f"good_day: {machine.good_day}")
     shown = [(key, as_shown(machine, key)) for key in (*FACTS, *NUMBERS)]
     return told + [f"{key}: {value}" for key, value in shown if value is not None]
 

@@ -1,10 +1,11 @@
 """A pressure log as an SVG drawing: readings, fits, the healthy curves, and residuals."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from troubleshoot import units
 from troubleshoot.coater.machine import Machine
-from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.readings.panels import (
     BELOW,
     Panel,
@@ -13,9 +14,11 @@ from troubleshoot.readings.panels import (
     text,
     thin,
     time_unit,
+    triangle,
     whole_range,
 )
-from troubleshoot.readings.pressure.curve_models import IN_WORDS, settles
+from troubleshoot.readings.pressure.curve_models import IN_WORDS
+from troubleshoot.readings.pressure.good_day import good_fall
 from troubleshoot.readings.pressure.parts import Part
 from troubleshoot.readings.pressure.pressures import Analysis
 from troubleshoot.sources.rows import Floats
@@ -30,13 +33,20 @@ NAMES = {
 }
 
 
-def draw_pressures(analysis: Analysis, machine: Machine | None = None) -> str:
-    """The drawing as SVG text. `machine` gives the healthy fall and rise, where it knows them."""
+def draw_pressures(
+    analysis: Analysis,
+    machine: Machine | None = None,
+    earlier: Sequence[tuple[float, float]] = (),
+) -> str:
+    """The drawing as SVG text. `machine` gives the healthy fall and rise, where it knows them.
+
+    `earlier`: points that earlier runs left, in s of pumping and Pa.
+    """
     log = analysis.log
     per, time_label = time_unit(float(log.seconds[-1]))
     factor = units.to_si(1, log.unit, "pressure")
     parts = [p for p in (analysis.pump, analysis.rise) if p is not None]
-    fall = _healthy_fall(analysis.pump, machine)
+    fall = good_fall(analysis.pump, machine)
     rise = _healthy_rise(analysis.rise, machine)
 
     pressures = np.append(log.pascal, fall[1] if fall is not None else []) / factor
@@ -57,6 +67,8 @@ def draw_pressures(analysis: Analysis, machine: Machine | None = None) -> str:
     if fall is not None and analysis.pump is not None:
         times, pascal = fall
         body.append(whole.line((times + analysis.pump.start) / per, pascal / factor, "healthy"))
+    seen = _earlier(earlier, analysis, whole, per, factor)
+    body.append(seen)
     top = whole.bottom + BELOW
     if analysis.rise is not None:
         body.append(_rise_panel(analysis.rise, rise, top, factor, log.unit))
@@ -68,6 +80,8 @@ def draw_pressures(analysis: Analysis, machine: Machine | None = None) -> str:
     key = [("dot", "reading"), ("fit", "best fit")]
     if fall is not None or rise is not None:
         key.append(("healthy", "this coater on a good day"))
+    if seen:
+        key.append(("jump", "runs before"))
     return sheet(analysis.reading.sentence, key, body, top - 20)
 
 
@@ -111,16 +125,19 @@ def _residuals(part: Part, top: float, per: float, time_label: str) -> str:
     )
 
 
-def _healthy_fall(pump: Part | None, machine: Machine | None) -> tuple[Floats, Floats] | None:
-    """The fall of this coater on a good day, from its volume, pump and usual base."""
-    numbers = machine.numbers if machine is not None else {}
-    volume, speed = numbers.get("volume"), numbers.get("pump_speed")
-    base = numbers.get("usual_base")
-    if pump is None or not (volume and speed and base):
-        return None
-    times = _fine(pump)
-    start = min(float(pump.data.pascal[0]), ATMOSPHERE)
-    return times, settles(times, base, max(start - base, 0.0), volume / speed)
+def _earlier(
+    points: Sequence[tuple[float, float]], analysis: Analysis, panel: Panel, per: float, unit: float
+) -> str:
+    """What earlier runs left, as far as it lies within the panel."""
+    if analysis.pump is None:
+        return ""
+    out = []
+    for seconds, pascal in points:
+        x, y = (analysis.pump.start + seconds) / per, pascal / unit
+        if panel.x[0] <= x <= panel.x[1] and panel.y[0] <= y <= panel.y[1]:
+            across, up = panel.at(x, y)
+            out.append(triangle(across, up - 8))
+    return "".join(out)
 
 
 def _healthy_rise(rise: Part | None, machine: Machine | None) -> tuple[Floats, Floats] | None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from troubleshoot import units
 from troubleshoot.coater.machine import Machine
 from troubleshoot.readings.pressure.curve_models import IN_WORDS
+from troubleshoot.readings.pressure.good_day import along_good_day
 from troubleshoot.readings.pressure.parts import DECISIVE, Part
 from troubleshoot.readings.pressure.soft import how_slow
 from troubleshoot.readings.pressure.verdict import GAS_SHARE, PUMP_SHARE, Account, odds_of
@@ -63,6 +64,9 @@ def sentence_of(
         base = beside_good_day(numbers.get("base"), machine.numbers.get("usual_base"))
         if base:
             end += f"; after ten minutes {base}"
+        good = along_good_day(pump, machine, log.unit)
+        if good:
+            end += f"; {good}"
         said.append(f"With the pump on the pressure {shape} (at the end {end})")
     if rise is not None:
         shape = IN_WORDS[rise.comparison.plain(DECISIVE).model.name]
