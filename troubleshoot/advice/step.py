@@ -187,6 +187,8 @@ def _why(case: Diagnosis) -> str:
         return "A knob or a lamp costs nothing to look at, before anything that costs money."
     if plan.reason == "short_first":
         return "A short look comes before a long one while it can still change what to do."
+    if plan.reason == "look_first":
+        return "What comes next puts a hand where this must be looked at first."
     if plan.reason == "far_ahead":
         return "One cause is far ahead, and this puts it right: trying is quicker than asking more."
     if plan.next.kind == "check":

@@ -168,8 +168,9 @@ def situation_of(base: Deduction) -> Situation:
         if not _reopened(base.rules, known, epoch, name)
     }
     assert known.complaint is not None
-    answered |= no_sense(base.rules, known.complaint, _standing(base, answered)).keys()
-    touched = {tag for name in active(known) for tag in base.rules.circumstances[name].touched}
+    told, held = _standing(base, answered), active(known)
+    answered |= no_sense(base.rules, known.complaint, told, held).keys()
+    touched = {tag for name in held for tag in base.rules.circumstances[name].touched}
     return Situation(
         state=known.state,
         role=known.role,

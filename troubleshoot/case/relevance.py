@@ -10,13 +10,19 @@ from collections.abc import Iterable, Mapping
 from troubleshoot.knowledge.model import Finding, RuleBase, Where
 
 
-def no_sense(rules: RuleBase, complaint: str, seen: Iterable[tuple[str, str]]) -> dict[str, str]:
+def no_sense(
+    rules: RuleBase,
+    complaint: str,
+    seen: Iterable[tuple[str, str]],
+    circumstances: Iterable[str] = (),
+) -> dict[str, str]:
     """Finding -> why it is no question now, as a sentence.
 
     `seen` holds (finding, answer) of everything that still stands; what nobody knew is not in it.
+    `circumstances`: those that hold.
     """
     told = dict(seen)
-    denied = _denied(rules, complaint, told)
+    denied = _denied(rules, complaint, told, frozenset(circumstances))
     out = {}
     for finding in rules.findings.values():
         broken = [rules.presuppositions[p].because for p in finding.presumes if p in denied]
@@ -38,13 +44,19 @@ def _sources(finding: Finding, told: Mapping[str, str]) -> list[str]:
     return next((names for names in finding.decided_by if all(n in told for n in names)), [])
 
 
-def _denied(rules: RuleBase, complaint: str, told: Mapping[str, str]) -> set[str]:
+def _denied(
+    rules: RuleBase, complaint: str, told: Mapping[str, str], circumstances: frozenset[str]
+) -> set[str]:
     """The presuppositions that do not hold."""
+
+    def is_so(name: str, wanted: list[str]) -> bool:
+        if name == "circumstance":
+            return not circumstances.isdisjoint(wanted)
+        return (complaint if name == "complaint" else told.get(name)) in wanted
 
     def holds(together: Where) -> bool:
         return all(
-            (complaint if name == "complaint" else told.get(name))
-            in ([wanted] if isinstance(wanted, str) else wanted)
+            is_so(name, [wanted] if isinstance(wanted, str) else wanted)
             for name, wanted in together.items()
         )
 

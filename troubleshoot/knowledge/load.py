@@ -416,7 +416,9 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             for n, together in enumerate(getattr(p, key)):
                 for name, wanted in together.items():
                     pool: Iterable[str] = rules.complaints
-                    if name != "complaint":
+                    if name == "circumstance":
+                        pool = rules.circumstances
+                    elif name != "complaint":
                         if not known("presuppositions", p.id, name, rules.findings, key, n, name):
                             continue
                         pool = rules.findings[name].answers
@@ -451,6 +453,8 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
         kind = "checks" if a.kind == "check" else "remedies"
         for target in a.reveals:
             known(kind, a.id, target, rules.findings, "reveals")
+        for target in a.after:
+            known(kind, a.id, target, rules.findings, "after")
         for key, pool in (("cures", rules.causes), ("may_cause", rules.causes)):
             for target in getattr(a, key):
                 known(kind, a.id, target, pool, key, target)

@@ -159,8 +159,8 @@ class Presupposition(RuleEntry):
     """Something that questions take for granted, and what denies it.
 
     A denial names answers that all stand together (finding: answer or answers), and with the key
-    `complaint` the complaints for which it holds; any one denial is enough, unless one of `unless`
-    holds. It is also denied with any of those that it `needs`. `because` is told to the user.
+    `complaint` the complaints for which it holds, with `circumstance` those of which one holds; any
+    one denial is enough, unless one of `unless` holds. It is also denied with any of those that it `needs`. `because` is told to the user.
     """
 
     name: Text
@@ -258,6 +258,7 @@ class Action(RuleEntry):
     `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
     ban; `spoken_of` gives the reason for a word that its text seems to say and that it does not do.
     `coats` is the share of a whole coat that it gives, and `turns` another control of charging.
+    It is proposed only after each of the findings `after` was looked at.
     """
 
     kind: Literal["check", "remedy"]
@@ -280,6 +281,7 @@ class Action(RuleEntry):
     reveals: list[Id] = field(default_factory=list)
     coats: Annotated[float, Within(gt=0, le=2)] | None = None
     turns: Control | None = None
+    after: list[Id] = field(default_factory=list)
     cures: dict[Id, Share] = field(default_factory=dict)
     may_cause: dict[Id, Share] = field(default_factory=dict)
     proof: Id | None = None

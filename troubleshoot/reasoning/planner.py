@@ -81,7 +81,7 @@ class Plan:
     `reason`: "expected" (least expected minutes), "knob_first", "touched_first" (they come before
     anything that costs money, a visit or the coater for a day, while they can change which remedy
     is best), "short_first" (as they do, before a long check), "likely" (remedy at once),
-    "far_ahead" (one cause is, and its remedy is cheap).
+    "far_ahead" (one cause is, and its remedy is cheap), "look_first" (what is best comes after it).
     `splits` names the two leading causes when the step separates them.
     """
 
@@ -172,7 +172,7 @@ class Planner:
             # Somebody at the machine said that something is wrong.
             w[0], total = 0.0, w.sum()
             w *= total / w.sum()
-        rows = [n for n, a in enumerate(self.actions) if a.id not in situation.closed]
+        rows = [n for n, a in enumerate(self.actions) if self.open(a, situation)]
         checks = self._checks(w, rows, situation)
         remedies = [n for n in rows if self.fixes[n].any()]
         fresh = [n for n in remedies if self.actions[n].id not in situation.tried]
@@ -194,10 +194,17 @@ class Planner:
             told = self._weigh(w, list(checks.items()), decided, situation, looking, 0.0)
             if told.options[0].kind == "check":
                 weighed, best = told, told.options[0]
-        if best.kind == SERVICE and ACCEPT not in situation.closed and w[0] >= MOSTLY * w.sum():
-            # Nothing is left to look at, and most likely nothing is wrong: say so before service.
+        far_fetched = best.kind == "remedy" and least == 0.0 and not situation.still_there
+        ends = best.kind == SERVICE or far_fetched
+        if ends and ACCEPT not in situation.closed and w[0] >= MOSTLY * w.sum():
+            # No look is worth its minutes and most likely nothing is wrong: say so before service,
+            # and before a remedy that hardly has a chance.
             normal = Option(ACCEPT, None, best.expected, settings.accept_normal_minutes)
             best, reason = normal, "expected"
+        first = self.first_of(self.rules.actions[best.action], situation) if best.action else None
+        if first is not None and first.id != best.action:
+            cost = self.cost(first, situation.state, situation.role)
+            best, reason = Option("check", first.id, best.expected, cost), "look_first"
         return Plan(
             next=best,
             reason=reason,
@@ -291,6 +298,25 @@ class Planner:
             joint = (joint[:, None, :] * self.answers(f)[None, :, :]).reshape(-1, self.size)
         return joint
 
+    # --- what comes before what --------------------------------------------------------------------
+
+    def open(self, action: Action, situation: Situation) -> bool:
+        """Whether `action` can come next: not closed, nor after a look that cannot be taken."""
+        return action.id not in situation.closed and self.first_of(action, situation) is not None
+
+    def first_of(self, action: Action, situation: Situation) -> Action | None:
+        """`action`, or the cheapest look that must come before it; None where none can be taken."""
+        left = [f for f in action.after if f not in situation.answered]
+        if not left or not self.machine.allows(self.rules.findings[left[0]].machine):
+            return action
+        looks = [
+            a
+            for a in self.actions
+            if left[0] in a.reveals and not a.after and a.id not in situation.closed
+        ]
+        cost = {a.id: self.cost(a, situation.state, situation.role) for a in looks}
+        return min(looks, key=lambda a: cost[a.id], default=None)
+
     # --- costs ---------------------------------------------------------------------------------
 
     def move(self, start: str, end: str) -> float:
@@ -304,8 +330,12 @@ class Planner:
     def cost(self, action: Action, state: str, role: str) -> float:
         """Weighted minutes of doing `action`, coming from `state`, asked for by `role`."""
         settings = self.rules.settings
-        cost = self.move(state, action.state) + action.minutes.hands
+        cost = action.minutes.hands
         cost += settings.waiting_weight * min(action.minutes.wait, settings.longest_wait)
+        if action.leaves is not None:
+            # What brings the machine into another state is no quicker way there than going there.
+            cost = max(cost, self.move(action.state, action.leaves))
+        cost += self.move(state, action.state)
         if ROLES.index(action.role) > ROLES.index(role):
             cost += settings.fetch_minutes[action.role]
         if action.parts in ("spare", "service"):

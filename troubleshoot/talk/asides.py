@@ -129,7 +129,8 @@ def _try_a_remedy(talk: Talk) -> None:
     worth: dict[str, float] = {}
     for cause, p in verdict.suspects(case):
         for name in cause.remedies:
-            if case.may(name) and name not in case.known.cannot:
+            can = case.planner.first_of(talk.rules.actions[name], case.situation) is not None
+            if can and case.may(name) and name not in case.known.cannot:
                 gain = p * talk.rules.actions[name].cures.get(cause.id, 0.0)
                 worth[name] = worth.get(name, 0.0) + gain
     names = sorted(worth, key=lambda n: -worth[n])[:MOST_REMEDIES]
@@ -141,6 +142,14 @@ def _try_a_remedy(talk: Talk) -> None:
         ],
     )
     if chosen != "/none":
+        first = case.planner.first_of(talk.rules.actions[chosen], case.situation)
+        if first is not None and first.id != chosen:
+            look = steps.step_for(case, first.id, "This must be looked at before it.")
+            show(talk.teller, case, look, talk.shown)
+            checks.check(talk, case, look)
+            case = talk.case()
+            if case.stop is not None or not case.may(chosen):
+                return
         step = steps.step_for(case, chosen, "You chose it.")
         show(talk.teller, case, step, talk.shown)
         remedies.remedy(talk, case, step)
