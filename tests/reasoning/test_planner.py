@@ -176,6 +176,91 @@ def test_what_the_owner_decides_on_is_worth_a_look_but_is_never_the_next_step():
     assert planner.plan(belief({("c_a",): 0.97, ("c_b",): 0.03}), looked).next.kind == SERVICE
 
 
+def pressing(**more) -> Planner:
+    """A remedy that comes after a look of its own, and the look."""
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": 0.9})],
+        [
+            finding("f_x", "yes_no", {"yes": 0.5, "no": 0.5}),
+            finding("f_glass", "yes_no", {"yes": 0.1, "no": 0.9}),
+        ],
+        [
+            action("look", reveals=["f_glass"], minutes={"hands": 3.0}, **more),
+            action("look_long", reveals=["f_glass"], minutes={"hands": 9.0}),
+            action("press", "remedy", cures={"c_a": 0.9}, after=["f_glass"]),
+        ],
+    )
+    return Planner(Network(rules, Machine(), "trouble"), Machine())
+
+
+def test_what_comes_after_a_look_waits_for_the_cheapest_of_them():
+    planner, ill = pressing(), belief({("c_a",): 1.0})
+    here = Situation("pumped", "student")
+    plan = planner.plan(ill, here)
+    assert (plan.next.kind, plan.next.action, plan.reason) == ("check", "look", "look_first")
+    assert plan.next.cost == 3.0
+    first_closed = replace(here, closed=frozenset({"look"}))
+    assert planner.plan(ill, first_closed).next.action == "look_long"
+    seen = replace(here, answered=frozenset({"f_glass"}))
+    assert planner.plan(ill, seen).next.action == "press"
+
+
+def test_what_comes_after_a_look_that_cannot_be_taken_is_not_offered():
+    planner = pressing()
+    here = Situation("pumped", "student", closed=frozenset({"look", "look_long"}))
+    assert planner.plan(belief({("c_a",): 1.0}), here).next.kind == SERVICE
+
+
+def test_a_look_that_the_machine_has_nothing_for_is_not_waited_for():
+    rules = rule_base(
+        [cause("c_a")],
+        [finding("f_glass", "yes_no", {"yes": 0.1, "no": 0.9}, machine={"chamber": "glass"})],
+        [
+            action("look", reveals=["f_glass"]),
+            action("press", "remedy", cures={"c_a": 0.9}, after=["f_glass"]),
+        ],
+    )
+    metal = Machine(facts={"chamber": "metal"})
+    planner = Planner(Network(rules, metal, "trouble"), metal)
+    assert (
+        planner.plan(belief({("c_a",): 1.0}), Situation("pumped", "student")).next.kind == "remedy"
+    )
+
+
+def test_what_leaves_another_state_is_no_cheaper_way_there_than_going_there():
+    """In the small rules it takes 12 minutes from vented to pumped."""
+    rules = rule_base(
+        [cause("c_a")],
+        [],
+        [
+            action("quick", "remedy", cures={"c_a": 0.5}, state="vented", leaves="pumped"),
+            action("slow", "remedy", cures={"c_a": 0.5}, state="vented", leaves="pumped",
+                   minutes={"hands": 15.0}),
+            action("stays", "remedy", cures={"c_a": 0.5}, state="vented"),
+        ],
+    )  # fmt: skip
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    cost = {a.id: planner.cost(a, "vented", "student") for a in planner.actions}
+    assert cost == {"quick": 12.0, "slow": 15.0, "stays": 5.0}
+    assert planner.cost(planner.rules.actions["quick"], "pumped", "student") == 4.0 + 12.0
+
+
+@pytest.mark.parametrize(("chance", "kind"), [(0.05, ACCEPT), (0.4, "remedy")])
+def test_a_remedy_that_hardly_has_a_chance_comes_after_saying_that_nothing_is_wrong(chance, kind):
+    """Nothing is left to look at; `try_from` is 0.15, and acceptance would need 0.8."""
+    rules = rule_base(
+        [cause("c_a")],
+        [],
+        [action("mend", "remedy", cures={"c_a": 0.9})],
+        try_from=0.15,
+        accept_from=0.8,
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    w = belief({(): 0.75 - chance, ("c_a",): chance}, 0.25)
+    plan = planner.plan(w, Situation("pumped", "student"))
+    assert plan.next.kind == kind
+
+
 def test_of_two_looks_the_one_that_tells_the_remedies_apart_comes_first():
     """Also where no single answer is enough to make a remedy worth its minutes."""
     names = [f"c_{n}" for n in range(8)]

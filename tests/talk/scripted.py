@@ -5,6 +5,9 @@ from datetime import datetime, timedelta
 from troubleshoot.case.journal import append
 from troubleshoot.talk.conversation import Conversation
 
+STILL = "Is it still this"
+"""The question whether it is another trouble after all: a script that names it not says no."""
+
 
 class Killed(Exception):
     """The program is ended from outside while a question stands."""
@@ -36,6 +39,8 @@ class Script:
 
     def choose(self, question, choices, about=None):
         values = [c.value for c in choices]
+        if STILL in question and not any(STILL in k for k in self.answers):
+            return values[0]
         assert len(set(values)) == len(values), f"two choices with one value: {question!r} {values}"
         answer = self._next(question, choices)
         assert answer in values, f"{question!r} does not offer {answer!r} but {values}"

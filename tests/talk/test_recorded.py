@@ -1,5 +1,6 @@
 """What is recorded so far can be looked at, and any line of it corrected."""
 
+from tests.talk.scripted import STILL
 from tests.talk.test_conversation import KNOB, talk
 
 LAMP = "Is the lamp lit?"
@@ -38,7 +39,7 @@ def test_a_fact_is_changed(small_bench):
     assert "yes" in known.circumstances.values()
 
 
-def test_the_complaint_is_not_changed_in_the_middle_of_a_case(small_bench):
-    known, t = corrected(small_bench, "complaint")
-    assert known.complaint == "slow"
-    assert t.teller.heard("Another complaint is another case") == 1
+def test_the_complaint_is_corrected_and_what_was_seen_stays(small_bench):
+    known, _ = corrected(small_bench, "complaint", **{STILL: "noisy"})
+    assert known.complaint == "noisy"
+    assert known.seen

@@ -160,7 +160,8 @@ class Presupposition(RuleEntry):
 
     A denial names answers that all stand together (finding: answer or answers), and with the key
     `complaint` the complaints for which it holds, with `circumstance` those of which one holds; any
-    one denial is enough, unless one of `unless` holds. It is also denied with any of those that it `needs`. `because` is told to the user.
+    one denial is enough, unless one of `unless` holds. It is also denied with any of those that it
+    `needs`. `because` is told to the user.
     """
 
     name: Text

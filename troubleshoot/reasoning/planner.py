@@ -298,7 +298,7 @@ class Planner:
             joint = (joint[:, None, :] * self.answers(f)[None, :, :]).reshape(-1, self.size)
         return joint
 
-    # --- what comes before what --------------------------------------------------------------------
+    # --- what comes before what -----------------------------------------------------------------
 
     def open(self, action: Action, situation: Situation) -> bool:
         """Whether `action` can come next: not closed, nor after a look that cannot be taken."""

@@ -9,7 +9,7 @@ from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.journal import standing
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.talk import asides, checks, danger, ending, remedies
+from troubleshoot.talk import another, asides, checks, danger, ending, remedies
 from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_before_remedy
 from troubleshoot.talk.opening import open_case
@@ -58,6 +58,8 @@ def _turn(talk: Talk) -> str | None:
     step = steps.next_step(case)
     if case.dangers and step.id == case.dangers[0]:
         danger.lead_danger(talk, case, step)
+        return None
+    if another.ask_if_due(talk, case, step):
         return None
     if step.kind == "stop":
         return ending.finish(talk, case, step)

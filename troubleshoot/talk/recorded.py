@@ -7,7 +7,7 @@ from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.journal import Entry, latest_in_epoch, standing
-from troubleshoot.talk import checks
+from troubleshoot.talk import another, checks
 from troubleshoot.talk.back import STAYS
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import Talk
@@ -35,8 +35,8 @@ def correct(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
         talk.teller.line("A danger sign stays: the person in charge records the repair.")
         return False
     if isinstance(entry.said, entries.Complaint):
-        talk.teller.line("Another complaint is another case: stop here and begin anew.")
-        return False
+        another.ask(talk, case, step)
+        return True
     return _anew(talk, case, step, entry, line)
 
 

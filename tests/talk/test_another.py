@@ -1,0 +1,68 @@
+"""Whether it is another trouble after all: asked once, and only where there is a reason."""
+
+import pytest
+
+from tests.talk.scripted import STILL, Talk
+from tests.talk.test_conversation import only
+from troubleshoot.case.journal import append
+
+AT = "2026-01-05T09:00:00"
+IN_VAIN = [
+    ("action", {"action": a, "complaint_now": "unchanged"}) for a in ("wipe_seal", "shut_vent")
+]
+
+
+def begun(bench, *done):
+    journal = append((), AT, "complaint", bench.rules, complaint="slow")
+    for kind, said in done:
+        journal = append(journal, AT, kind, bench.rules, **said)
+    return journal
+
+
+def asked(t):
+    return [q for q in t.asker.asked if STILL in q]
+
+
+def led(bench, journal, **answers):
+    """The talk up to the first question that is not named in `answers`."""
+    t = Talk(bench, {"": "/stop", "gauge read": "stop", **answers}, journal=journal)
+    t.run()
+    return t
+
+
+def test_before_service_the_trouble_is_asked_for_once_more(small_bench):
+    journal = only(small_bench, "mend_pump", seal="clean")
+    t = led(small_bench, append(journal, AT, "cannot", small_bench.rules, action="mend_pump"),
+            **{STILL: "slow", "handed to service?": "yes"})  # fmt: skip
+    assert asked(t) == ["Is it still this: it pumps slowly?"]
+    assert t.entries("closed") == [{"outcome": "service"}]
+
+
+def test_another_trouble_is_led_on_with_all_that_was_seen(small_bench):
+    t = led(small_bench, begun(small_bench, *IN_VAIN), **{STILL: ["noisy"]})
+    case = small_bench.assess(t.journal)
+    assert case.complaint == "noisy"
+    assert [d.action for d in case.known.treatments if d] == ["wipe_seal", "shut_vent"]
+    assert t.teller.heard("What was done changed nothing.") == 1
+
+
+@pytest.mark.parametrize(("last", "told"), [("unchanged", 1), ("better", 0)])
+def test_two_remedies_in_vain_are_a_reason(small_bench, last, told):
+    done = [IN_VAIN[0], ("action", {"action": "shut_vent", "complaint_now": last})]
+    t = led(small_bench, begun(small_bench, *done))
+    assert t.teller.heard("What was done changed nothing.") == told
+
+
+@pytest.mark.parametrize(("open_", "reason"), [(5, True), (4, False)])
+def test_questions_that_nobody_can_answer_are_a_reason(small_bench, open_, reason):
+    names = ["look_round", "read_gauge", "look_at_seal", "press_specimen", "wait_an_hour"]
+    done = [("finding", {"finding": "knob", "answer": "shut"})]
+    done += [("cannot", {"action": a}) for a in names[:open_]]
+    t = led(small_bench, begun(small_bench, *done))
+    assert bool(t.teller.heard("could not be answered here")) == reason
+
+
+def test_it_is_asked_once_in_a_case(small_bench):
+    done = [*IN_VAIN, ("complaint", {"complaint": "slow"})]
+    t = led(small_bench, begun(small_bench, *done))
+    assert not asked(t)
