@@ -152,7 +152,8 @@ def test_own_words_lead_to_the_complaint_or_back_to_the_list(rules):
     assert (plain.words_led, plain.complaint, plain.right) == ("complaint", "slow", True)
     assert plain.answers[1][1:] == ("complaint", "/own")
     other = play(trial(rules, own_words="the pump hammers"), rules)
-    assert (other.words_led, other.complaint) == ("also_fits", "noisy")
+    meant = [said for kind, name, said in other.answers if name == "meant"]
+    assert (other.words_led, meant[0]) == ("also_fits", "noisy")
     lost = play(trial(rules, own_words="xyzzy"), rules)
     assert (lost.words_led, lost.complaint, lost.right) == ("list", "slow", True)
 

@@ -364,13 +364,18 @@ class Operator:
         return pick(choices)
 
     def _meant(self, choices: Sequence[Choice]) -> str:
-        """What the words were taken for: the sheet's own complaint before one that also fits."""
+        """Of those offered, the sheet's own complaint before one that also fits.
+
+        It is asked of what the words were taken for, and again where the tool asks whether it is
+        still that trouble: there the operator has the whole list and knows which fits best.
+        """
         offered = [c.value for c in choices if not c.aside]
         fitting = [c for c in (self.sheet.complaint, *self.sheet.also_fits) if c in offered]
         if not fitting:
             return pick(choices, "/none")
         own = fitting[0] == self.sheet.complaint
-        self.result.words_led = "complaint" if own else "also_fits"
+        if self.trial.words and self.result.words_led in ("", "list"):
+            self.result.words_led = "complaint" if own else "also_fits"
         self.result.complaint = fitting[0]
         return pick(choices, fitting[0])
 
