@@ -1,5 +1,8 @@
 """Which control weakens which charging, by a second way: a circuit integrated in time."""
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -71,6 +74,15 @@ def test_fast_electrons_tell_small_charges_from_large_ones():
     shares = {kind: controls.share_better(kind, "backscatter") for kind in KINDS}
     assert shares["gaps"] > shares["deep"] > shares["floating"] > 0.3
     assert {says(kind, "backscatter") for kind in ("gaps", "deep", "floating")} == {"cannot_say"}
+
+
+def test_the_table_of_the_documents_is_this_one():
+    """`docs/film.md` prints the shares."""
+    text = (Path(__file__).parents[2] / "docs" / "film.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (?:a piece|gaps|deep)[^|]*\|(.*)\|$", text, re.MULTILINE)
+    printed = [[float(cell) for cell in row.split("|")] for row in rows]
+    reckoned = [[controls.share_better(kind, c) for c in CONTROLS] for kind in KINDS[:3]]
+    assert printed == [[round(share, 2) for share in row] for row in reckoned]
 
 
 def test_nothing_helps_against_what_is_no_charge():

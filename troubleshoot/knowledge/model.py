@@ -38,7 +38,7 @@ Where = dict[Id, str | list[str]]
 Together = Annotated[Where, Within(min_length=1)]
 
 Kind = Literal["yes_no", "graded", "two_sided", "choice", "cure_test"]
-Control = Literal["kv", "current", "dwell", "coat", "bridge", "backscatter"]
+Control = Literal["kv", "current", "dwell", "tilt", "coat", "bridge", "backscatter"]
 Charge = Literal["floating", "gaps", "deep", "none"]
 Role = Literal["student", "experienced", "in_charge", "service"]
 State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "in_sem"]

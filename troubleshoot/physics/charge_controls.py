@@ -12,14 +12,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from troubleshoot.physics.charging import EXPONENTS, charged_to
+from troubleshoot.physics.charging import EXPONENTS, charged_to, tilted_crossover
 
 Kind = Literal["floating", "gaps", "deep", "none"]
-Control = Literal["kv", "current", "dwell", "coat", "bridge", "backscatter"]
+Control = Literal["kv", "current", "dwell", "tilt", "coat", "bridge", "backscatter"]
 Says = Literal["better", "same", "cannot_say"]
 
 KINDS: tuple[Kind, ...] = ("floating", "gaps", "deep", "none")
-CONTROLS: tuple[Control, ...] = ("kv", "current", "dwell", "coat", "bridge", "backscatter")
+CONTROLS: tuple[Control, ...] = (
+    "kv", "current", "dwell", "tilt", "coat", "bridge", "backscatter",
+)  # fmt: skip
 
 VISIBLE = 1.0
 """V: secondaries have some eV, so a volt is seen."""
@@ -35,6 +37,8 @@ SMALLER = 7.0
 """A probe current five to ten times smaller."""
 SLOW, FAST = (20e-6, 0.1e-6)
 """s on a pixel: a photo scan and TV rate."""
+TILT = 45.0
+"""Degrees, the most that people are asked to tilt."""
 PIXELS, PATCH = 1e6, 1e3
 """Pixels of a frame, and of them on one patch."""
 POSITIVE_MOST = 5.0
@@ -108,6 +112,8 @@ def _turned(patch: Patch, kind: Kind, control: Control) -> Patch:
         return replace(patch, kv=LOW_KV)
     if control == "current":
         return replace(patch, current=patch.current / SMALLER)
+    if control == "tilt":
+        return replace(patch, crossover=tilted_crossover(patch.crossover, TILT))
     if control == "dwell":
         return replace(patch, dwell=FAST)
     earthed = (control == "coat" and kind == "gaps") or (control == "bridge" and kind == "floating")
