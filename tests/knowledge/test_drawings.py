@@ -1,6 +1,8 @@
 """Drawings: only plain shapes load, from their own folder, and everything else is refused."""
 
 import base64
+import itertools
+import re
 import struct
 import zlib
 
@@ -198,3 +200,36 @@ def test_the_shipped_drawings_are_those_that_are_shown():
     assert {"seal_look", "glass_rim", "glow", "film_spread", "where_it_is", "target_face"} <= {
         f.id for f in rules.findings.values() if f.drawings
     }
+
+
+def curve(rules, name):
+    """The points of the bold line of a drawn curve, upwards."""
+    lines = re.findall(r'<polyline points="([^"]*)" stroke-width="2.5"', rules.drawings[name])
+    return [(float(x), -float(y)) for x, y in (p.split(",") for p in lines[0].split())]
+
+
+def slopes(points):
+    return [(b - a) / (x - w) for (w, a), (x, b) in itertools.pairwise(points)]
+
+
+def test_a_drawn_curve_does_what_its_answer_says(rules):
+    """Straight is straight, what bends over slows down, what stops is flat above the usual base."""
+    straight = slopes(curve(rules, "rise_straight.svg"))
+    bends = slopes(curve(rules, "rise_bends.svg"))
+    assert max(straight) == pytest.approx(min(straight), rel=0.01)
+    assert all(later <= earlier for earlier, later in itertools.pairwise(bends))
+    assert bends[0] > 8 * bends[-1] > 0
+    names = ("usual", "slow", "creeps", "stops", "bursts")
+    ends = {name: curve(rules, f"fall_{name}.svg") for name in names}
+    usual = ends["usual"]
+    assert {p[0][1] for p in ends.values()} == {usual[0][1]}
+    middle = len(usual) // 2
+    for name, points in ends.items():
+        falls = [s <= 1e-6 for s in slopes(points)]
+        assert all(falls) is (name != "bursts")
+        if name not in ("usual", "bursts"):
+            assert points[middle][1] > usual[middle][1] + 5
+    late = {name: slopes(points)[-6:] for name, points in ends.items()}
+    assert max(map(abs, late["stops"])) < 1e-3
+    assert max(late["creeps"]) < -0.01
+    assert sum(s > 1 for s in slopes(ends["bursts"])) >= 3

@@ -88,4 +88,5 @@ def answer_of(case: Deduction, seen: Seen) -> str:
 
 def lower_first(text: str) -> str:
     """The text for the middle of a sentence ("Dirty seal" -> "dirty seal"), initialisms kept."""
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+    kept = text[:2].isupper() and not text.startswith("A ")
+    return text if kept else text[:1].lower() + text[1:]

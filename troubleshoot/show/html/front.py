@@ -60,7 +60,10 @@ def proof(page: CasePage) -> str:
     if page.dangers:
         return PROVED_BY_THEM
     cure = page.found.remedy if page.found else None
-    return cure.do.proof if cure else ""
+    if cure is None or not cure.do.proof:
+        return ""
+    sure = cure.above or (page.found is not None and page.found.verdict.settled)
+    return cure.do.proof if sure else f"Once something was put right: {lower_first(cure.do.proof)}"
 
 
 def outcome(case: Deduction) -> tuple[tuple[str, str], ...]:
