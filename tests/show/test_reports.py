@@ -44,6 +44,7 @@ HEADINGS = [
     "If it is that: what puts it right",
     "What was not looked at",
     "Rules that spoke",
+    "Words explained",
     "The coater",
     "Where this comes from",
 ]
@@ -334,7 +335,7 @@ def test_the_first_page_has_no_insider_words(slow):
 def test_no_sentence_stands_twice_in_a_report(slow):
     """A caution that a folded way round needs too is named again, not told again."""
     for _, seen in (slow, *map(fresh, RULES.complaints)):
-        text = seen.text.split("Rules that spoke")[0].split("The coater A dashed")[0]
+        text = seen.text.split("Rules that spoke")[0]
         found = [t for t in re.split(r"(?<=[.!?]) ", text) if len(t) > 45]
         assert sorted(found) == sorted(set(found))
 
@@ -403,6 +404,19 @@ def test_remedy_says_who_parts_and_proof():
     assert shown.if_not in part
     assert shown.tell_owner
     assert f"“{shown.tell_owner}”" in part
+
+
+def test_the_words_that_a_report_uses_are_explained(slow):
+    case, seen = slow
+    terms = front.explained(page_of(case, SLOW))
+    part = seen.between("Words explained", "The coater A dashed")
+    assert "Base pressure" in {term.name for term in terms}
+    assert len(terms) < len(RULES.words), "only those that it uses"
+    for term in terms:
+        assert f"{term.name} {term.means}" in part
+    before = seen.text.split("Words explained")[0].lower()
+    for term in terms:
+        assert any(word.lower() in before for word in (term.name, *term.also)), term.name
 
 
 def test_a_failed_remedy_is_not_offered_again(slow):
@@ -488,7 +502,7 @@ def test_what_was_done_notes_and_rules(slow):
     done = seen.between("The complaint afterwards", "what puts it right")
     assert f"{RULES.actions['wipe_and_reseat_seals'].name} better, but not right (0.2 mbar)" in done
     assert "spare seal in drawer 3" in done
-    fired = seen.between("Rules that spoke", "The coater")
+    fired = seen.between("Rules that spoke", "Words explained")
     for firing in case.firings:
         assert RULES.derivations[firing.rule].because in fired
 

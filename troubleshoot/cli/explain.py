@@ -18,7 +18,7 @@ MOST = 9
 @click.command()
 @click.argument("words", nargs=-1, metavar="[ID or WORDS]")
 def explain(words: tuple[str, ...]) -> None:
-    """Look something up: a complaint, cause, check, remedy, finding, caution or way round.
+    """Look something up: a complaint, cause, check, remedy, finding, caution, way round or word.
 
     By its ID, or by words as people say them; without either it lists the complaints.
 
@@ -48,6 +48,7 @@ def explain(words: tuple[str, ...]) -> None:
 def _pages(rules: "RuleBase") -> dict[str, tuple[Any, Callable[..., None]]]:
     """Every entry that has a page, and what prints it, by ID."""
     pools: list[tuple[Mapping[str, Any], Callable[..., None]]] = [
+        (rules.words, _word),
         (rules.complaints, _complaint),
         (rules.causes, _cause),
         (rules.actions, _action),
@@ -111,6 +112,12 @@ def _complaints(rules: "RuleBase", teller: "TerminalTeller") -> None:
         "\n`troubleshoot explain ID` shows one with its causes, `troubleshoot explain WORDS` finds "
         "a cause, check, remedy, finding or caution by what people call it."
     )
+
+
+def _word(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:
+    tell.line(entry.means)
+    if entry.also:
+        tell.line(f"Also: {', '.join(entry.also)}.")
 
 
 def _complaint(entry: Any, rules: "RuleBase", tell: "TerminalTeller") -> None:

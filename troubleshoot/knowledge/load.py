@@ -38,6 +38,7 @@ KINDS: dict[str, type[model.RuleEntry]] = {
     "circumstances": model.Circumstance,
     "workarounds": model.Workaround,
     "care": model.Care,
+    "words": model.Term,
     "lessons": model.Lesson,
     "routine": model.Step,
     "specimens": model.Specimen,

@@ -335,6 +335,15 @@ class Sign(RuleEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Term(RuleEntry):
+    """A word of the trade, and what it means to a newcomer; `also`: other words for it."""
+
+    name: Text
+    means: Text
+    also: list[Text] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Circumstance(RuleEntry):
     """A fact known beforehand that multiplies the odds of causes.
 
@@ -566,6 +575,7 @@ class RuleBase(Record):
     circumstances: Mapping[Id, Circumstance]
     workarounds: Mapping[Id, Workaround]
     care: Mapping[Id, Care] = field(default_factory=dict)
+    words: Mapping[Id, Term] = field(default_factory=dict)
     lessons: Mapping[Id, Lesson] = field(default_factory=dict)
     routine: Mapping[Id, Step] = field(default_factory=dict)
     specimens: Mapping[Id, Specimen] = field(default_factory=dict)

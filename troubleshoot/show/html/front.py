@@ -1,5 +1,6 @@
 """The first page of a report: what must be seen in five seconds, and the line to sign."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -8,7 +9,7 @@ from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.phrases import lower_first
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.known import Seen
-from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.knowledge.model import RuleBase, Term
 from troubleshoot.readings.quantity import in_lab_unit
 from troubleshoot.show.html.paper import drawn
 from troubleshoot.show.html.words import OUTCOME_WORDS
@@ -149,3 +150,28 @@ def _base(case: Deduction, seen: list[Seen]) -> str:
         f"{s.finding.removeprefix('base_')}"
         for s in seen
     )
+
+
+def explained(page: CasePage) -> tuple[Term, ...]:
+    """The words of the trade that stand on the first page or in the evidence, by name."""
+    case, found, step = page.case, page.found, page.step
+    said = [step.say, proof(page), *(step.do.steps if step.do else ())]
+    said += [text for box in page.cautions for text in (box.text, box.hazard)]
+    if case.known.complaint:
+        said.append(case.rules.complaints[case.known.complaint].name)
+    if page.today:
+        said.append(page.today.note)
+    if found:
+        said += [found.verdict.sentence, *(f"{bar.name} {bar.what}" for bar in found.bars)]
+        said += [
+            f"{row.name} {row.answer}" for row in (found.grounds.rows if found.grounds else ())
+        ]
+    text = " ".join(said)
+    used = (t for t in case.rules.words.values() if _stands_in(text, (t.name, *t.also)))
+    return tuple(sorted(used, key=lambda term: term.name))
+
+
+def _stands_in(text: str, words: Iterable[str]) -> bool:
+    """Whether one of the words stands there, in the singular or the plural."""
+    any_of = "|".join(re.escape(word) for word in words)
+    return re.search(rf"\b(?:{any_of})s?\b", text, re.IGNORECASE) is not None
