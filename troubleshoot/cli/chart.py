@@ -12,11 +12,13 @@ if TYPE_CHECKING:
     from troubleshoot.show.sheets.paper import Sheet
 
 PLAYS = 40
+CHECKLISTS = {"start-up": "start_up", "run": "run", "shut-down": "shut_down"}
+PICTURES = "pictures"
 MOST_PLAYS = 2000
 
 
 @click.command()
-@click.argument("what", metavar="COMPLAINT")
+@click.argument("what", metavar="COMPLAINT|SHEET")
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("."), show_default="this folder",
     help="The folder to write it into, as SVG and as PDF.",
@@ -43,23 +45,33 @@ def chart(
 
     COMPLAINT is its ID (troubleshoot explain lists them). The steps can be read from two metres,
     cautions stand beside them, and the foot says what going by the chart costs against the tool.
+    SHEET is another one: start-up, run and shut-down are checklists, pictures asks which picture
+    of the microscope is yours.
     """
     from troubleshoot.cli.setup import load_rules, machine_named, make_folder
     from troubleshoot.coater.machine import Machine
     from troubleshoot.errors import UserError, nearest
     from troubleshoot.show.files import bytes_to_file, to_file
+    from troubleshoot.show.sheets.checklist import checklist
     from troubleshoot.show.sheets.files import as_pdf, as_svg
+    from troubleshoot.show.sheets.pictures import picture_sheet
 
     rules = load_rules(folders)
-    if what not in rules.complaints:
-        raise UserError(
-            f"There is no chart for {what!r}{nearest(what, rules.complaints)}; "
-            "`troubleshoot explain` lists the complaints."
-        )
     machine = machine_named(machine_name) or Machine()
-    page = _decision(rules, machine, what, paper, plays)
+    if what in CHECKLISTS:
+        page = checklist(CHECKLISTS[what], rules, machine, paper)
+    elif what == PICTURES:
+        page = picture_sheet(rules, paper)
+    elif what in rules.complaints:
+        page = _decision(rules, machine, what, paper, plays)
+    else:
+        known = [*rules.complaints, *CHECKLISTS, PICTURES]
+        raise UserError(
+            f"There is no chart for {what!r}{nearest(what, known)}; `troubleshoot explain` lists "
+            f"the complaints, and there are {', '.join((*CHECKLISTS, PICTURES))}."
+        )
     make_folder(out)
-    name = f"chart_{what}"
+    name = f"chart_{what.replace('-', '_')}"
     to_file(out / f"{name}.svg", as_svg(page, rules.drawings))
     bytes_to_file(out / f"{name}.pdf", as_pdf(page, rules.drawings))
     click.echo(f"Written: {out / name}.svg and {out / name}.pdf")

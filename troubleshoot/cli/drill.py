@@ -69,7 +69,7 @@ def drill(
     if exam:
         _exam(bench, first, role, pictures, sheet)
         return
-    click.echo(summary(before))
+    click.echo(summary(before, told=level is not None))
     _one(bench, drawn(bench, level or next_level(before), first), role, pictures=pictures)
 
 

@@ -221,6 +221,10 @@ class Shelf:
                     found.setdefault((name, answer), []).append((-weight, cause))
         return {key: [cause for _, cause in sorted(causes)] for key, causes in found.items()}
 
+    def points(self, finding: str, answer: str) -> tuple[Cause, ...]:
+        """The causes that an answer points to, the likeliest first."""
+        return tuple(self.rules.causes[c] for c in self._pointed.get((finding, answer), ()))
+
     def questions(self, action: Action) -> tuple[Question, ...]:
         """The findings that an action reveals, with what each answer points to."""
         return tuple(self._question(name) for name in action.reveals)
@@ -229,13 +233,13 @@ class Shelf:
         finding = self.rules.findings[name]
         answers = []
         for answer in finding.answers:
-            pointed = self._pointed.get((name, answer), [])
+            pointed = self.points(name, answer)
             answers.append(
                 Answer(
                     text=answer_text(finding, answer, self.machine),
                     look=finding.looks.get(answer, ""),
                     picture=self._picture(finding, answer),
-                    points=tuple(self.rules.causes[c] for c in pointed[:MOST_POINTED]),
+                    points=pointed[:MOST_POINTED],
                     more=max(0, len(pointed) - MOST_POINTED),
                 )
             )

@@ -38,15 +38,17 @@ def next_level(before: Sequence[Kept]) -> int:
     return max(LEVELS)
 
 
-def summary(before: Sequence[Kept]) -> str:
-    """The drills so far in a sentence."""
+def summary(before: Sequence[Kept], *, told: bool = False) -> str:
+    """The drills so far in a sentence, and the level that comes next unless one was `told`."""
     if not before:
         return (
             "Your first drill. Everything is allowed; what is hazardous is stopped and explained."
         )
     right = sum(d.right for d in before)
-    return (
-        f"{len(before)} drills so far, {right} right, {sum(d.spoilt for d in before)} specimens "
-        f"spoilt, {sum(d.stopped for d in before)} hazardous choices stopped. Next: level "
-        f"{next_level(before)}, {LEVELS[next_level(before)]}."
+    many = "One drill" if len(before) == 1 else f"{len(before)} drills"
+    so_far = (
+        f"{many} so far, {right} right; specimens spoilt: {sum(d.spoilt for d in before)}, "
+        f"hazardous choices stopped: {sum(d.stopped for d in before)}."
     )
+    level = next_level(before)
+    return so_far if told else f"{so_far} Next: level {level}, {LEVELS[level]}."

@@ -28,7 +28,7 @@ from troubleshoot.training.figures import Curve
 AT = "2026-01-01T00:00:00"
 WORKS = 0.5
 """From this chance on a remedy works in a drill: what is learnt is what is right, not luck."""
-SELDOM = 0.1
+SELDOM = 0.25
 PROOF = 6.0
 """Minutes to look again whether the complaint is gone."""
 
