@@ -175,7 +175,7 @@ def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rul
 
 def test_a_cured_case_is_closed_with_two_questions(tmp_path):
     t = Terminal(tmp_path, "diagnose", "cured_and_closed").wait_for("What was it?")
-    t.keys("1").wait_for("How do you know?").choose("It was gone")
+    t.keys("1").wait_for("How do you know?").choose("All was as")
     assert t.end() == 0
     assert "closed and kept" in t.screen
     (case,) = Store().cases()

@@ -9,6 +9,7 @@ from troubleshoot.reasoning.planner import ACCEPT
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import Talk
 
+GOOD_DAY = "As on a good day"
 NO_OTHER, ROUND = "/none", "/round"
 
 
@@ -21,11 +22,11 @@ def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
     if step.id == verdict.NOTHING_WRONG:
         left_over = case.situation.still_there
         answer = talk.ask(
-            case, step, "Is it gone now?" if left_over else "Close the case as normal?",
+            case, step, _look(talk, case) if left_over else "Enter it as nothing wrong?",
             [
-                Choice("yes", "Yes, it is gone" if left_over else "Yes, carry on"),
-                Choice("no", "No, something is wrong: go on"),
-                Choice("later", "It comes and goes: come back when it shows"),
+                Choice("yes", GOOD_DAY if left_over else "Yes: carry on coating"),
+                Choice("no", "Not as on a good day: look further"),
+                Choice("later", "It comes and goes: look again when it shows"),
             ],
             About("gone" if left_over else "normal"),
         )  # fmt: skip
@@ -42,6 +43,11 @@ def finish(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:
     return "closed"
 
 
+def _look(talk: Talk, case: Diagnosis) -> str:
+    """What to look at once more before the case is closed, and what to say of it."""
+    return talk.rules.complaints[case.complaint].still_there
+
+
 def close(talk: Talk, case: Diagnosis) -> None:
     """Two short questions, a third where several remedies helped, and the case is closed."""
     start = case.belief.present_at_start
@@ -53,7 +59,7 @@ def close(talk: Talk, case: Diagnosis) -> None:
         [
             *(Choice(c, talk.rules.causes[c].name) for c in likely),
             Choice("unlisted", "Something else"),
-            Choice(ROUND, "It was got round and is not cured", aside=True),
+            Choice(ROUND, "We work round it; it is not cured", aside=True),
             Choice("/skip", "Don't know", aside=True),
         ],
         About("outcome"),
@@ -73,7 +79,7 @@ def close(talk: Talk, case: Diagnosis) -> None:
     proof = talk.asker.choose(
         "How do you know?",
         [
-            Choice("complaint gone after the remedy", "It was gone after the remedy"),
+            Choice("complaint gone after the remedy", "All was as on a good day after the remedy"),
             Choice("fault seen", "I saw the fault itself"),
             Choice("said by service", "Service says so"),
             Choice("not proved", "It is not proved"),

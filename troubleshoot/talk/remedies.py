@@ -64,10 +64,10 @@ def recheck(talk: Talk, name: str) -> None:
     now = talk.asker.choose(
         complaint.still_there,
         [
-            Choice("cured", "No, it is gone"),
-            Choice("better", "Better, but not right"),
-            Choice("unchanged", "Unchanged"),
-            Choice("worse", "Worse"),
+            Choice("cured", "As on a good day", words=("gone", "cured", "right", "normal")),
+            Choice("better", "Better, but not as on a good day", words=("partly",)),
+            Choice("unchanged", "As before", words=("unchanged", "same", "still")),
+            Choice("worse", "Worse than before"),
             Choice(UNKNOWN, "Can't tell yet"),
         ],
         About("complaint_now", name),
