@@ -14,6 +14,7 @@ import sys
 import click
 
 from troubleshoot import __version__
+from troubleshoot.cli.groups import Whole, with_examples
 from troubleshoot.errors import Interrupted, UserError, nearest
 
 # command -> (module, object in it)
@@ -25,6 +26,7 @@ COMMANDS = {
     "learn": ("troubleshoot.cli.learn", "learn"),
     "chart": ("troubleshoot.cli.chart", "chart"),
     "handbook": ("troubleshoot.cli.handbook", "handbook"),
+    "demo": ("troubleshoot.cli.demo", "demo"),
     "demos": ("troubleshoot.cli.demos", "demos"),
     "machine": ("troubleshoot.cli.machine", "machine"),
     "coat-plan": ("troubleshoot.cli.coat_plan", "coat_plan"),
@@ -53,7 +55,7 @@ def _lookalikes(error: UnicodeError) -> tuple[str, int]:
     return "".join(LIKE.get(letter, "?") for letter in missing), error.end
 
 
-class _Late(click.Group):
+class _Late(Whole):
     """A group whose commands are imported when they are asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -67,7 +69,7 @@ class _Late(click.Group):
             )
         module, name = COMMANDS[cmd_name]
         command: click.Command = getattr(importlib.import_module(module), name)
-        return command
+        return with_examples(command, cmd_name)
 
 
 @click.group(

@@ -2,13 +2,17 @@
 
 import pytest
 
-from tests.talk.scripted import OPENING, Talk
+from tests.talk.scripted import OPENING, Recorder, Talk
 from troubleshoot.advice import step as steps
 from troubleshoot.advice import verdict as verdicts
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.entries import Complaint, Sign
+from troubleshoot.case.journal import enter
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
+from troubleshoot.talk.conversation import Conversation
+from troubleshoot.talk.player import Player
 
 AT = "2026-01-05T09:00:00"
 CHIP = {
@@ -40,7 +44,7 @@ def test_the_person_in_charge_repairs_proves_records_and_closes(bench, rules):
     t = talk(
         bench,
         {"What now?": ["in_charge", "repaired:in_charge"], "Tell me when it is done.": "done",
-         "still stay too high": "cured", "What was it?": "glass_chipped",
+         "where does it come to now?": "cured", "What was it?": "glass_chipped",
          "How do you know?": "fault seen"},
     )  # fmt: skip
     assert t.run() == "closed"
@@ -53,7 +57,7 @@ def test_what_could_not_be_told_yet_is_asked_once_service_has_repaired_it(bench)
     t = talk(
         bench,
         {"danger sign": ["crackle_outside", "none"], "What is the trouble?": "too_thin",
-         "Tell me when it is done.": "done", "still too thin": ["unknown", "cured"],
+         "Tell me when it is done.": "done", "how thick is it now?": ["unknown", "cured"],
          "What now?": "repaired:service", "What was it?": "hv_contact_fault",
          "How do you know?": "said by service"},
     )  # fmt: skip
@@ -66,7 +70,7 @@ def test_what_could_not_be_told_yet_is_asked_once_service_has_repaired_it(bench)
 def test_a_repair_that_nobody_entered_is_entered_with_what_became_of_the_complaint(bench):
     t = talk(
         bench,
-        {"What now?": "repaired:service", "still stay too high": "cured",
+        {"What now?": "repaired:service", "where does it come to now?": "cured",
          "What was it?": "glass_chipped", "How do you know?": "said by service"},
     )  # fmt: skip
     assert t.run() == "closed"
@@ -143,3 +147,21 @@ def test_a_repair_that_cannot_stand_is_one_sentence(tmp_path, rules, item, says)
         read_case(write(tmp_path, CASE + item), rules, AT)
     assert says in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("sign", ["smell_or_smoke", "tingle_or_shock", "liquid_inside"])
+def test_a_look_that_told_nothing_is_not_asked_for_for_ever(rules, sign):
+    """Service cannot come and nobody knows what was measured: the person in charge decides."""
+    bench = Bench(rules, Machine())
+    journal = ()
+    for said in (Sign(sign=sign, present=True), Complaint(complaint="no_strike")):
+        journal = enter(journal, AT, said, rules)
+    answered = []
+
+    def save(entry):
+        answered.append(entry)
+        assert len(answered) < 60, [e.kind for e in answered[-6:]]
+
+    player = Player(rules, journal, [], lambda question, answer: None)
+    talk = Conversation(bench, player, Recorder(), (), save, lambda: AT)
+    assert talk.run() == "stopped"

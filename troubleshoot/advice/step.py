@@ -119,6 +119,11 @@ def _danger_step(case: Deduction, danger: Caution) -> NextStep:
     """What to do about a danger that was made safe: its repair, then the record of it."""
     done = case.known.done_since(case.brought[danger.id])
     put_off = {*case.known.cannot, *(a for e, a in case.known.later if e == case.known.epoch)}
+    put_off |= {  # a look repairs nothing: done once, it is not asked for again
+        a
+        for e, a in case.known.checked
+        if e == case.known.epoch and case.rules.actions[a].kind == "check"
+    }
     repairs = [r for r in danger.repair if case.may(r) and r not in put_off]
     at = instruction.site_of(case)
     if repairs and not done.intersection(danger.repair):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.groups import Whole
 from troubleshoot.cli.log_options import log_options
 from troubleshoot.cli.machine_rate import rate
 from troubleshoot.cli.measures import PRESSURE
@@ -23,7 +24,7 @@ TEN_MINUTES = 600.0
 """s. The base is read after this time; a valve shut earlier shuts in more."""
 
 
-@click.group()
+@click.group(cls=Whole)
 def machine() -> None:
     """Tell, change, show or read in the profile of a coater."""
 

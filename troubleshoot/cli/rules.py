@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli.groups import Whole
+
 if TYPE_CHECKING:
     from troubleshoot.knowledge.lint.remarks import Remark
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 
 
-@click.group()
+@click.group(cls=Whole)
 def rules() -> None:
     """Look after the rules: the shipped ones, and a lab's own on top of them."""
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.groups import Whole
 from troubleshoot.cli.measures import TEMPERATURE
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ class Answer:
 Command = Callable[..., Answer]
 
 
-class _OneSentence(click.Group):
+class _OneSentence(Whole):
     """Refuses a wrong option in one sentence, like every number that cannot be used."""
 
     def invoke(self, ctx: click.Context) -> Any:

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from troubleshoot.cli.groups import Whole
+
 if TYPE_CHECKING:
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.case.entries import Said
@@ -20,7 +22,7 @@ as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON o
 by = click.option("--by", type=click.Choice(ROLES), help="Who says so, by role.")
 
 
-@click.group()
+@click.group(cls=Whole)
 def cases() -> None:
     """The lab's cases: find, read, add to, correct, close, share."""
 
