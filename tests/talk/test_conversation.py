@@ -78,16 +78,16 @@ def test_the_remedy_is_shown_step_by_step(small_bench):
 
 def test_nothing_wrong_is_offered_and_can_be_refused(small_bench):
     sound = only(small_bench, "read_gauge", knob="shut", lamp="yes", seal="clean", base="usual")
-    t = talk(small_bench, {"Close the case as normal?": "yes"}, journal=sound)
+    t = talk(small_bench, {"Enter it as nothing wrong?": "yes"}, journal=sound)
     assert t.run() == "closed"
     assert t.entries("closed") == [{"outcome": "normal"}]
     again = talk(
-        small_bench, {"Close the case as normal?": "no", "handed to service?": "leave"},
+        small_bench, {"Enter it as nothing wrong?": "no", "handed to service?": "leave"},
         journal=sound,
     )  # fmt: skip
     assert again.run() == "stopped"
     assert again.entries("go_on") == [{"although": "accept"}]
-    assert again.asker.asked.count("Close the case as normal?") == 1
+    assert again.asker.asked.count("Enter it as nothing wrong?") == 1
 
 
 def test_service_closes_the_case(small_bench):
@@ -226,7 +226,7 @@ def test_what_does_not_fit_together_is_told_once(small_bench):
     t = talk(
         small_bench,
         {"How does the seal look?": "clean", "handed to service?": ["/why", "leave"],
-         "Tell me when it is done.": "/cannot", "Close the case as normal?": "no"},
+         "Tell me when it is done.": "/cannot", "Enter it as nothing wrong?": "no"},
         journal=only(small_bench, "look_at_seal", "wipe_seal", lamp="no", base="usual"),
     )  # fmt: skip
     t.run()
@@ -539,7 +539,7 @@ def test_a_quantity_is_echoed_in_the_other_units(small_bench):
     ],
 )
 def test_what_was_made_of_a_range_or_a_bound_is_echoed(small_bench, typed, says):
-    t = gauge(small_bench, typed, **{"Close the case as normal?": "yes"})
+    t = gauge(small_bench, typed, **{"Enter it as nothing wrong?": "yes"})
     (echo,) = [text for kind, text in t.teller.told if text.startswith(f"{typed} = ")]
     assert says in echo
     assert t.entries("finding")[0]["quantity"] == typed
@@ -629,7 +629,7 @@ def test_unchanged_says_where_to_look(small_bench):
 
 
 def test_cant_tell_yet_ends_the_epoch_and_says_nothing(small_bench):
-    t = dusty(small_bench, {"Is it still slow?": "unknown", "Close the case": "yes"})
+    t = dusty(small_bench, {"Is it still slow?": "unknown", "Enter it as nothing wrong": "yes"})
     case = small_bench.assess(t.journal)
     assert case.known.epoch == 1
     assert not verdicts.is_cured(case)
@@ -748,7 +748,7 @@ class Operator(Script):
             ("these hold?", ()),
             ("person in charge told?", "done"), ("This waits about", "now"),
             ("Tell me when it is done.", "done"), ("handed to service?", "yes"),
-            ("Close the case as normal?", "no"), ("(enter alone skips)", ""),
+            ("Enter it as nothing wrong?", "no"), ("(enter alone skips)", ""),
             ("How do you know?", "fault seen"),
         ):  # fmt: skip
             if fragment in question:
