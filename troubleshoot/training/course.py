@@ -114,6 +114,8 @@ def _drafts(rules: RuleBase) -> Iterator[tuple[str, str, list[Block]]]:
     for lesson in lessons(rules):
         yield lesson.id, lesson.name, list(_lesson(rules, lesson))
     yield "complaints", "What people complain of", list(_complaints(rules))
+    if rules.words:
+        yield "words", "Words of the trade", list(_words(rules))
 
 
 def _afternoon(rules: RuleBase) -> Iterator[Block]:
@@ -128,6 +130,8 @@ def _afternoon(rules: RuleBase) -> Iterator[Block]:
     if many:
         yield Go(lessons(rules)[0].id, f"{many} lessons", "an hour: see, wrong guess, test")
     yield Go("complaints", "What people complain of", "10 minutes: and what is mostly behind it")
+    if rules.words:
+        yield Go("words", "Words of the trade", "to look into: what a base or a virtual leak is")
     yield Go("", PRACTICE, "an hour: five troubles on a coater that can be broken safely")
     yield Line(
         "at the coater, with the person in charge: an empty pump-down with a watch, a rise with "
@@ -182,6 +186,13 @@ def _lesson(rules: RuleBase, lesson: Lesson) -> Iterator[Block]:
     for complaint in lesson.complaints:
         yield Entry("complaints", complaint, rules.complaints[complaint].name)
     yield Line(f"{lesson.source}.", "Source")
+
+
+def _words(rules: RuleBase) -> Iterator[Block]:
+    yield Line("By standard vocabulary where there is one, in words of our own.")
+    for term in sorted(rules.words.values(), key=lambda t: t.name.lower()):
+        also = f" Also: {', '.join(term.also)}." if term.also else ""
+        yield Line(f"{term.means}{also}", term.name)
 
 
 def _complaints(rules: RuleBase) -> Iterator[Block]:

@@ -2,15 +2,15 @@
 
 from troubleshoot.knowledge.model import RuleBase
 
-KINDS = ("complaints", "causes", "actions", "cautions", "workarounds", "mechanisms", "care")
-"""What has a page, or a place on one; IDs are unique within each."""
-
 FIXED = {
     "cautions": "cautions.html",
     "workarounds": "ways.html",
     "mechanisms": "mechanisms.html",
     "care": "care.html",
+    "words": "words.html",
+    "specimens": "specimens.html",
 }
+"""Kinds that share one page, with a place on it for each entry."""
 
 
 def address(rules: RuleBase, kind: str, name: str) -> str:

@@ -70,6 +70,12 @@ class Index:
             where = learn_address(PARTS[step.part][0])
             texts = [step.do, step.why, step.left_out]
             yield Item(step.name, "step of a run", where, self._words(step.name, texts))
+        for term in rules.words.values():
+            texts = [term.means, *term.also]
+            yield self._item("words", term.id, term.name, "word", texts)
+        for specimen in rules.specimens.values():
+            texts = [*specimen.says, *specimen.advice]
+            yield self._item("specimens", specimen.id, specimen.name, "specimen", texts)
         for care in rules.care.values():
             yield self._item("care", care.id, care.name, "care", [care.say])
 

@@ -34,6 +34,7 @@ CONTENTS = (
     ("remedies.html", "Remedies"),
     ("cautions.html", "Dangers and cautions"),
     ("learn/start.html", "Learn"),
+    ("words.html", "Words"),
     ("search.html", "Find"),
 )
 
@@ -59,7 +60,9 @@ def _pages(rules: RuleBase, changed: tuple[str, ...]) -> Iterator[tuple[str, str
         yield path, page(path, "list.html.j2", **values)
     dangers = sorted(rules.cautions.values(), key=lambda c: (not c.stop_now, not c.bans))
     yield "cautions.html", page("cautions.html", "cautions.html.j2", ordered=dangers)
-    for path in ("ways.html", "mechanisms.html", "care.html"):
+    terms = sorted(rules.words.values(), key=lambda t: t.name.lower())
+    yield "words.html", page("words.html", "words.html.j2", ordered=terms)
+    for path in ("ways.html", "mechanisms.html", "care.html", "specimens.html"):
         yield path, page(path, f"{path}.j2")
     for lesson_page in course(rules):
         path = learn_address(lesson_page.id)
