@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from troubleshoot.__main__ import cli
 from troubleshoot.show.handbook.site import site
+from troubleshoot.training.figures import on_the_gauge
 
 VOID = {"meta", "link", "img", "br", "hr", "input", "source", "base"}
 
@@ -165,3 +166,19 @@ def test_a_place_that_cannot_be_written_is_said_in_one_sentence(tmp_path):
 def test_without_scripts_the_whole_index_stands_on_the_page(rules, seen):
     text = seen["search.html"].text
     assert all(cause.name in text for cause in rules.causes.values())
+
+
+def test_causes_that_can_be_simulated_are_drawn_on_the_gauge(rules, pages):
+    """A leak ends higher than the sound coater beside it, and rises faster."""
+    drawn = {name for name in rules.causes if "simulated coater" in pages[f"causes/{name}.html"]}
+    assert {"seal_dirty", "specimen_wet", "virtual_leak", "pump_worn", "hose_collapsed"} <= drawn
+    assert "beam_kv_high" not in drawn
+    figure = on_the_gauge("seal_dirty")
+    for curve, sound in zip(figure.curves, figure.sound, strict=True):
+        assert curve.mbar[-1] > 2 * sound.mbar[-1]
+
+
+def test_lessons_stand_on_the_pages_they_speak_of(rules, seen):
+    lesson = rules.lessons["ballast_left_open"]
+    for path in ("causes/gas_ballast_open.html", "complaints/pressure_not_reached.html"):
+        assert f"../learn/{lesson.id}.html" in seen[path].links

@@ -21,6 +21,8 @@ from troubleshoot.training.run import Stage, simulate
 SEED = 1
 PUMPED, SHUT, EVERY = 600.0, 900.0, 20.0
 """s at the pump before the valve is shut, s of the rise, s between readings."""
+FROM, RISEN = 60.0, 300.0
+"""s of the pump-down and of the rise that are drawn on the page of a cause."""
 RISES = (
     ("seal_dirty", "leak, straight"),
     ("chamber_damp", "vapour, bends"),
@@ -56,10 +58,11 @@ class Curve:
 
 @dataclass(frozen=True)
 class Curves:
-    """Curves on common axes."""
+    """Curves on common axes; `sound`: of the same coater without a fault, one beside each."""
 
     title: str
     curves: tuple[Curve, ...]
+    sound: tuple[Curve, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,38 @@ def rise_curves() -> Curves:
     return Curves(
         "The pump shut off after ten minutes, for a quarter of an hour (simulated)",
         tuple(_rise(cause, name) for cause, name in RISES),
+    )
+
+
+@cache
+def on_the_gauge(cause: str) -> Curves | None:
+    """How a cause shows on the gauge: pump-down and rise; None where it cannot be simulated.
+
+    One draw of it, on one simulated coater, beside the same coater without it.
+    """
+    if cause not in VACUUM:
+        return None
+    return Curves("On the gauge (simulated)", _fall_and_rise(cause), _fall_and_rise(None))
+
+
+@cache
+def _fall_and_rise(cause: str | None) -> tuple[Curve, ...]:
+    rng = np.random.default_rng(SEED)
+    plant = sound_plant(rng)
+    if cause is not None:
+        plant = VACUUM[cause](plant, rng)
+    run = simulate(plant.coater, [Stage("pump", PUMPED), Stage("shut", RISEN)])
+    plain = Gauge(heat_loss=False, noise=0.0, digits=4)
+    t, pascal = readings(plain, run, EVERY, rng)
+    mbar = pascal / units.to_si(1, "mbar", "pressure")
+    parts = (
+        ("pump-down, from the second minute on", FROM, PUMPED),
+        ("rise, valve shut", PUMPED, None),
+    )
+    return tuple(
+        Curve(name, tuple((t[chosen] - start).tolist()), tuple(mbar[chosen].tolist()))
+        for name, start, end in parts
+        for chosen in [(t >= start) & ((t <= end) if end else True)]
     )
 
 

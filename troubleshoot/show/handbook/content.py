@@ -22,9 +22,12 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine, listed
-from troubleshoot.knowledge.model import Action, Cause, Complaint, Finding, RuleBase
+from troubleshoot.knowledge.model import Action, Cause, Complaint, Finding, Lesson, RuleBase
 from troubleshoot.readings.quantity import answer_text
+from troubleshoot.show.curves import as_svg
 from troubleshoot.show.html import svg
+from troubleshoot.training.course import lessons
+from troubleshoot.training.figures import on_the_gauge
 
 MOST_CHECKS = 5
 MOST_POINTED = 6
@@ -188,6 +191,19 @@ class Shelf:
         """The picture of an answer as an address."""
         name = finding.drawings.get(answer)
         return svg.drawing(name, self.rules.drawings[name]) if name else None
+
+    def curves(self, cause: Cause) -> str | None:
+        """How a cause shows on the gauge, as the address of a drawing, where it is simulated."""
+        figure = on_the_gauge(cause.id)
+        return svg.picture(as_svg(figure).encode()) if figure else None
+
+    def lessons_on(self, one: Cause | Complaint) -> list[Lesson]:
+        """The lessons that speak of a cause or a complaint, in their order."""
+        return [
+            lesson
+            for lesson in lessons(self.rules)
+            if one.id in (*lesson.causes, *lesson.taken_for, *lesson.complaints)
+        ]
 
     def look_alikes(self, cause: Cause) -> tuple[Told, ...]:
         """The causes that look most like it, and what tells them apart."""
