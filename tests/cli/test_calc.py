@@ -71,6 +71,8 @@ ASKED = {
     "charging --material PTFE --energy 15keV --tilt 60": ("E2_eV", 4 * 1820),
     "charging --material gold --energy 1keV": ("sign", "positive"),
     "charging --material polypropylene --energy 1keV": ("sign", "either"),
+    "charging --material graphite --energy 400eV": ("sign", "negative"),
+    "charging --material diamond --energy 1keV": ("E2_high_eV", None),
     "pump-down --volume 5L --speed 1L/s --from 1atm --to 0.1mbar --ultimate 0.02mbar": (
         "time_s",
         5 * math.log((101325 - 2) / (10 - 2)),

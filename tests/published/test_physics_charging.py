@@ -229,6 +229,14 @@ def test_polymers_lie_between_100_ev_and_2_kev():
     assert charge_sign(material_named("polycarbonate"), 25) == "negative"
 
 
+def test_graphite_is_never_positive_and_diamond_long_is():
+    """Peak of the yield 1.0 at 300 eV; 2.8 at 750 eV, E2 above 5000 eV (CRC Handbook, as above)."""
+    for energy in (100, 300, 1000, 20e3):
+        assert charge_sign(material_named("graphite"), energy) == "negative"
+    for energy in (750, 4900):
+        assert charge_sign(material_named("diamond"), energy) == "positive"
+
+
 def test_gold_is_positive_between_its_crossovers():
     low, high = crossover_bounds(crossover_of(material_named("gold")))
     assert low == 2000  # "> 2000"

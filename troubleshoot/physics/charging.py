@@ -59,13 +59,16 @@ def crossover_bounds(known: Crossover) -> tuple[float, float]:
 def tilted_crossover(energy: float, tilt: float) -> float:
     """Upper crossover in eV on a face tilted by so many degrees: E2 / cos^2, within 30 %.
 
-    Smooth faces, 0 to 70 degrees. Source: Joy, Scanning 11 (1989) 1, from memory.
+    Smooth faces, 0 to 70 degrees; zero and infinity, where there is none, stay. Source: Joy,
+    Scanning 11 (1989) 1, from memory.
 
     >>> round(tilted_crossover(1500, 45))
     3000
     """
-    above_zero(energy=energy)
     within(0, 70, "deg", "the rule is not tested there", tilt=tilt)
+    if energy in (0, math.inf):
+        return energy
+    above_zero(energy=energy)
     return energy / math.cos(math.radians(tilt)) ** 2
 
 

@@ -14,7 +14,8 @@ POLYMERS = (100.0, 2000.0)
 class Crossover:
     """Energies in eV at which as many electrons leave as arrive, at normal incidence.
 
-    `e1` and `e2` are None where they are not known; `low` and `high` are the bounds of `e2`. `peak`
+    `e1` and `e2` are None where they are not known; `low` and `high` are the bounds of `e2`, None
+    where there is none, and zero where no energy reaches a yield of one. `peak`
     of a metal: height of its yield, and the energy in eV where it lies.
     """
 
@@ -83,6 +84,8 @@ _INSULATORS = {
     "gallium arsenide": ("GaAs", 5.32, 2.6, _TABLE, None, None),
     "calcite": ("CaCO3", 2.71, None, None, (9, 13), 8),
     "apatite": ("Ca5P3O13H", 3.16, None, None, (9, 13), 12),
+    "diamond": ("C", 3.51, None, None, (9, 14), 5.7),
+    "ice": ("H2O", 0.92, None, None, None, 3.2),
     "salt": ("NaCl", 2.16, None, None, (8, 14), 5.9),
 }
 # Handbook values: E1, E2 in eV (None: only "above" the next), peak of the yield and its energy;
@@ -102,15 +105,20 @@ _ELEMENTS: dict[str, tuple[float, float | None, float, float, float]] = {
     "silicon": (125, 500, 0, 1.1, 250),
     "germanium": (150, 900, 0, 1.15, 500),
 }
+_NEVER_ABOVE_ONE = {"carbon": (1.0, 300.0)}
+"""Handbook peaks of yields that do not exceed one: no energy leaves a positive charge."""
+_DIAMOND_ABOVE = 5000.0
+"""eV: the handbook's bound of diamond's upper crossover."""
 HANDBOOK_WITHIN = 0.3
 """Share by which the handbook's crossovers may be off on a real, dirty surface: judgement."""
 _ALSO = {
-    "perspex": "pmma", "acrylic": "pmma", "polythene": "polyethylene", "teflon": "ptfe",
-    "pp": "polypropylene", "pe": "polyethylene", "ps": "polystyrene", "pc": "polycarbonate",
-    "silica": "quartz", "tissue": "dried tissue", "biological": "dried tissue",
-    "paper": "cellulose", "cotton": "cellulose", "wood": "cellulose", "insect": "chitin",
-    "diatom": "opal",
-    "resin": "epoxy", "pdms": "silicone", "bone": "apatite", "polyester": "pet", "pom": "acetal",
+    "acrylic": "pmma", "polythene": "polyethylene", "polyamide": "nylon", "pp": "polypropylene",
+    "pe": "polyethylene", "ps": "polystyrene", "pc": "polycarbonate", "polyester": "pet",
+    "pom": "acetal", "pdms": "silicone", "resin": "epoxy", "epoxy resin": "epoxy",
+    "silica": "quartz", "sio2": "quartz", "silicon dioxide": "quartz", "al2o3": "alumina",
+    "caco3": "calcite", "nacl": "salt", "bone": "apatite", "diatom": "opal",
+    "tissue": "dried tissue", "biological": "dried tissue", "insect": "chitin",
+    "paper": "cellulose", "cotton": "cellulose", "wood": "cellulose",
     "gaas": "gallium arsenide", "sapphire": "alumina", "graphite": "carbon",
 }  # fmt: skip
 
@@ -132,6 +140,8 @@ def _insulator(name: str) -> Material:
         e2, off = 1000 * energy, said[1]
         e1 = 44.0 if name == "polycarbonate" else None  # measured, thesis, hdl 2346/16311
         crossover = Crossover(e1, e2, e2 * (1 - off), e2 * (1 + off), said[0])
+    if name == "diamond":
+        crossover = Crossover(None, None, _DIAMOND_ABOVE, None, _HANDBOOK)
     return Material(
         name,
         density * 1000,
@@ -152,6 +162,8 @@ def _element(element: Element) -> Material:
         low = above if e2 is None else e2 * (1 - off)
         high = None if e2 is None else e2 * (1 + off)
         crossover = Crossover(e1, e2, low, high, _HANDBOOK, (most, peak))
+    elif element.name in _NEVER_ABOVE_ONE:
+        crossover = Crossover(None, None, 0, 0, _HANDBOOK, _NEVER_ABOVE_ONE[element.name])
     return Material(
         element.name, element.density, element.number, element.molar_mass, crossover=crossover
     )

@@ -80,7 +80,7 @@ def charging(material: str, energy: "Quantity", tilt: float) -> Answer:
         "E1_eV": known.e1,
         "E2_eV": upper,
         "E2_low_eV": low,
-        "E2_high_eV": high,
+        "E2_high_eV": high if math.isfinite(high) else None,
     }
     times = _leaks(kind)
     if times is not None:
@@ -93,9 +93,13 @@ def charging(material: str, energy: "Quantity", tilt: float) -> Answer:
 
 
 def _crossovers(known: "Crossover", upper: float | None, low: float, high: float) -> str:
+    if high == 0:
+        return f"Its yield never exceeds one, so it has no crossover ({known.source})."
     near = f"about {digits(upper / 1e3)} keV, " if upper is not None else ""
     lower = f" and E1 at about {digits(known.e1)} eV" if known.e1 is not None else ""
     bounds = f"{digits(low / 1e3)} to {digits(high / 1e3)} keV"
+    if not math.isfinite(high):
+        bounds = f"more than {digits(low / 1e3)} keV"
     return f"E2 lies at {near}{bounds}{lower} ({known.source})."
 
 
