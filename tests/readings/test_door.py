@@ -90,3 +90,16 @@ def test_a_named_column_is_one_of_pressures(tmp_path):
     path.write_text("t (s);I (mA);p (mbar)\n0;5;0.1\n1;5;0.1\n2;5;0.1\n3;5;0.1\n")
     assert discharge_of(path, Told())[0] is not None
     assert discharge_of(path, Told(column="p"))[0] is None
+
+
+def test_a_case_speaks_in_the_unit_of_its_gauge(silent, rules):
+    """The log is in mbar; sentence and drawing are in what this gauge shows, if that was told."""
+    torr = machine_from({"name": "m", "gauge_unit": "Torr"}, "profile")
+    told = Told("mbar", "s")
+    ours, drawn = read_any(silent, rules.findings, torr, told, shut=True)
+    plain, _ = read_any(silent, rules.findings, Machine(), told, shut=True)
+    assert "Torr/min" in ours.sentence
+    assert "mbar" not in ours.sentence
+    assert "pressure in Torr" in drawn
+    assert "mbar/min" in plain.sentence
+    assert ours.findings.keys() == plain.findings.keys()

@@ -170,6 +170,7 @@ def read_pressures(
     empty: bool = False,
     shut: bool | None = None,
 ) -> tuple[Reading, str]:
-    """As `read_any`, of a pressure log that was read or typed already."""
+    """As `read_any`, of a pressure log that was read or typed already; told in the gauge's unit."""
+    log = replace(log, unit=machine.told_unit or log.unit)
     analysis = analysis_of(log, findings, machine, empty=empty, shut=shut)
     return analysis.reading, draw_pressures(analysis, machine)
