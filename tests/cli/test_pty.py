@@ -248,3 +248,19 @@ def test_a_case_is_deleted_when_it_was_asked_for_twice(tmp_path, run):
     t.keys("y\r").wait_for("Type 1 to delete it").keys("1\r")
     assert t.end() == 0
     assert [c.id for c in Store().cases()] == [2]
+
+
+@pytest.mark.parametrize(
+    ("rows", "env", "paged"),
+    [(24, {}, True), (200, {}, False), (24, {"TERM": "dumb"}, False)],
+    ids=["small", "tall", "dumb"],
+)
+def test_what_is_longer_than_the_terminal_goes_through_the_pager(tmp_path, rows, env, paged):
+    pager = tmp_path / "pager"
+    pager.write_text("#!/bin/sh\nsed 's/^/P:/'\n")
+    pager.chmod(0o755)
+    args = ("explain", "seal_dirty")
+    shown = Terminal(tmp_path, *args, rows=rows, columns=80, PAGER=str(pager), **env)
+    shown._until(lambda: not shown.child.isalive(), "end")
+    assert ("P:" in shown.screen) is paged
+    assert "Source: " in shown.screen

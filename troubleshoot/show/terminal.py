@@ -133,7 +133,8 @@ class TerminalTeller:
         if fits or not console.is_terminal or console.is_dumb_terminal:
             self.raw(text())
         else:
-            click.echo_via_pager(text(), color=console.color_system is not None)
+            # None: click asks the pager whether it shows colours.
+            click.echo_via_pager(text(), color=None if console.color_system else False)
 
 
 def _plain(text: str) -> str:
