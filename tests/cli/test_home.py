@@ -1,5 +1,7 @@
 """`troubleshoot` alone says where things stand."""
 
+import pytest
+
 from troubleshoot.case.entries import Complaint, MadeSafe, Sign
 from troubleshoot.case.journal import enter
 from troubleshoot.casebook.store import Store
@@ -46,3 +48,18 @@ def test_a_misspelt_command_is_told_with_the_nearest(run):
     said = run("diagnos")
     assert said.status == 2
     assert "did you mean 'diagnose'?" in said.err
+
+
+@pytest.mark.parametrize(
+    "words", [("run", "--base", "0.05mbar"), ("cases", "list"), ("machine", "show"),
+              ("check-up", "--time", "5min")],
+)  # fmt: skip
+def test_a_coater_under_a_danger_is_told_at_every_start(run, rules, words):
+    case = kept(rules, Sign(sign="chip_or_crack", present=True))
+    for _ in range(8):
+        kept(rules, Complaint(complaint="no_strike"))  # newer cases do not hide it
+    said = run(*words)
+    assert said.status == 0
+    assert said.err.startswith("OUT OF USE until repaired and proved: ours")
+    assert f"--resume --case {case}" in said.err
+    assert "OUT OF USE" not in said.out

@@ -25,7 +25,7 @@ def profile(tmp_path, text=PROFILE):
 
 def test_read_and_show(run, tmp_path):
     assert run("machine", "read", profile(tmp_path)) == (0, "Kept: ours\n", "")
-    assert "usual_base: 0.03 Torr" in run("machine", "show").out
+    assert "Usual base pressure: 0.03 Torr [usual_base]" in run("machine", "show").out
     assert json.loads(run("machine", "show", "--json").out) == {
         "machines": [
             {
@@ -79,8 +79,8 @@ def test_defaults_are_shown_as_such(run, tmp_path):
     text = "name: ours\nusual_pressure: 0.1 mbar\ndefaults: {volume: 3 L, gauge_kind: heat_loss}\n"
     run("machine", "read", profile(tmp_path, text))
     shown = run("machine", "show").out
-    assert "volume: 3 L (default, not measured)" in shown
-    assert "usual_pressure: 0.1 mbar\n" in shown
+    assert "Chamber volume: 3 L (default, not measured)" in shown
+    assert "Usual coating pressure: 0.1 mbar [usual_pressure]\n" in shown
     (kept,) = json.loads(run("machine", "show", "--json").out)["machines"]
     assert kept["defaults"] == {"volume": "3 L", "gauge_kind": "heat_loss"}
 

@@ -34,7 +34,7 @@ def test_a_kept_coater_is_shown_and_left_as_it_is(tmp_path):
     t = Terminal(tmp_path, "machine", "new").wait_for("What is this coater called?")
     t.keys("ours\r").wait_for("What now?").choose("Leave it")
     assert t.end() == 0
-    assert "volume: 5 L" in t.screen
+    assert "Chamber volume: 5 L [volume]" in t.screen
     assert "ours stays as it is" in t.screen
     assert Store().machines() == [old]
 

@@ -16,43 +16,33 @@ TYPE = (
     ("note a run, a weekly look", "troubleshoot run, troubleshoot check-up"),
     ("look a word up", "troubleshoot explain WORDS"),
     ("the lab's cases", "troubleshoot cases list"),
-    ("see it work", "troubleshoot demos"),
+    ("see it work", "troubleshoot demo"),
     ("everything else", "troubleshoot --help"),
 )
 
 
 def home() -> None:
     """Print where things stand, and the commands that go on from there."""
-    from troubleshoot.cli.setup import load_rules, open_casebook
+    from troubleshoot.cli.setup import load_rules, open_casebook, tell
 
     store, rules = open_casebook(), load_rules(())
     for line in (*_open(store, rules), *_due(store, rules)):
-        click.echo(line)
+        tell(line)
     for what, command in TYPE:
         click.echo(f"  {what:<36} {command}")
 
 
 def _open(store: "Store", rules: "RuleBase") -> list[str]:
     """The cases that wait, the coaters that are out of use first."""
-    from troubleshoot.case.diagnose import Bench
     from troubleshoot.casebook.record import OPEN, PARKED
     from troubleshoot.casebook.wanted import Wanted
     from troubleshoot.cli.live import case_line
+    from troubleshoot.cli.out_of_use import out_of_use
     from troubleshoot.cli.setup import going_on
-    from troubleshoot.errors import UserError
 
-    out_of_use, waiting = [], []
-    for case in store.cases(Wanted(status=(OPEN, PARKED), limit=MOST)):
-        machine = store.machine_of(case.id)
-        waiting.append(f"Open: {case_line(case)}. Go on with: {going_on(case.id)}")
-        try:
-            dangers = Bench(rules, machine).deduce(store.journal(case.id)).dangers
-        except UserError:  # written under other rules: `cases show` says so
-            continue
-        if dangers:
-            names = "; ".join(rules.cautions[d].name for d in dangers)
-            out_of_use.append(f"OUT OF USE until repaired and proved: {machine.name} ({names})")
-    return out_of_use + waiting
+    waiting = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
+    lines = [f"Open: {case_line(case)}. Go on with: {going_on(case.id)}" for case in waiting]
+    return out_of_use(store, rules) + lines
 
 
 def _due(store: "Store", rules: "RuleBase") -> list[str]:

@@ -14,6 +14,7 @@ from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
+from troubleshoot.cli.out_of_use import tell_out_of_use
 from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -57,9 +58,11 @@ def live(
         check_all(journal, rules)
         if not asks:
             return Bench(rules, machine), journal
+        tell_out_of_use(store, rules, beside=case)
         _where_it_stands(Bench(rules, machine), journal, teller)
         _tell_alike(store, Bench(rules, machine), journal, case, teller)
     else:
+        tell_out_of_use(store, rules)
         _waiting(store, rules, teller)
         if started is not None:
             name, machine, journal = started

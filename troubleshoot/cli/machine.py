@@ -282,14 +282,17 @@ def _not_so_good(story: str | None, before: "Machine", after: "Machine") -> list
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def show_machines(as_json: bool) -> None:
     """The profiles that are kept; what was not measured is marked as a default."""
-    from troubleshoot.cli.setup import open_casebook
+    from troubleshoot.cli.out_of_use import tell_out_of_use
+    from troubleshoot.cli.setup import load_rules, open_casebook
 
-    machines = open_casebook().machines()
+    store = open_casebook()
+    machines = store.machines()
     if as_json:
         click.echo(json.dumps({"machines": [m.as_dict() for m in machines]}, indent=2))
         return
     if not machines:
         click.echo("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
+    tell_out_of_use(store, load_rules(()))
     for profile in machines:
         _tell(profile)
         _ask_about(profile)

@@ -72,12 +72,14 @@ def check_up(**given: Any) -> None:
 
 
 def _note(kind: str, given: dict[str, Any]) -> None:
+    from troubleshoot.cli.out_of_use import tell_out_of_use
     from troubleshoot.cli.setup import interactive, load_rules, now, open_casebook
     from troubleshoot.errors import UserError, nearest
     from troubleshoot.upkeep.run import QUANTITIES, Run, doubts
 
     store, rules = open_casebook(), load_rules(())
     machine = _machine(given["machine_name"], store)
+    tell_out_of_use(store, rules)
     for name in given["did"]:
         if name not in rules.care:
             raise UserError(

@@ -107,17 +107,18 @@ def casebook_named() -> str | None:
     return named
 
 
-def tell(text: str) -> None:
+def tell(text: str, *, err: bool = False) -> None:
     """Print a sentence: at a terminal broken between words, for a pipe on one line."""
     import shutil
     import textwrap
 
     import click
 
-    if sys.stdout is not None and sys.stdout.isatty():
+    stream = sys.stderr if err else sys.stdout
+    if stream is not None and stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 20)
         text = textwrap.fill(text, width, break_on_hyphens=False)
-    click.echo(text)
+    click.echo(text, err=err)
 
 
 def open_casebook() -> "Store":

@@ -148,14 +148,19 @@ def _ask_name(
 
 
 def profile_lines(machine: Machine) -> list[str]:
-    """A profile as lines of `key: value`, defaults marked."""
-    told = [f"name: {machine.name}", f"gauge_unit: {machine.gauge_unit}"]
-    if machine.gauge_scale:
-        told.append(f"gauge_scale: {machine.gauge_scale}")
-    if machine.good_day:
-        told.append(f"good_day: {machine.good_day}")
-    shown = [(key, as_shown(machine, key)) for key in (*FACTS, *NUMBERS)]
-    return told + [f"{key}: {value}" for key, value in shown if value is not None]
+    """A profile, a line a key in its own words and units, defaults marked."""
+    shown = {
+        "name": machine.name,
+        "gauge_unit": machine.gauge_unit,
+        **{key: as_shown(machine, key) for key in (*FACTS, *NUMBERS)},
+    }
+    told = {key: value for key, value in shown.items() if value is not None}
+    return [f"{FIELDS[key].label}: {_plain(key, value)} [{key}]" for key, value in told.items()]
+
+
+def _plain(key: str, value: str) -> str:
+    """A value as people say it: `rotary two stage` for `rotary_two_stage`."""
+    return value.replace("_", " ") if key in FACTS else value
 
 
 def _put(question: Field, asker: Asker, teller: Teller, answers: Answers) -> str | None:

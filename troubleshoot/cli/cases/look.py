@@ -22,6 +22,7 @@ def list_cases(as_json: bool, everything: bool, **given: Any) -> None:
 
     Number, day, coater, complaint, how it stands, minutes, role, title.
     """
+    from troubleshoot.cli.out_of_use import tell_out_of_use
     from troubleshoot.cli.setup import load_rules, open_casebook
 
     store, rules = open_casebook(), load_rules(())
@@ -31,6 +32,7 @@ def list_cases(as_json: bool, everything: bool, **given: Any) -> None:
     if as_json:
         click.echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
         return
+    tell_out_of_use(store, rules)
     total = len(rows) if every else store.count(chosen)
     _print(rows, rules, pager=everything)
     if not rows and (any(given.values()) or store.count()):
