@@ -35,7 +35,7 @@ WEAKEST = {
     "jumps": "rows displaced by 2 px",
     "flare": "1 % of the area white",
     "dark_centre": "1 % of the area dark by 6 standard deviations of the pixel noise, with a tail",
-    "teeth": "rows displaced by 1 px, to and fro",
+    "teeth": "rows displaced by 1.5 px to each side",
     "square": "3 standard deviations of the pixel noise",
     "bright_edges": "edges brighter by twice the contrast of the scene",
     "noise": "noise as large as the contrast of the scene",
@@ -216,7 +216,7 @@ def _teeth(field: Floats, sigma: float, strength: float, rng: Random) -> Floats:
     """A field of the mains or a shaking floor moves rows to and fro, once in so many rows."""
     y = np.arange(len(field))
     period = rng.uniform(3, min(40, len(field) / 6))
-    size = strength * rng.uniform(1, 2)
+    size = 1.5 * strength * rng.uniform(1, 2)
     return rolled(field, size * np.sin(2 * math.pi * (y / period + rng.random())))
 
 

@@ -19,7 +19,7 @@ STRENGTH = {
     "jumps": 4.0,
     "flare": 2.5,
     "dark_centre": 2.0,
-    "teeth": 1.5,
+    "teeth": 1.0,
     "square": 2.5,
     "bright_edges": 1.5,
     "noise": 1.2,

@@ -11,6 +11,8 @@ from troubleshoot.readings.image.sampling import Sample
 from troubleshoot.sources.rows import Floats
 
 CELLS = 64
+EXTREME = 0.003
+"""Share of a picture that may be darker, or brighter, than what counts as its ends. Ours."""
 PASSED = 0.024
 """Share of the variance of white noise between the two blurs of `ridges`."""
 SHORTEST_RUN, GOES_ON, RUNS = 0.25, 0.4, 24
@@ -36,8 +38,8 @@ class Patch:
 
 def patch(sample: Sample, *, white: bool) -> Patch:
     """The largest white or dark piece."""
-    small = sample.small
-    low, high = float(small.min()), float(small.max())
+    small = _smooth(sample.small[None], 2)[0]  # single pixels of noise are no piece
+    low, high = (float(q) for q in np.quantile(small, (EXTREME, 1 - EXTREME)))
     middle = float(np.median(small))
     if white:
         level, marked = high, small >= high - 0.04 * (high - low)
@@ -53,8 +55,11 @@ def patch(sample: Sample, *, white: bool) -> Patch:
     box = _box(piece) if piece.any() else (0.0, 0.0, 0.0, 0.0)
     rest = small[~_grown(box, small.shape)]
     rest = rest if rest.size > 0.1 * small.size else small
-    spread = max(float(np.std(rest)), sample.noise / sample.block, 1e-9)
-    return Patch(area / share.size, area / whole, box, abs(level - float(np.median(rest))) / spread)
+    # A glow draws the near side out, so the other side tells how far the scene itself spreads.
+    middle = float(np.median(rest))
+    other = float(np.quantile(rest, 0.16 if white else 0.84))
+    spread = max(abs(middle - other), sample.noise / sample.block, 1e-9)
+    return Patch(area / share.size, area / whole, box, abs(level - middle) / spread)
 
 
 def _grown(box: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:

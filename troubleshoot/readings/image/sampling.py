@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from troubleshoot.sources.image_file import Picture
 from troubleshoot.sources.rows import Floats
 
-ROW_PIXELS, COLUMNS = 1.3e6, (384, 1536)
+ROW_PIXELS, COLUMNS = 1.1e6, (256, 1536)
 """Pixels of the rows that are read, about, and columns of them: few of many rows, many of few."""
 SMALL_SIDE = 512
-SQUARE, SQUARES = 256, 6
+SQUARE, SQUARES = 256, 4
+NEAR_STOP = 0.004
+"""Of the range of a picture: so near its least and greatest level a pixel is cut off. Ours."""
 QUANTUM = 0.29
 """Standard deviation of rounding to whole levels: 1 / sqrt(12)."""
 
@@ -54,7 +56,8 @@ def sample(picture: Picture) -> Sample:
     noise = pixel_noise(rows)
     spread = float(np.std(small))
     low, high = float(rows.min()), float(rows.max())
-    stops = (float(np.mean(rows <= low)), float(np.mean(rows >= high)))
+    near = NEAR_STOP * (high - low)
+    stops = (float(np.mean(rows <= low + near)), float(np.mean(rows >= high - near)))
     return Sample(
         shape=(height, width),
         rows=rows,

@@ -43,10 +43,10 @@ CLEAR = 1.7
 
 BAND_Z, BAND_STEP, BAND_AGREE = 8.0, 1.0, 0.75
 TAIL_Z = 10.5
-SQUARE_Z = 8.5
+SQUARE_Z = 7.2
 JUMP_GAIN, JUMP = 10.0, 2.0
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
-WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.5
+WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.0
 DARK_AREA, DARK_ALONE, DARK_AWAY = 0.004, 0.35, 3.0
 WIDER, WIDER_THAN_HIGH = 1.5, 1.25
 AT_STOPS = 0.04
@@ -225,7 +225,12 @@ def _rows(rows: NDArray[np.intp], height: int) -> tuple[Box, ...]:
 
 def _of_areas(m: Measured) -> tuple[Story, ...]:
     s, white, dark = m.sample, m.white, m.dark
-    flare = _least(white.area / WHITE_AREA, white.of_all / WHITE_ALONE, white.away / WHITE_AWAY)
+    flare = _least(
+        white.area / WHITE_AREA,
+        white.of_all / WHITE_ALONE,
+        white.away / WHITE_AWAY,
+        s.at_stops[1] / (0.3 * white.area + 1e-9),
+    )
     stops = s.at_stops[0] + s.at_stops[1]
     noise = s.noise
     tail_fit = 0.0
@@ -233,12 +238,13 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
     if m.tail is not None:
         tail_fit = _least(m.tail.z / TAIL_Z, abs(m.tail.step) / (1.5 * noise))
         boxes = (m.tail.box,)
+    fades = min(m.fade.along / WIDER, m.fade.along / max(m.fade.across, 1.0) / WIDER_THAN_HIGH)
+    beside = m.tail is not None and _level(m.tail.box, dark.box)
     dark_fit = _least(
         dark.area / DARK_AREA,
         dark.of_all / DARK_ALONE,
         dark.away / DARK_AWAY,
-        m.fade.along / WIDER,
-        m.fade.along / max(m.fade.across, 1.0) / WIDER_THAN_HIGH,
+        max(fades, tail_fit if beside else 0.0),
     )
     square_fit, square_step = 0.0, 0.0
     square_box: tuple[Box, ...] = ()
@@ -257,6 +263,12 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
             m.ridges.height,
         ),
     )
+
+
+def _level(rows: Box, core: Box) -> bool:
+    """Whether some rows lie at the height of a patch, about."""
+    middle, half = (core[0] + core[2]) / 2, (core[2] - core[0]) / 2 + 0.03
+    return abs((rows[0] + rows[2]) / 2 - middle) < half
 
 
 def _of_spectrum(m: Measured) -> tuple[Story, ...]:
