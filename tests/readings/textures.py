@@ -8,7 +8,7 @@ scikit-image ships (CC0 or public domain), where it is installed.
 import numpy as np
 
 KINDS = ("ground", "grains", "tissue", "fibres", "powder")
-OPEN_DATA = ("gravel", "grass", "cell", "chelsea", "immunohistochemistry")
+OPEN_DATA = ("gravel", "grass", "cell", "chelsea")
 
 
 def texture(kind, rng, shape):
@@ -62,17 +62,15 @@ def _stretched(coarse, shape):
 
 def _nearest(rng, shape, count):
     """For each pixel the number of its nearest point, and the distances to the nearest two."""
-    y, x = np.mgrid[: shape[0], : shape[1]]
-    best = np.full(shape, np.inf)
-    second = np.full(shape, np.inf)
+    y, x = np.arange(shape[0])[:, None], np.arange(shape[1])[None]
+    best, second = np.full(shape, np.inf), np.full(shape, np.inf)
     owner = np.zeros(shape, int)
     for n in range(count):
-        cy, cx = rng.uniform(0, shape[0]), rng.uniform(0, shape[1])
-        away = np.hypot(y - cy, x - cx)
-        nearer = away < best
-        second = np.where(nearer, best, np.minimum(second, away))
-        best, owner = np.where(nearer, away, best), np.where(nearer, n, owner)
-    return owner, best, second
+        away = (y - rng.uniform(0, shape[0])) ** 2 + (x - rng.uniform(0, shape[1])) ** 2
+        np.minimum(second, np.maximum(best, away), out=second)
+        owner[away < best] = n
+        np.minimum(best, away, out=best)
+    return owner, np.sqrt(best), np.sqrt(second)
 
 
 def _soft(field, sigma):
@@ -112,11 +110,12 @@ def _fibres(rng, shape):
 
 
 def _powder(rng, shape):
-    y, x = np.mgrid[: shape[0], : shape[1]]
     field = np.zeros(shape)
     for _ in range(int(rng.integers(40, 160))):
         cy, cx, r = rng.uniform(0, shape[0]), rng.uniform(0, shape[1]), rng.uniform(4, 22)
+        cut = tuple(slice(max(int(c - r), 0), int(c + r) + 2) for c in (cy, cx))
+        y, x = np.arange(shape[0])[cut[0], None], np.arange(shape[1])[None, cut[1]]
         inside = 1 - ((y - cy) ** 2 + (x - cx) ** 2) / r**2
         shade = 0.5 + 0.4 * np.sqrt(np.maximum(inside, 0)) + 0.2 * (x - cx) / r
-        field = np.where(inside > 0, shade * rng.uniform(0.7, 1.0), field)
+        field[cut] = np.where(inside > 0, shade * rng.uniform(0.7, 1.0), field[cut])
     return _soft(field, 0.7)

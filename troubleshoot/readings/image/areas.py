@@ -194,6 +194,8 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
     out: list[Run] = []
     for row in np.argsort(-np.abs(best)):
         start, end = (int(n) for n in where[row])
+        if end == start:  # no step at all, as in what JPEG left
+            break
         step = float(np.median(part[row, start:end]))
         beside = [
             float(np.median(part[n, start:end])) / step if step else 1.0
