@@ -120,7 +120,7 @@ def made_scene(shape: tuple[int, int], rng: Random) -> Floats:
         height = np.maximum(height, body + np.where(inside > 0.15, pores, 0.0))
     down, right = np.gradient(height)
     slope = 0.7 * right - 0.4 * down
-    return field + np.clip(slope, -2, 2) + 0.7 * (height > 0)
+    return field + np.clip(slope, -1, 0.7) + 0.8 * (height > 0)
 
 
 def _rough(shape: tuple[int, int], rng: Random, power: float) -> Floats:

@@ -1,0 +1,135 @@
+"""Pictures that cannot be read: one sentence each, exit 2."""
+
+import struct
+import zlib
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from troubleshoot.errors import UserError
+from troubleshoot.sources.image_file import is_image, read_picture
+from troubleshoot.training.micrograph import micrograph
+
+GREY = micrograph("clean", seed=1, shape=(120, 160))
+
+
+def chunk(kind, data):
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+
+def huge_header():
+    """A PNG that says it has 1e9 pixels and holds none."""
+    head = struct.pack(">IIBBBBB", 40000, 25000, 8, 0, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
+
+
+def write(path, what):
+    image = Image.fromarray(GREY)
+    if what == "text":
+        path.write_text("no picture at all")
+    elif what == "empty":
+        path.write_bytes(b"")
+    elif what == "truncated":
+        image.save(path)
+        path.write_bytes(path.read_bytes()[:4000])
+    elif what == "huge":
+        path.write_bytes(huge_header())
+    elif what == "palette":
+        image.convert("P").save(path)
+    elif what == "alpha":
+        image.convert("LA").save(path)
+    elif what == "animated":
+        image.save(path, format="TIFF", save_all=True, append_images=[image])
+    elif what == "black":
+        Image.fromarray(np.zeros_like(GREY)).save(path)
+    elif what == "colour":
+        Image.fromarray(np.dstack([GREY, GREY // 2, 255 - GREY])).save(path)
+    elif what == "tiny":
+        Image.fromarray(GREY[:20, :20]).save(path)
+    elif what == "float":
+        Image.fromarray(GREY.astype(np.float32)).save(path, format="TIFF")
+    elif what == "bilevel":
+        image.convert("1").save(path)
+    elif what == "gif":
+        image.save(path, format="GIF")
+
+
+BAD = {
+    "text": "not a picture that can be read",
+    "empty": "not a picture that can be read",
+    "truncated": "cut off or damaged",
+    "huge": "more pixels than any micrograph has",
+    "palette": "stand in a palette",
+    "alpha": "transparent layer",
+    "animated": "it holds 2 pictures",
+    "black": "all black",
+    "colour": "a colour photograph",
+    "tiny": "too few",
+    "float": "of the kind 'F'",
+    "bilevel": "of the kind '1'",
+    "gif": "GIF is not a format",
+}
+
+
+@pytest.mark.parametrize("what", BAD)
+def test_it_is_refused_in_one_sentence(what, tmp_path):
+    path = tmp_path / "picture.png"
+    write(path, what)
+    with pytest.raises(UserError) as told:
+        read_picture(path)
+    said = str(told.value)
+    assert BAD[what].replace("more pixels than", "") in said or BAD[what] in said
+    assert said.startswith(str(path))
+    assert "\n" not in said
+
+
+def test_the_command_ends_with_two(tmp_path):
+    from troubleshoot.__main__ import main
+
+    path = tmp_path / "picture.png"
+    write(path, "palette")
+    with pytest.raises(SystemExit) as ended:
+        main(["read", str(path)])
+    assert ended.value.code == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "suffix"), [("L", "png"), ("L", "jpg"), ("RGB", "png"), ("L", "tif")]
+)
+def test_grey_is_read_from_every_format(kind, suffix, tmp_path):
+    path = tmp_path / f"picture.{suffix}"
+    Image.fromarray(GREY).convert(kind).save(path)
+    picture = read_picture(path)
+    assert np.abs(picture.pixels.astype(int) - GREY).max() <= (40 if suffix == "jpg" else 0)
+    assert picture.lossy == (suffix == "jpg")
+
+
+def test_a_coloured_label_is_no_colour_photograph(tmp_path):
+    path = tmp_path / "picture.png"
+    pixels = np.dstack([GREY] * 3)
+    pixels[5:15, 5:40] = (255, 255, 0)
+    Image.fromarray(pixels).save(path)
+    assert read_picture(path).shape == GREY.shape
+
+
+def test_a_picture_is_known_by_its_name_or_its_first_bytes(tmp_path):
+    Image.fromarray(GREY).save(tmp_path / "picture.dat", format="PNG")
+    (tmp_path / "log.csv").write_text("time,pressure\n0,1\n")
+    assert is_image(tmp_path / "picture.dat")
+    assert is_image(tmp_path / "missing.tif")
+    assert not is_image(tmp_path / "log.csv")
+
+
+def test_a_dark_picture_is_not_taken_for_a_bar(tmp_path):
+    """A dark ground that fades into the specimen ends nowhere sharply."""
+    ramp = np.linspace(1.0, 0.0, 120)[:, None] * GREY
+    Image.fromarray(ramp.astype(np.uint8)).save(tmp_path / "dark.png")
+    assert read_picture(tmp_path / "dark.png").bar is None
+
+
+def test_no_runner_is_needed_for_help():
+    from troubleshoot.__main__ import cli
+
+    assert "PICTURE" in CliRunner().invoke(cli, ["read", "--help"]).output
