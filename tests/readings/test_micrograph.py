@@ -131,7 +131,7 @@ def test_a_flare_is_said_and_marked(rules):
     assert analysis.reading.findings["picture_shows"][list(NAMES).index("flare")] == 0.8
     drawing = draw_micrographs(analysis)
     assert drawing.count("<image") == 1
-    assert "A  a flare" in drawing
+    assert "A: a flare" in drawing
 
 
 def test_one_frame_without_a_find_says_what_it_cannot_carry(rules):

@@ -166,8 +166,8 @@ def analyse(
     else:
         assert change is not None
         evidence |= _of_pair(pair, looks[0], looks[1], change)
-        if pair in ("bridge", "coat"):  # what is seen now is the second
-            evidence["picture_shows"] = _shows(looks[1], findings)
+        # After a bridge or a coat the second is what is seen now; else the first shows the trouble.
+        evidence["picture_shows"] = _shows(looks[1 if pair in ("bridge", "coat") else 0], findings)
         sentence = _two(pair, looks[0], looks[1], change)
     return MicrographAnalysis(
         Reading(
@@ -292,7 +292,7 @@ def _one(look: Look, pixel: float | None) -> str:
             "and a fast frame of one field, or two a minute apart, tell more."
         )
     elif all(k in CHARGING for k in look.found):
-        said.append("A fast frame of the same field (--pair slow-fast) would prove it.")
+        said.append("A fast frame of the same field would prove it.")
     return " ".join(part for part in said if part)
 
 

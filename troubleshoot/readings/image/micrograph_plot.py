@@ -3,6 +3,7 @@
 import base64
 import io
 import string
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -34,15 +35,28 @@ def draw_micrographs(analysis: MicrographAnalysis) -> str:
         named = []
         for kind in look.found:
             letter = next(letters, "+")
-            named.append(f"{letter}  {NAMES[kind]}")
+            named.append(f"{letter}: {NAMES[kind]}")
             for box in look.stories[kind].where:
                 body.append(_mark(box, letter, left, 22, wide, high))
         if n == 0 and analysis.change is not None:
-            body += [_mark(box, "", left, 22, wide, high) for box in analysis.change.where]
+            changed = _joined(analysis.change.where)
+            body += [_mark(box, "", left, 22, wide, high) for box in changed]
+            named += ["framed: became brighter or darker by itself"] * bool(changed)
         for line, words in enumerate(named or ["nothing that was looked for"]):
             body.append(text(left, 22 + high + 20 + 17 * line, words, "start", "small"))
         end = max(end, 22 + high + 30 + 17 * max(1, len(named)))
     return sheet(analysis.reading.sentence, [], body, end)
+
+
+def _joined(boxes: Sequence[Box]) -> list[Box]:
+    """Boxes of one row that touch each other, as one."""
+    out: list[Box] = []
+    for box in boxes:
+        if out and out[-1][0] == box[0] and abs(out[-1][3] - box[1]) < _THIN:
+            out[-1] = (*out[-1][:3], box[3])
+        else:
+            out.append(box)
+    return out
 
 
 def _copy(look: Look, left: float, top: float, wide: float, high: float) -> str:
