@@ -101,8 +101,8 @@ def has_moved(change):
     return change.drift > max(0.6, 2.5 * change.error)
 
 
-def rates(count):
-    """Every picture of the tables: the stories by kind, and the pairs."""
+def rates(count, done=lambda kind, every: None):
+    """Every picture of the tables: the stories by kind, and the pairs. `done` gets each kind."""
     others = (1 - sum(SHARES.values())) / len(LOOK_ALIKES)
     shares = {**SHARES, **dict.fromkeys(LOOK_ALIKES, others)}
     told, number = {}, 0
@@ -116,6 +116,7 @@ def rates(count):
                 told[kind].append((drift_of(pictures), down, right))
             else:
                 told[kind].append(read(made(number, kind)[3]))
+        done(kind, told[kind])
     return told
 
 
@@ -187,18 +188,21 @@ def draw(weak):
 
 
 def main(count):
-    told = rates(count)
-    print(f"{sum(len(v) for v in told.values())} pictures on {', '.join(sources())}\n")
     print("| made | pictures | found, or named as itself | named as charging |\n|---|---|---|---|")
-    for row in table(told):
-        print("|", " | ".join(str(cell) for cell in row), "|")
+
+    def tell(kind, every):
+        (row,) = table({kind: every})
+        print("|", " | ".join(str(cell) for cell in row), "|", flush=True)
+
+    told = rates(count, tell)
+    print(f"\n{sum(len(v) for v in told.values())} pictures on {', '.join(sources())}")
     print("\n| limit |", " | ".join(f"{k} found, false" for k in ASKED), "|")
     print("|---|" + "---|" * len(ASKED))
     curves = curve(told)
     for n, limit in enumerate(LIMITS):
         cells = (f"{100 * curves[k][n][1]:.0f} %, {100 * curves[k][n][2]:.1f} %" for k in ASKED)
         print(f"| {limit:g} |", " | ".join(cells), "|")
-    weak = by_strength(max(20, count // 25))
+    weak = by_strength(max(18, count // 80))
     print("\n| strength |", " | ".join(ASKED), "|")
     print("|---|" + "---|" * len(ASKED))
     for n, strength in enumerate(STRENGTHS):

@@ -15,8 +15,8 @@ EXTREME = 0.003
 """Share of a picture that may be darker, or brighter, than what counts as its ends. Ours."""
 PASSED = 0.024
 """Share of the variance of white noise between the two blurs of `ridges`."""
-SHORTEST_RUN, GOES_ON, RUNS = 0.25, 0.4, 24
-"""Of the width; of the step at the border itself; borders that are looked at further. Ours."""
+SHORTEST_RUN, GOES_ON, RUNS, LOOKED_AT = 0.25, 0.4, 24, 240
+"""Of the width; of the step at the border itself; borders that are kept, and looked at. Ours."""
 TALLEST_TAIL, SHORTEST_TAIL = 0.25, 0.18
 """Of the height, and of the width. Ours."""
 Box = tuple[float, float, float, float]
@@ -192,7 +192,7 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
             best = np.where(more, z, best)
             where[more] = start, end
     out: list[Run] = []
-    for row in np.argsort(-np.abs(best)):
+    for row in np.argsort(-np.abs(best))[:LOOKED_AT]:
         start, end = (int(n) for n in where[row])
         if end == start:  # no step at all, as in what JPEG left
             break
@@ -236,13 +236,15 @@ SLACK = 0.1
 def square(across: list[Run], down: list[Run]) -> Square | None:
     """The clearest square, from the borders between rows and those between columns."""
     best: Square | None = None
+    rest = list(_pairs(down, most=0.9))
     for top, bottom in _pairs(across, most=0.9):
-        for left, right in _pairs(down, most=0.9):
-            if (top.step > 0) != (left.step > 0):
+        start, end = max(top.start, bottom.start), min(top.end, bottom.end)
+        for left, right in rest:
+            # The nearest corner first: most pairs miss each other there.
+            if abs(start - left.at) >= SLACK or abs(end - right.at) >= SLACK:
                 continue
             meets = (
-                abs(max(top.start, bottom.start) - left.at) < SLACK
-                and abs(min(top.end, bottom.end) - right.at) < SLACK
+                (top.step > 0) == (left.step > 0)
                 and abs(max(left.start, right.start) - top.at) < SLACK
                 and abs(min(left.end, right.end) - bottom.at) < SLACK
             )
@@ -300,10 +302,13 @@ class Ridges:
 
 def ridges(sample: Sample) -> Ridges:
     """Fine detail against its surroundings."""
-    fine = _smooth(sample.squares, 1) - _smooth(sample.squares, 24)
+    once = _smooth(sample.squares, 1)
+    four = _smooth(once, 3)
+    ground = _smooth(four, 20)
+    fine = once - ground
     low, high = (float(q) for q in np.quantile(fine, (0.005, 0.995)))
     rims = (high + low) / max(high - low, 1e-9)
-    band = (_smooth(sample.squares, 4) - _smooth(sample.squares, 24)) ** 2
+    band = (four - ground) ** 2
     cell = 16
     rows, columns = (n // cell for n in band.shape[1:])
     cells = band[:, : rows * cell, : columns * cell]

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from troubleshoot.sources.image_file import Picture
 from troubleshoot.sources.rows import Floats
 
-ROW_PIXELS, COLUMNS = 1.1e6, (256, 1536)
+ROW_PIXELS, COLUMNS = 0.8e6, (160, 1536)
 """Pixels of the rows that are read, about, and columns of them: few of many rows, many of few."""
-SMALL_SIDE = 512
+SMALL_SIDE = 420
 SQUARE, SQUARES = 256, 4
 NEAR_STOP = 0.004
 """Of the range of a picture: so near its least and greatest level a pixel is cut off. Ours."""
@@ -89,7 +89,7 @@ def pixel_noise(rows: Floats) -> float:
 
 def _small(pixels: NDArray[Any]) -> tuple[Floats, int]:
     """The picture in blocks; of each up to nine pixels are averaged."""
-    block = max(1, math.ceil(max(pixels.shape) / SMALL_SIDE))
+    block = max(1, round(max(pixels.shape) / SMALL_SIDE))
     if block == 1:
         return pixels.astype(np.float64), 1
     rows, columns = (n // block for n in pixels.shape)
