@@ -112,7 +112,7 @@ class Look:
     def faintest_band(self) -> float:
         """The step between rows that would just have been found, in levels."""
         m = self.measured
-        usual = abs(m.steps.whole) / (abs(m.steps.z) + 1e-9)
+        usual = abs(m.borders.whole) / (abs(m.borders.z) + 1e-9)
         return max(BAND_Z * sorted(usual.tolist())[len(usual) // 2], BAND_STEP * m.sample.noise)
 
 

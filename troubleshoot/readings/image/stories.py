@@ -64,7 +64,7 @@ class Measured:
     """All that was measured of one picture."""
 
     sample: Sample
-    steps: Steps
+    borders: Steps
     shifts: Shifts
     across: list[Run]
     white: Patch
@@ -99,7 +99,7 @@ def measure(sample: Sample) -> Measured:
     down = runs(turned.part, [(n / count, (n + 1) / count) for n in range(count)], sharp=False)
     return Measured(
         sample=sample,
-        steps=bright,
+        borders=bright,
         shifts=moved,
         across=across,
         white=patch(sample, white=True),
@@ -198,8 +198,8 @@ def _least(*ratios: float) -> float:
 
 def _of_lines(m: Measured) -> tuple[Story, ...]:
     height = m.sample.shape[0]
-    z, step = np.abs(m.steps.z), np.abs(m.steps.whole) / m.sample.noise
-    weight = np.minimum(np.minimum(z / BAND_Z, step / BAND_STEP), m.steps.agree / BAND_AGREE)
+    z, step = np.abs(m.borders.z), np.abs(m.borders.whole) / m.sample.noise
+    weight = np.minimum(np.minimum(z / BAND_Z, step / BAND_STEP), m.borders.agree / BAND_AGREE)
     row = int(np.argmax(weight))
     bands = np.flatnonzero(weight >= 1)
     jump = np.where(np.abs(m.shifts.jump) >= JUMP, m.shifts.gain / JUMP_GAIN, 0.0)
