@@ -33,10 +33,11 @@ def test_what_cannot_be_read_is_refused_with_its_remedy(name):
     message = str(caught.value)
     assert message.count("\n") == 0
     assert name in message
+    said = message.replace(name, "")
     for words in expected["refused"]:
-        assert words in message
+        assert words in said
     for words in expected.get("not_said", ()):
-        assert words not in message
+        assert words not in said
 
 
 @pytest.mark.parametrize("name", [name for name, said in EXPECTED.items() if "refused" not in said])

@@ -256,8 +256,8 @@ def pressure_of(path: Path, layout: Layout, times: Times, wanted: str | None) ->
     if beside:
         held = " and ".join(dict.fromkeys(c.quantity for c in beside))
         raise UserError(
-            f"{path}: this table holds {held} against time, and no pressure or current; a log of "
-            "those is read here (if it is one, name its column with --column)."
+            f"{path}: this table holds {held} against time, and neither pressure nor current, of "
+            "which logs are read here; a column of pressures can be named with --column."
         )
     raise UserError(
         f"{path}: there is a column of times, but none of pressures; export the gauge reading "

@@ -41,6 +41,7 @@ COUNTER = re.compile(
     re.IGNORECASE,
 )
 _BESIDE = {
+    "the logarithm of something": re.compile(r"\b(?:log(?:10)?|lg|ln)\b\s*[(\[ _]", re.IGNORECASE),
     "temperature": re.compile(r"temp(?!o|s)|therm|\u00b0\s?[CF]\b", re.IGNORECASE),
     "thickness": re.compile(
         r"thick|dicke|\u00e9paisseur|epaisseur|espesor|\bnm\b|\u00c5|angstr|\brate\b", re.IGNORECASE
@@ -81,15 +82,17 @@ def quantity_in(name: str) -> tuple[str, str]:
 
     A unit in brackets decides, then a word, then a unit among the words.
     """
+    beside = next((what for what, words in _BESIDE.items() if words.search(name)), "")
     for inside in _bracketed(name):
         dimension, unit = measured(inside)
+        if beside and dimension in ("length", ""):
+            return beside, ""
         if dimension == "voltage" and PRESSURE.search(name):
             return "pressure", unit
         if dimension:
             return dimension, unit
-    for quantity, pattern in _BESIDE.items():
-        if pattern.search(name):
-            return quantity, ""
+    if beside:
+        return beside, ""
     if PRESSURE.search(name):
         return "pressure", unit_in(name, "pressure") or unit_in(name, "voltage")
     for quantity, pattern in _ELECTRIC.items():
