@@ -75,16 +75,17 @@ def number(cell: str) -> float:
 
 
 def value(cell: str, dimension: str, factor: float) -> float:
-    """As `number`, in the unit of a column (`factor`: what it is in SI); nan for another dimension.
+    """As `number`, in the unit of a column (`factor`: what it is in SI).
 
-    A meter that changes its range by itself writes another unit from one row to the next.
+    A meter that changes its range by itself writes another unit from one row to the next. A unit of
+    another dimension changes nothing: in a broken row anything may stand.
     """
     found = number(cell)
     rest = "" if math.isnan(found) else split_unit(cell)[1]
     if not rest:
         return found
     unit = unit_of(rest, dimension)
-    return found * units.to_si(1, unit, dimension) / factor if unit else math.nan
+    return found * units.to_si(1, unit, dimension) / factor if unit else found
 
 
 @lru_cache(maxsize=1 << 14)
