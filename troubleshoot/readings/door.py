@@ -157,7 +157,10 @@ def look_at(
         raise UserError(
             f"{beside.pair!r} is not one of {', '.join(PAIRS)}{nearest(beside.pair, PAIRS)}."
         )
-    pixel = None if beside.pixel is None else units.parse(beside.pixel, "length").si
+    try:
+        pixel = None if beside.pixel is None else units.parse(beside.pixel, "length").si
+    except UserError as error:
+        raise UserError(f"the size of a pixel, {beside.pixel!r}: {error}") from None
     pictures = tuple(read_picture(p) for p in (path, beside.second) if p is not None)
     return analyse(pictures, findings, pair=beside.pair, pixel=pixel, tell=tell)
 
