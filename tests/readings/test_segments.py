@@ -8,7 +8,8 @@ import pytest
 from tests.readings import bench
 from tests.readings.simulated import AIR, log_of
 from troubleshoot.readings.pressure import curve_models as cm
-from troubleshoot.readings.pressure.segments import find_segments, main_run, remarks, within_scale
+from troubleshoot.readings.pressure.runs import main_run, remarks, within_scale
+from troubleshoot.readings.pressure.segments import find_segments
 
 NOISES = (0.0, 0.005, 0.02, 0.05)
 

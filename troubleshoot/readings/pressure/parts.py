@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from troubleshoot.readings.pressure.curve_models import pump_models, rise_models
 from troubleshoot.readings.pressure.fits import Comparison, Data, Fit, fit_all
-from troubleshoot.readings.pressure.segments import Segment, clean
+from troubleshoot.readings.pressure.segment import Segment
+from troubleshoot.readings.pressure.segments import clean
 from troubleshoot.readings.reading import Estimate
 from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.points import display_step

@@ -17,13 +17,9 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.pressure.numbers import gas_share, numbers_of
 from troubleshoot.readings.pressure.parts import READER, Part, pumped_part, shut_part
-from troubleshoot.readings.pressure.segments import (
-    Segment,
-    find_segments,
-    main_run,
-    remarks,
-    within_scale,
-)
+from troubleshoot.readings.pressure.runs import main_run, remarks, within_scale
+from troubleshoot.readings.pressure.segment import Segment
+from troubleshoot.readings.pressure.segments import find_segments
 from troubleshoot.readings.pressure.soft import is_usual, soft_findings
 from troubleshoot.readings.pressure.telling import sentence_of
 from troubleshoot.readings.pressure.verdict import Account, verdict_of
