@@ -3,6 +3,8 @@
 import numpy as np
 
 from troubleshoot.coater.machine import Machine
+from troubleshoot.physics.conductance import effective_speed, tube
+from troubleshoot.physics.gases import gas_named
 from troubleshoot.physics.pumping import USUAL_RATE
 from troubleshoot.training.coater import Coater, Line, Pump, Tube
 from troubleshoot.training.gauge import Gauge
@@ -22,7 +24,7 @@ def spread(rng: Rng, low: float, high: float) -> float:
 
 def sound_coater(rng: Rng, machine: Machine | None = None) -> Coater:
     """A coater without a fault: the profile's volume, pump and hose, else 2.5 to 10 L, 1 to 6 m3/h,
-    10 to 25 mm by 0.3 to 1.5 m (judgement).
+    12 to 25 mm by 0.3 to 1 m (judgement).
 
     Gas of walls and rubber by the usual rates of `physics.pumping`, to a factor of three, over an
     area that goes with the volume.
@@ -30,8 +32,8 @@ def sound_coater(rng: Rng, machine: Machine | None = None) -> Coater:
     told = machine.numbers if machine is not None else {}
     volume = told.get("volume", rng.uniform(2.5, 10) * 1e-3)
     speed = told.get("pump_speed", spread(rng, 1, 6) / 3600)
-    bore = told.get("hose_diameter", rng.uniform(0.01, 0.025))
-    length = told.get("hose_length", rng.uniform(0.3, 1.5))
+    bore, length = _hose(rng, speed)
+    bore, length = told.get("hose_diameter", bore), told.get("hose_length", length)
     # A cylinder as wide as high shows 5.5 V^(2/3); a stage and a head twice that in all.
     area = 11 * volume ** (2 / 3)
     ultimates = {"rotary_one_stage": (3.0, 8.0), "dry": (100.0, 300.0)}
@@ -44,6 +46,16 @@ def sound_coater(rng: Rng, machine: Machine | None = None) -> Coater:
         seals=USUAL_RATE["elastomer"] * RUBBER * spread(rng, 0.3, 3),
         line=Line(most=spread(rng, 0.2, 1.0)),
     )
+
+
+def _hose(rng: Rng, speed: float) -> tuple[float, float]:
+    """(bore, length) in m of a hose that leaves a pump a quarter of its speed at 5 Pa or more."""
+    for _ in range(1000):
+        bore, length = rng.uniform(0.012, 0.025), rng.uniform(0.3, 1.0)
+        carries = tube(gas_named("air"), bore, length, 4.0)
+        if effective_speed(speed, carries) >= speed / 4:
+            break
+    return bore, length
 
 
 def usual_gauge(rng: Rng, machine: Machine | None = None) -> Gauge:

@@ -19,7 +19,7 @@ SEEN_TO_EMPTY = 2.0
 """A pocket that needs more than this many watching times to empty, or a liquid to fill the chamber,
 looks like a leak: whoever watches sees a straight line."""
 LOWEST = 1e-3
-"""Pa. No gauge of this kind sees less."""
+"""Pa. No gauge of a rough vacuum sees less; where one did, a hundredth of what it saw."""
 LOOSE = 2.0
 """How far the age of walls may differ from the time pumped: heat and air change it: judgement."""
 VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 800.0
@@ -30,8 +30,14 @@ MOLECULAR = 10.0
 128 eta 121 m s-1 x 2/(pi d) = 0.18 Pa m/d (`physics.conductance`)."""
 LEAST_CHOKE, MOST_CHOKE = 0.3, 500.0
 """Pa. From a hose that takes next to nothing of the speed to one of 8 mm and 1 m at 6 m3/h."""
+LEAST_THROTTLE, MOST_THROTTLE = 1500.0, 1e7
+"""Pa. From where a hose, filter or valve takes half the pump's speed at 15 mbar already, which no
+hose of a sound coater does, to a capillary. Judgement."""
+LEAST_SLIP, MOST_SLIP = 10.0, 2000.0
+"""Pa: 0.18 Pa m over a bore of 18 mm to one of 0.1 mm (see `MOLECULAR`)."""
 LEAST_PUMPED = 60.0
-"""s. Time pumped before the valve was shut, at least, where the log does not tell."""
+OLD_WALLS = 1800.0
+"""s. Time pumped before the valve was shut, at least and easily, where the log does not tell."""
 
 IN_WORDS = {
     "still": "stays where it is",
@@ -42,6 +48,8 @@ IN_WORDS = {
     "pocket": "rises and levels off as a trapped pocket does",
     "leak_and_vapour": "bends over at first and then goes on straight",
     "settles": "falls and stops at one value",
+    "throttled": "falls all the way as through something narrow, 1/p rising in a straight line",
+    "throttled_tail": "falls as through something narrow, 1/p rising in a straight line",
     "tail_walls": "falls, then creeps on as gas from walls does",
     "tail_seals": "falls, then creeps on as gas from rubber or a specimen does",
     "tail_pocket": "falls, then falls on slowly and levels off",
@@ -49,8 +57,8 @@ IN_WORDS = {
 """What a curve does, to go behind "the pressure"."""
 
 
-def _pressure(name: str, high: float = 2 * ATMOSPHERE) -> Parameter:
-    return Parameter(name, "Pa", LOWEST, high)
+def _pressure(name: str, data: Data, high: float = 2 * ATMOSPHERE) -> Parameter:
+    return Parameter(name, "Pa", min(LOWEST, 1e-2 * float(data.pascal.min())), high)
 
 
 def still(t: Floats, start: float) -> Floats:
@@ -100,11 +108,12 @@ def rise_models(data: Data, pumped: float | None, *, bent: bool = False) -> tupl
     gain = max(last - first, 1e-3 * first)
     rate = gain / span
     rates = Parameter("rate", "Pa/s", 1e-4 * first / span, 1e4)
-    start = _pressure("start")
+    start = _pressure("start", data)
     seen, loose, most = (VERY_SLOW, VERY_LOOSE, MOST_OF_ALL) if bent else (
         SEEN_TO_EMPTY, LOOSE, MOST_FROM_A_POCKET
     )  # fmt: skip
-    unknown = (LEAST_PUMPED, max(seen * span, 2 * LEAST_PUMPED))
+    # Where nobody knows how long it was pumped, walls may be so old that they hardly bend.
+    unknown = (LEAST_PUMPED, max(seen * span, OLD_WALLS))
     ages = (pumped / loose, pumped * loose) if pumped else unknown
     age = Parameter("pumped", "s", *ages)
     middle = float(np.sqrt(ages[0] * ages[1]))
@@ -164,6 +173,34 @@ def settles(t: Floats, base: float, fall: float, tau: float, choke: float = 0.0)
     return base + fall * np.exp(-u)
 
 
+def throttled(t: Floats, base: float, fall: float, tau: float, choke: float, slip: float) -> Floats:
+    """A fall towards `base` through something narrow, exactly.
+
+    Pump and narrow place take the same: S (q - u) = K ((p + m)^2 - (q + m)^2)/2, m = `slip` where
+    molecular flow is as large as viscous flow (`physics.conductance`), choke = S/K. With
+    A^2 = 1 + 2 m/choke and p + m = A choke sinh(y), V dp/dt = -S (q - q_base) gives
+    t/tau = F(y0) - F(y), F(y) = y + coth(b) ln(sinh((y - b)/2)/sinh((y + b)/2)), b that of the
+    base. Where the place is narrow 1/p grows linearly with t. Turned round by interpolation.
+    """
+    scale = choke * np.sqrt(1 + 2 * slip / choke)
+    above = np.geomspace(1e-9 * fall, fall, 1500)
+    y = np.arcsinh((base + above + slip) / scale)
+    b = np.arcsinh((base + slip) / scale)
+    apart = np.maximum(y - b, 1e-300)
+    # ln sinh(x) = x + ln((1 - exp(-2x))/2), which does not overflow.
+    ratio = -b + np.log(-np.expm1(-apart)) - np.log(-np.expm1(-(y + b)))
+    past = y + ratio / np.tanh(b)
+    times = tau * (past[-1] - past)
+    return base + np.exp(np.interp(-t, -times, np.log(above)))
+
+
+def throttled_tail(
+    t: Floats, base: float, fall: float, tau: float, choke: float, slip: float, tail: float
+) -> Floats:
+    """`throttled`, and gas from walls besides: `tail` Pa at the end (`tail_walls`)."""
+    return throttled(t, base, fall, tau, choke, slip) + tail * (t[-1] + tau) / (t + tau)
+
+
 def tail_walls(
     t: Floats, base: float, fall: float, tau: float, choke: float, tail: float
 ) -> Floats:
@@ -194,18 +231,35 @@ def pump_models(data: Data) -> tuple[Model, ...]:
     half = np.flatnonzero(p <= np.sqrt(lowest * highest))
     tau = max(float(t[half[0]]) if len(half) else span / 4, span / 1e4)
     tau /= max(0.5 * np.log(highest / lowest), 0.3)
-    base, fall = _pressure("base"), _pressure("fall")
+    base, fall = _pressure("base", data), _pressure("fall", data)
     taus = Parameter("tau", "s", span / 1e5, 2 * span)
     choke = Parameter("choke", "Pa", LEAST_CHOKE, MOST_CHOKE)
-    tail = _pressure("tail")
+    tail = _pressure("tail", data)
     emptying = Parameter("emptying", "s", 2 * tau, 3 * span)
     shared = (base, fall, taus, choke)
+    throttle = Parameter("choke", "Pa", LEAST_THROTTLE, MOST_THROTTLE)
+    # 1/p = 1/p0 + t/(tau choke): in viscous flow a narrow place takes as p^2 (`settles`).
+    passing = span / max(1 / lowest - 1 / highest, 1e-12)
+    # Where it has settled, the upper half of ln p tells.
+    early = max(float(t[half[0]]) if len(half) else span / 4, span / 1e4)
+    passing = min(passing, early * float(np.sqrt(lowest * highest)))
+    slow_taus = Parameter("tau", "s", 1e-3, 2 * span)
+    slip = Parameter("slip", "Pa", LEAST_SLIP, MOST_SLIP)
+    narrow = tuple((0.9 * lowest, highest, max(passing / 2 / c, 1e-3), c, 30.0) for c in (5e3, 1e5))
     first = tuple((0.9 * lowest, highest, x, c) for x in (tau, tau / 2) for c in (3.0, 60.0))
     tails = tuple(
         (lowest * (1 - f), highest, tau, c, lowest * f) for f in (0.3, 0.9) for c in (3.0, 60.0)
     )
     return (
         Model("settles", "settles", shared, settles, first),
+        Model("throttled", "throttled", (base, fall, slow_taus, throttle, slip), throttled, narrow),
+        Model(
+            "throttled_tail",
+            "throttled",
+            (base, fall, slow_taus, throttle, slip, tail),
+            throttled_tail,
+            tuple((0.5 * lowest, *n[1:], 0.5 * lowest) for n in narrow),
+        ),
         Model("tail_walls", "vapour", (*shared, tail), tail_walls, tails),
         Model("tail_seals", "vapour", (*shared, tail), tail_seals, tails),
         Model(

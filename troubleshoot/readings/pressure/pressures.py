@@ -20,7 +20,7 @@ from troubleshoot.readings.pressure.parts import READER, Part, pumped_part, shut
 from troubleshoot.readings.pressure.runs import main_run, remarks, within_scale
 from troubleshoot.readings.pressure.segment import Segment
 from troubleshoot.readings.pressure.segments import find_segments
-from troubleshoot.readings.pressure.soft import is_usual, soft_findings
+from troubleshoot.readings.pressure.soft import SURELY, how_usual, soft_findings
 from troubleshoot.readings.pressure.telling import sentence_of
 from troubleshoot.readings.pressure.verdict import Account, verdict_of
 from troubleshoot.readings.reading import Reading
@@ -76,12 +76,16 @@ def analyse(
     pump = pumped_part(log, falling) if falling else None
     rise = shut_part(log, rising, falling) if rising else None
     numbers = numbers_of(log, pump, rise, machine, target)
-    if rise is not None:
+    if pump is not None and pump.floor is None and "pressure_when_shut" in numbers:
         numbers["gas_share_of_base"] = gas_share(pump, numbers, machine)
     soft = soft_findings(pump, rise, numbers, findings, machine, empty, target is not None)
     verdict = verdict_of(pump, rise, numbers)
-    if is_usual(soft, findings):
+    usual = how_usual(soft, findings)
+    if usual > SURELY:
         verdict = Account("usual", ("usual",), verdict.log_likelihoods)
+    elif usual > 1 - SURELY:
+        rivals = ("usual", *(r for r in verdict.rivals if r != "usual"))
+        verdict = Account(None, rivals, verdict.log_likelihoods)
     reading = Reading(
         kind="typed pressures" if log.typed else "pressure log",
         source=log.source,

@@ -14,6 +14,8 @@ from troubleshoot.readings.pressure.scale import SAME, gauge_end
 from troubleshoot.readings.pressure.segment import Segment
 from troubleshoot.sources.log_file import Log
 
+LONG_GAP = 900.0
+"""s without a reading, after which a log tells of another run: judgement."""
 WIDE = 0.8
 """Share of the widest range, in ln p, over which a run must be pumped to be told without a rise."""
 
@@ -46,6 +48,7 @@ def runs(segments: Sequence[Segment], log: Log) -> list[list[Segment]]:
         from_air = segment.kind == "pumping" and (
             log.pascal[segment.first] >= CHOKED_UP_TO * ATMOSPHERE or segment.top is not None
         )
+        anew |= log.seconds[segment.first] - log.seconds[was.last] > LONG_GAP
         if i and (anew or was.kind == "venting" or from_air):
             out.append([])
         out[-1].append(segment)

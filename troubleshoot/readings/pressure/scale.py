@@ -5,22 +5,27 @@ import math
 import numpy as np
 
 from troubleshoot.physics.gases import ATMOSPHERE
+from troubleshoot.readings.pressure.segment import scatter
 from troubleshoot.sources.rows import Floats
 
 AIR_SHOWN = 0.8
 """A gauge that shows this share of an atmosphere or more sees the whole of a rise."""
 SAME = 0.003
 REPEATED = 3
+FLOOR_READINGS, FLAT = 5, 0.8
 STAYED, SLOWED = 0.8, 1.7
 """A gauge is at its end if it stops dead: at least so many readings within so small a share, for so
 long beside the time of the last quarter before, which itself took no more than so many times that
 of the quarter before it. What levels off by itself takes three times as long."""
 
 
-def gauge_end(t: Floats, p: Floats) -> float | None:
-    """The pressure at which the gauge ends, if it got there on the way up or down."""
+def gauge_end(t: Floats, p: Floats, ends: float = AIR_SHOWN * ATMOSPHERE) -> float | None:
+    """The pressure at which the gauge ends, if it got there on the way up or down.
+
+    One that shows more than `ends` Pa sees the whole of a rise.
+    """
     most = float(p.max())
-    if most > AIR_SHOWN * ATMOSPHERE:
+    if most > ends:
         return None
     there = np.concatenate([[False], p >= most * (1 - SAME), [False]])
     edges = np.flatnonzero(np.diff(there.astype(int)))
@@ -35,6 +40,36 @@ def gauge_end(t: Floats, p: Floats) -> float | None:
             if STAYED * quarter <= stayed and quarter <= SLOWED * (half - quarter) < math.inf:
                 return most
     return None
+
+
+def gauge_floor(t: Floats, p: Floats) -> float | None:
+    """The least pressure that the gauge shows, if the fall stops dead there.
+
+    Nearly every later reading is then the same, though readings above it scatter by more than the
+    display rounds; or the reciprocal of the pressure ends as at the top of a scale.
+    """
+    least = float(p.min())
+    there = p <= least * (1 + 1e-9)
+    first = int(np.argmax(there))
+    stays = there[first:]
+    if np.count_nonzero(stays) < FLOOR_READINGS or stays.mean() < FLAT or p.max() < 3 * least:
+        return None
+    if np.count_nonzero(stays) >= 2 * FLOOR_READINGS and stays.all() and _digits(p) >= 3:
+        return least  # a display so fine would show some of the noise
+    others = np.unique(p[p < 2 * least])
+    step = float(others[1] - least) / least if len(others) > 1 else 1.0
+    above = np.log(p[:first][p[:first] < 30 * least])
+    if len(above) >= FLOOR_READINGS and scatter(above) > 0.6 * step:
+        return least
+    return least if gauge_end(t, 1 / p, ends=math.inf) is not None else None
+
+
+def _digits(p: Floats) -> int:
+    """How many digits the display shows, at least, from the finest step between readings."""
+    values = np.unique(p)
+    steps = np.diff(values) / values[:-1]
+    steps = steps[steps > 1e-6]
+    return round(-math.log10(float(steps.min()))) if len(steps) else 1
 
 
 def _first_below(t: Floats, p: Floats, level: float) -> float:

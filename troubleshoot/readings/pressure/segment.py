@@ -1,4 +1,4 @@
-"""A stretch of a log, and its noise."""
+"""A stretch of a log, where a log has gaps, and its noise."""
 
 import math
 from dataclasses import dataclass
@@ -6,9 +6,14 @@ from typing import Literal
 
 import numpy as np
 
+from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.rows import Floats
 
 Kind = Literal["pumping", "isolated", "gas", "venting", "unclear", "steady"]
+
+
+GAP_SECONDS, GAP_ROWS = 30.0, 8.0
+"""A gap is longer than this, and than so many rows would take: judgement."""
 
 
 @dataclass(frozen=True)
@@ -52,3 +57,17 @@ def smooth(log_p: Floats, readings: int = 5) -> Floats:
     padded = np.pad(log_p, readings // 2, mode="edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, readings)
     return np.asarray(np.median(windows, axis=1))
+
+
+def gaps(log: Log) -> list[int]:
+    """The first reading after each gap. Nobody knows what was done meanwhile, so it ends a segment.
+
+    A point that stands for many rows takes as long as they do. Typed readings have no pace.
+    """
+    if log.typed or len(log.seconds) < 4:
+        return []
+    apart = np.diff(log.seconds)
+    rows = (log.rows_each[1:] + log.rows_each[:-1]) / 2
+    usual = float(np.median(apart / rows))
+    wide = (apart > GAP_SECONDS) & (apart > GAP_ROWS * usual * rows)
+    return (np.flatnonzero(wide) + 1).tolist()

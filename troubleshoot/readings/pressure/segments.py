@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from troubleshoot.readings.pressure.rises import Rise
 from troubleshoot.readings.pressure.scale import gauge_end
-from troubleshoot.readings.pressure.segment import Segment, scatter, smooth
+from troubleshoot.readings.pressure.segment import Segment, gaps, scatter, smooth
 from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.rows import Floats
 
@@ -47,7 +47,8 @@ def find_segments(log: Log, *, valve: bool = True) -> tuple[Segment, ...]:
     that of a chamber shut off, but is too short to say so, or there is no valve.
     """
     out: list[Segment] = []
-    cuts = [0, *np.searchsorted(log.seconds, log.breaks).tolist(), len(log.seconds)]
+    breaks = np.searchsorted(log.seconds, log.breaks).tolist()
+    cuts = sorted({0, *breaks, *gaps(log), len(log.seconds)})
     for a, b in itertools.pairwise(cuts):
         if b - a >= 3:
             out.extend(_part(log, a, b, valve))

@@ -20,6 +20,9 @@ SLOW_TAU = 15.0
 SLOW_RATIO = 2.0
 
 
+SURELY = 0.75
+"""From this probability on what was read is as usual; below one less this, it is not. Between
+them it lies at the edge, and that is said. Judgement."""
 LEAST_SHARE = 0.01
 """No answer is made less likely than this by the shape of one curve."""
 
@@ -51,7 +54,7 @@ def soft_findings(
         out["pump_down_time"] = _time_bands(numbers, findings["pump_down_time"], machine)
     if rise is not None:
         add(out, findings, "rise_shape", _shape_of_rise(rise.comparison))
-        if base_bands and rise_bands:
+        if base_bands and rise_bands and "gas_share_of_base" in numbers:
             against = against_base(numbers["gas_share_of_base"], base_bands, rise_bands)
             add(out, findings, "rise_against_base", against)
     if pump is not None and base_bands and "base" in numbers:
@@ -155,8 +158,8 @@ def how_slow(pump: Part, machine: Machine) -> float:
     return above(tau.value, edge, math.hypot(tau.sigma / tau.value, 0.2))
 
 
-def is_usual(soft: Mapping[str, Sequence[float]], findings: Mapping[str, Finding]) -> bool:
-    """Everything that was read is as on a healthy coater."""
+def how_usual(soft: Mapping[str, Sequence[float]], findings: Mapping[str, Finding]) -> float:
+    """P(what was read is as on a healthy coater), answers alike before: that of the least usual."""
     usual = {
         "base_loaded": ("usual",),
         "base_empty": ("usual",),
@@ -164,10 +167,9 @@ def is_usual(soft: Mapping[str, Sequence[float]], findings: Mapping[str, Finding
         "rise_rate": ("small", "ordinary"),
         "rise_against_base": ("fits_usual",),
     }
-    told = [name for name in usual if name in soft]
-    for name in told:
-        answers = list(findings[name].answers)
-        best = answers[max(range(len(answers)), key=soft[name].__getitem__)]
-        if best not in usual[name]:
-            return False
-    return bool(told)
+    told = []
+    for name in (n for n in usual if n in soft):
+        pairs = list(zip(findings[name].answers, soft[name], strict=True))
+        total = sum(p for _, p in pairs)
+        told.append(sum(p for answer, p in pairs if answer in usual[name]) / total)
+    return min(told, default=0.0)

@@ -13,6 +13,12 @@ from troubleshoot.readings.pressure.verdict import GAS_SHARE, PUMP_SHARE, Accoun
 from troubleshoot.readings.reading import Estimate
 from troubleshoot.sources.log_file import Log
 
+RISE_AS_USUAL = (
+    "no more gas than a sound chamber gives off, so if the base is poor all the same, look at the "
+    "pump, its hose and the gauge"
+)
+TOO_MANY = 4
+"""So many stories are no headline."""
 LEANS = 0.6
 """From this probability on the sentence names the likeliest of what it cannot tell apart."""
 CONTRAST, CONTRAST_SPREAD = 1.5, 0.15
@@ -33,6 +39,10 @@ STORIES = {
         "gauge"
     ),
     "leak_and_vapour": "gas comes in steadily and something gives off vapour besides",
+    "throttled": (
+        "something narrow holds the pump back all the way down, so look at hose, filter, trap and "
+        "valve"
+    ),
 }
 
 
@@ -42,6 +52,8 @@ SHORT = {
     "virtual_leak": "a trapped pocket",
     "weak_pump": "a weak pump",
     "leak_and_vapour": "a leak together with vapour",
+    "throttled": "something narrow before the pump",
+    "usual": "what is usual",
 }
 
 
@@ -99,8 +111,14 @@ def _two_figures(number: float) -> str:
 def _conclusion(
     pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate], verdict: Account
 ) -> str:
+    if verdict.story == "usual" and pump is None:
+        return RISE_AS_USUAL
     if verdict.story is not None:
         return STORIES[verdict.story]
+    if verdict.rivals[0] == "usual":
+        return f"at the edge of what is usual, so {_next_of_edge(rise)}"
+    if len(verdict.rivals) >= TOO_MANY:
+        return f"what makes it this alone does not tell; {_next_of_many(pump, rise)}"
     first, *others = (SHORT[r] for r in verdict.rivals)
     listed = " or ".join(filter(None, (", ".join(others[:-1]), others[-1])))
     unsure = f"cannot tell {first} from {listed}"
@@ -124,6 +142,20 @@ def _conclusion(
     if PUMP_SHARE < share < GAS_SHARE:
         return f"{unsure}; gas explains {100 * share:.0f} % of the base, so perhaps it is both"
     return f"{unsure}; read the rise once more, with less noise or for longer"
+
+
+def _next_of_edge(rise: Part | None) -> str:
+    if rise is None:
+        return "shut the valve to the pump and read the rise before anything is changed"
+    return "compare it with a good day of this coater (troubleshoot machine good-day)"
+
+
+def _next_of_many(pump: Part | None, rise: Part | None) -> str:
+    if rise is None:
+        return "shut the valve to the pump and read the rise"
+    if pump is None:
+        return "read the rise for longer, and the empty chamber"
+    return "read the rise once more, for longer, and empty"
 
 
 def with_sigma(number: Estimate, unit: str, dimension: str) -> str:

@@ -4,13 +4,24 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from troubleshoot.readings.pressure.numbers import SPEED_UNSURE
-from troubleshoot.readings.pressure.parts import DECISIVE, Part, still_falls
+from troubleshoot.physics.gases import ATMOSPHERE
+from troubleshoot.physics.gauges import HIGHEST
+from troubleshoot.readings.pressure.fits import Comparison
+from troubleshoot.readings.pressure.numbers import HOSE_KNOWN
+from troubleshoot.readings.pressure.parts import DECISIVE, Part, falls_by, throttles
 from troubleshoot.readings.reading import Estimate
 
 GAS_SHARE, PUMP_SHARE = 0.5, 0.25
 """Gas explains a base of which it makes at least half; the pump, one of which gas makes less than a
 quarter. Judgement."""
+SEEN_FROM = 3000.0
+"""Pa, from where a fall must be seen to be sure that something narrow throttles it. Judgement."""
+NEAR = 2.0
+"""ln-likelihood from which a curve is no pure one, though not surely."""
+STRONG_CREEP, LONG_FALL = 1.4, 600.0
+"""Factor in five minutes, of a pump-down of at least so many seconds. Judgement."""
+HOLLOW, USUAL_VOLUME, USUAL_PUMPED = 1e-4, 5e-3, 600.0
+"""m3, m3, s: no hollow in a coater holds more; a chamber, and how long it is pumped. Judgement."""
 PURE = ("leak", "vapour", "virtual_leak")
 
 
@@ -24,39 +35,111 @@ class Account:
 
 
 def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate]) -> Account:
-    """The stories that the curves leave possible. Where there is a rise, the rise decides.
+    """The stories that the curves leave possible.
 
-    A leak together with vapour must fit better by `DECISIVE` than either alone, and a tail after
-    the fall counts only if the pressure is still falling: else the simpler story stands.
+    Where something narrow throttles all the way down, the fall tells it. Else, where there is a
+    rise, the rise decides; without the pump-down before it nobody knows whether it explains the
+    base, so it never tells a weak pump. A leak together with vapour must fit better by `DECISIVE`
+    than either alone, and a tail after the fall counts only if the pressure is still falling: else
+    the simpler story stands.
     """
+    narrow = throttles(pump) if pump is not None else -math.inf
+    if pump is not None and pump.data.pascal[0] < SEEN_FROM:
+        # Further down a hose and vapour together look the same.
+        narrow = min(narrow, 0.0)
     if rise is not None:
-        kinds = rise.comparison.kinds()
-        shapes = {k: v for k, v in kinds.items() if k in PURE}
-        best = max(shapes.values(), default=0.0)
-        if kinds.get("leak_and_vapour", -math.inf) - best >= DECISIVE:
-            shapes, best = {"leak_and_vapour": 0.0}, 0.0
-        gas, weak = share_likelihoods(numbers["gas_share_of_base"])
-        told = {story: value - best + gas for story, value in shapes.items()}
-        told["weak_pump"] = weak
+        told = _of_rise(rise, numbers)
     elif pump is not None:
-        kinds = pump.comparison.kinds()
-        told = {"leak": kinds["settles"], "weak_pump": kinds["settles"]}
-        tails = [kinds[k] for k in ("vapour", "virtual_leak") if k in kinds]
-        if tails and still_falls(pump.comparison.best, float(pump.data.seconds[-1])):
-            # A tail is a tail: what feeds it a fall alone does not say.
-            told |= dict.fromkeys(("vapour", "virtual_leak"), max(tails))
+        told = _of_fall(pump)
     else:
         return Account(None, ())
     top = max(told.values())
-    told = {k: v - top for k, v in sorted(told.items(), key=lambda item: -item[1])}
+    told = {k: v - top - max(narrow, 0.0) for k, v in told.items()}
+    if narrow > -DECISIVE:
+        told["throttled"] = min(narrow, 0.0)
+    told = dict(sorted(told.items(), key=lambda item: -item[1]))
     rivals = tuple(k for k, v in told.items() if v > -DECISIVE)
     return Account(rivals[0] if len(rivals) == 1 else None, rivals, told)
+
+
+def _of_rise(rise: Part, numbers: Mapping[str, Estimate]) -> dict[str, float]:
+    """ln-likelihoods of the stories of a rise.
+
+    A heat-loss gauge is right in air all the way up and bends above 1 mbar in vapour. So what is
+    not straight is no leak, wherever it bends; how it bends is told from the readings below, if
+    there are enough, and never surely with more above.
+    """
+    whole = rise.comparison
+    below = rise.low or whole
+    shapes = {k: v for k, v in _against_pure(below).items() if k in PURE}
+    if "leak" in shapes:
+        shapes["leak"] = min(shapes["leak"], _against_pure(whole)["leak"])
+        top = max(shapes.values())
+        shapes = {k: v - top for k, v in shapes.items()}
+    both = _against_pure(below).get("leak_and_vapour", -math.inf)
+    if both >= DECISIVE and rise.data.pascal.max() <= HIGHEST:
+        shapes = {"leak_and_vapour": 0.0}
+    elif both > NEAR:
+        shapes["leak_and_vapour"] = 0.0
+    if len(shapes) > 1 and both > -NEAR and _mostly_leak(below):
+        # Nothing is quite tight and dry: a leak with the usual gas of the walls bends a little.
+        shapes["leak"] = max(shapes.get("leak", 0.0), -NEAR)
+    if _pocket_could(rise, numbers):
+        shapes["virtual_leak"] = max(shapes.values())
+    share = numbers.get("gas_share_of_base")
+    if share is None:
+        return shapes
+    gas, weak = share_likelihoods(share)
+    return {story: value + gas for story, value in shapes.items()} | {"weak_pump": weak}
+
+
+def _against_pure(comparison: Comparison) -> dict[str, float]:
+    """ln-likelihood of each kind beside the best that is of one source alone."""
+    kinds = comparison.kinds()
+    best = max((v for k, v in kinds.items() if k in PURE), default=0.0)
+    return {k: v - best for k, v in kinds.items()}
+
+
+def _mostly_leak(comparison: Comparison) -> bool:
+    """Whether the straight part makes most of a rise that is a leak with vapour."""
+    for fit in comparison.fits:
+        if fit.model.kind == "leak_and_vapour":
+            _, rate, gain, tau = fit.values
+            return bool(rate > gain / tau)
+    return False
+
+
+def _pocket_could(rise: Part, numbers: Mapping[str, Estimate]) -> bool:
+    """Whether a hollow could give off so much: through a fine path p falls as p0/(1 + t/t0), so
+    after t s of pumping it gives no more than V p0/(4 t) whatever the path (t0 = t).
+
+    The time pumped and the chamber's volume are taken as usual where they are not known.
+    """
+    pumped = numbers["pumped_for"].value if "pumped_for" in numbers else USUAL_PUMPED
+    load = numbers["rise_in_one_minute"]
+    volume = numbers["gas_load"].value / max(numbers["rise_at_start"].value, 1e-12) if (
+        "gas_load" in numbers
+    ) else USUAL_VOLUME  # fmt: skip
+    return volume * load.value <= HOLLOW * ATMOSPHERE / (4 * max(pumped, 1.0))
+
+
+def _of_fall(pump: Part) -> dict[str, float]:
+    """A fall alone tells little: a wet load holds up the pressure as a leak does, and above a weak
+    pump the walls go on creeping. Only a strong creep is of what empties."""
+    end = float(pump.data.seconds[-1])
+    creeps = falls_by(pump.comparison.best, end)
+    told = {"vapour": 0.0}
+    if creeps < STRONG_CREEP or end < LONG_FALL or pump.data.pascal[-1] > SEEN_FROM:
+        told |= {"leak": 0.0, "weak_pump": 0.0}
+    if creeps > 1.1:
+        told["virtual_leak"] = 0.0
+    return told
 
 
 def share_likelihoods(share: Estimate) -> tuple[float, float]:
     """ln-likelihood of "gas makes the base" and of "the pump makes it" from the gas share."""
     value = max(share.value, 1e-6)
-    spread = max(share.sigma / value, SPEED_UNSURE)
+    spread = max(share.sigma / value, HOSE_KNOWN)
     if spread > 1:  # the rise is lost in the noise: only an upper limit is known
         value, spread = value + share.sigma, 0.7
     gas = max(0.0, math.log(GAS_SHARE / value)) / spread
@@ -66,8 +149,10 @@ def share_likelihoods(share: Estimate) -> tuple[float, float]:
 
 def odds_of(rise: Part, numbers: Mapping[str, Estimate]) -> dict[str, float]:
     """P(story) by the weights of the curves and by how much gas explains, stories alike before."""
-    gas, weak = (math.exp(x) for x in share_likelihoods(numbers["gas_share_of_base"]))
     kinds = {k: rise.comparison.probability(k) for k in (*PURE, "leak_and_vapour")}
-    told = {k: p * gas for k, p in kinds.items()} | {"weak_pump": sum(kinds.values()) * weak}
+    told = kinds
+    if "gas_share_of_base" in numbers:
+        gas, weak = (math.exp(x) for x in share_likelihoods(numbers["gas_share_of_base"]))
+        told = {k: p * gas for k, p in kinds.items()} | {"weak_pump": sum(kinds.values()) * weak}
     total = sum(told.values()) or 1.0
     return {k: p / total for k, p in told.items()}

@@ -23,8 +23,10 @@ Fault = Callable[[Plant, Rng], Plant]
 
 BAD = (8.0, 80.0)
 """Pa, at which a chamber ends that somebody complains of: judgement."""
-LEAST_FROM_A_POCKET = 6.0
+LEAST_FROM_A_POCKET = 4.0
 """Pa, held up after ten minutes by a pocket that somebody would notice: judgement."""
+HOLLOW = 1e-4
+"""m3. The largest hollow that a coater has: a double floor, a hollow stage. Judgement."""
 TEN_MINUTES = 600.0
 
 
@@ -86,13 +88,13 @@ def pocket(plant: Plant, rng: Rng) -> Plant:
     """A hollow of 10 to 100 cm3 whose path is so fine that much gas is left after ten minutes.
 
     Through a path in viscous flow its pressure falls as p0/(1 + t/t0), and most comes out at t when
-    t0 = t: so t0 is drawn from 300 to 1200 s. Of smaller hollows nobody would complain.
+    t0 = t: so t0 is drawn from 300 to 1200 s. Of smaller hollows nobody would complain, and a
+    large pump hardly feels any.
     """
-    coater = plant.coater
-    least = _pumped(coater, LEAST_FROM_A_POCKET)
-    volume, halved = spread(rng, 1e-5, 1e-4), spread(rng, 300, 1200)
+    least = _pumped(plant.coater, LEAST_FROM_A_POCKET)
+    volume, halved = spread(rng, 1e-5, HOLLOW), spread(rng, 300, 1200)
     gives = volume * ATMOSPHERE * halved / (halved + TEN_MINUTES) ** 2
-    volume *= max(least / gives, 1.0)
+    volume = min(volume * max(least / gives, 1.0), HOLLOW)
     length = spread(rng, 2e-3, 2e-2)
     bore = _bore(length, 2 * volume / (halved * ATMOSPHERE))
     return _with(plant, pocket=Pocket(volume, Tube(bore, length)))
