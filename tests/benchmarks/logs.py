@@ -77,6 +77,15 @@ class Session:
     rated: float = 1e-3
 
     @property
+    def as_usual(self) -> bool:
+        """Whether base and rise are after all no more than a coater without a record may have."""
+        run, gauge = self.run, self.plant.gauge
+        seen = as_felt(gauge, run.partial) * gauge.scale + gauge.zero
+        end = self.shut_at if self.shut_at is not None else float(run.seconds[-1])
+        base = float(np.interp(end, run.seconds, seen))
+        return base < 6.0 and float(np.interp(end + 60, run.seconds, seen)) - base < 50.0
+
+    @property
     def began_before(self) -> bool:
         """Whether the log shows some of the pumping."""
         return self.shut_at is None or self.seconds[0] < self.shut_at - 5
@@ -206,6 +215,8 @@ def right(session: Session, said: str) -> bool:
     A sound coater is as usual or lives on the vapour of its walls. Where a hose throttles, ordinary
     vapour makes the base.
     """
+    if said == "usual" and session.as_usual:
+        return True
     also = {"usual": ("vapour",), "throttled": ("vapour",)}
     if session.kind == "rise alone" and session.story in ("weak_pump", "throttled", "usual"):
         # The pump is shut off: what rises is what the walls of a sound chamber give off.

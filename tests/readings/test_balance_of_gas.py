@@ -11,11 +11,14 @@ import numpy as np
 import pytest
 
 from tests.readings.simulated import AIR
+from troubleshoot.coater.machine import Machine
 from troubleshoot.readings.pressure.pressures import analyse
 from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.points import display_step
 
 STEP = 0.05
+MEMBRANE = Machine(facts={"gauge_kind": "capacitance"})
+"""These pressures are what they are, in every gas."""
 USUAL = 6.0
 """Pa: about 0.05 mbar, below which a base is as usual."""
 
@@ -58,7 +61,7 @@ def test_the_reader_is_right_or_says_that_it_cannot_tell(rules, kind):
     true = {"water": "vapour"}.get(kind, kind)
     found = Counter()
     for _ in range(30):
-        analysis = analyse(simulate(rng, kind), rules.findings)
+        analysis = analyse(simulate(rng, kind), rules.findings, MEMBRANE)
         story = analysis.verdict.story
         if story == "usual" and analysis.reading.numbers["end_pressure"].value < USUAL:
             # A pocket that has emptied leaves nothing to find.

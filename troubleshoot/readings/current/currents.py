@@ -24,6 +24,8 @@ from troubleshoot.sources.points import display_step
 from troubleshoot.sources.rows import Floats
 
 READER = "currents 2"
+MOST_CURRENT = 100.0
+"""A. A carbon source takes tens of amperes, a glow a tenth of one."""
 OUT = 0.1
 """Below this share of the usual current the glow is out. Judgement, as are all numbers here that
 name no source."""
@@ -57,6 +59,12 @@ ONE_STEP = 0.7
 SWING, LEAST_FIT, PERIODS = 0.05, 0.4, 4
 """A swing has this depth from crest to trough, explains this share of the variance that the drift
 leaves, and repeats so often in the log."""
+UNKNOWN_SHAPE = 0.1
+"""Of the depth of a swing of which there are too few rows: a triangle is 1.23 times its sine."""
+MOST_PHASES, LEAST_PHASES, ROWS_A_PHASE = 24, 12, 8
+"""Into how many steps of its phase a swing is laid, and how many rows each of them needs."""
+NOT_A_SINE = 2.0
+"""Mean square of what the phases leave of a sine, over their scatter, from which it is none."""
 MOST_SPECTRUM = 1 << 16
 SETTLES = (2.5, 8.0)
 """s. Settling beside a swing is any sum of exp(-t/tau) with these."""
@@ -221,6 +229,11 @@ def analyse(
 def _running(table: Table) -> tuple[int, int]:
     """First and last row with the glow on: before is waiting, after it nobody can tell."""
     amps = np.abs(table.columns["current"])
+    if np.nanmax(amps) > MOST_CURRENT:
+        raise UserError(
+            f"{table.source}: a current of {np.nanmax(amps):.3g} A is none of a bench-top coater "
+            f"(up to {MOST_CURRENT:g} A); is it the right column, in the right unit?"
+        )
     top = float(np.quantile(amps[amps > 0], 0.9)) if (amps > 0).any() else 0.0
     on = np.flatnonzero(amps > OUT * top)
     first, last = (int(on[0]), int(on[-1])) if len(on) else (0, 0)
@@ -504,12 +517,49 @@ def _sine(run: Trace, kept: NDArray[np.bool_]) -> tuple[Swing, Floats] | None:
     late = math.sqrt(covariance[0, 0]) / span * period / omega
     deep = 2 * math.sqrt(along @ covariance[1:3, 1:3] @ along)
     angle = omega * (run.seconds - middle)
-    swing = Swing(
-        Estimate(period, widened * late, "s"),
-        Estimate(2 * size, widened * deep, "A"),
-        p * np.cos(angle) + q * np.sin(angle),
-    )
-    return swing, rest
+    wave = p * np.cos(angle) + q * np.sin(angle)
+    depth = _folded(omega * (t - middle), wave[kept], rest)
+    if depth is None:
+        shape = 0.0 if len(t) >= LEAST_PHASES * ROWS_A_PHASE else UNKNOWN_SHAPE
+        depth = Estimate(2 * size, math.hypot(widened * deep, shape * 2 * size), "A")
+    return Swing(Estimate(period, widened * late, "s"), depth, wave), rest
+
+
+def _folded(angle: Floats, wave: Floats, rest: Floats) -> Estimate | None:
+    """The depth from crest to trough of a swing of another shape than a sine, in A; else None.
+
+    All periods are laid over each other in steps of their phase. If the means there leave the sine
+    by more than their scatter, they say how deep it is themselves. A mean over a step rounds a
+    sharp crest, by a quarter to a half of what its sides fall by within a step.
+    """
+    steps = min(MOST_PHASES, len(angle) // ROWS_A_PHASE)
+    if steps < LEAST_PHASES:
+        return None
+    place = ((angle / (2 * np.pi)) % 1 * steps).astype(int)
+    count = np.bincount(place, minlength=steps)
+    if count.min() < ROWS_A_PHASE // 2:
+        return None
+
+    def means(values: Floats) -> Floats:
+        return np.asarray(np.bincount(place, values, minlength=steps) / count)
+
+    off = means(rest)
+    error = np.sqrt(np.maximum(means(rest**2) - off**2, 0) / count)
+    if float(np.mean((off / np.maximum(error, 1e-12)) ** 2)) < NOT_A_SINE:
+        return None
+    shape = means(wave) + off
+    crest, trough = int(np.argmax(shape)), int(np.argmin(shape))
+    noise = math.hypot(error[crest], error[trough])
+    # The highest of several that are alike is high by chance.
+    high = shape[shape >= shape[crest] - 3 * error[crest]].mean()
+    low = shape[shape <= shape[trough] + 3 * error[trough]].mean()
+    deep = float(high - low)
+    rounded = doubt = 0.0
+    for k in (crest, trough):
+        side = max(abs(float(shape[k] - shape[(k + by) % steps])) for by in (-1, 1))
+        sharp = side < 0.2 * deep  # else it is the edge of a square one
+        rounded, doubt = rounded + 0.35 * side * sharp, doubt + min(0.2 * side, 0.03 * deep)
+    return Estimate(deep + rounded, math.hypot(noise, doubt), "A")
 
 
 def _strongest(left: Floats) -> float | None:

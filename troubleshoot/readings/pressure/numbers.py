@@ -20,7 +20,7 @@ from troubleshoot.readings.pressure.segment import scatter
 from troubleshoot.readings.reading import Estimate
 from troubleshoot.sources.log_file import Log
 
-SPEED_UNSURE = 0.5
+SPEED_UNSURE = 0.45
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen, and what its
 hose leaves there is told from the bend of one curve: judgement, checked with a simulated coater."""
 MODEL_ERROR, RATE_ERROR, BEYOND = 0.02, 0.035, 0.25
@@ -31,7 +31,7 @@ simulated coater that knows none of these curves."""
 
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
-LEFT_BY_HOSE, HOSE_SPREAD, HOSE_KNOWN = 0.6, 0.45, 0.25
+LEFT_BY_HOSE, HOSE_SPREAD, HOSE_KNOWN = 0.6, 0.4, 0.25
 """Share of a pump's rated speed that the hose leaves near the base pressure, 0.25 to 1, in
 ln; and the spread where bore and length are known: judgement."""
 
@@ -42,7 +42,7 @@ ROUGH_VACUUM = 2e4
 """Pa, at which V/S is told."""
 LATE = 4.0
 """s that a gauge may be late by: judgement."""
-LATE_GAUGE, SLOWEST_GAUGE = 2.5, 12.0
+LATE_GAUGE, SLOWEST_GAUGE = 1.6, 11.0
 """s. A fall quicker than a slow gauge follows may be the gauge's own: judgement."""
 SHARP = 0.42
 UNSEEN = 0.1
@@ -169,7 +169,7 @@ def _as_followed(log: Log, pump: Part, tau: Estimate | None) -> Estimate | None:
     sharp = seen and end - begin < SHARP * tau.value
     if sharp:
         return tau
-    doubt = LATE_GAUGE * math.exp(-((tau.value / SLOWEST_GAUGE) ** 2)) + pace / 8
+    doubt = LATE_GAUGE * math.exp(-((tau.value / SLOWEST_GAUGE) ** 2)) + pace / 12
     return Estimate(tau.value, math.hypot(tau.sigma, doubt), tau.unit)
 
 

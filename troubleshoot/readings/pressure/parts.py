@@ -26,8 +26,9 @@ ENOUGH = 10
 """Readings of which one can be spared."""
 EDGE = 0.02
 """Share of a rise left out at each end, where the valve was turned."""
-THROTTLED_TAU, MILLIBAR = 40.0, 100.0
-"""s and Pa: V/S at 1 mbar from which a narrow place is a trouble. Judgement."""
+THROTTLED_TAU, MILLIBAR, THROTTLED_BELOW = 40.0, 100.0, 5000.0
+"""s and Pa: V/S at 1 mbar from which a narrow place is a trouble, and above what it hardly shows.
+Judgement."""
 DECISIVE = 6.0
 """Two stories whose log-likelihoods differ by less are not told apart."""
 
@@ -39,7 +40,7 @@ class Part:
     `floor`: Pa, the least that the gauge shows, where it got there: readings there tell a bound and
     are not fitted. `begun`: whether the log shows the moment at which it began. `low`: the same
     models for the readings below 1 mbar alone, where a rise goes beyond: above, a heat-loss gauge
-    bends in its own way in each gas (`physics.gauges`).
+    bends in its own way in each gas (`physics.gauges`); `bends_in_vapour`: the gauge may be one.
     """
 
     segment: Segment
@@ -49,6 +50,7 @@ class Part:
     floor: float | None = None
     begun: bool = True
     low: Comparison | None = None
+    bends_in_vapour: bool = True
 
 
 def pumped_part(log: Log, segment: Segment) -> Part:
@@ -66,7 +68,9 @@ def pumped_part(log: Log, segment: Segment) -> Part:
     return Part(segment, start, data, fit_all(pump_models(data), data), floor)
 
 
-def shut_part(log: Log, segment: Segment, falling: Segment | None) -> Part:
+def shut_part(
+    log: Log, segment: Segment, falling: Segment | None, *, bends_in_vapour: bool = True
+) -> Part:
     places = np.arange(segment.first, segment.last + 1)
     before = log.pascal[: segment.first + 1]
     floor = float(before.min())
@@ -91,10 +95,12 @@ def shut_part(log: Log, segment: Segment, falling: Segment | None) -> Part:
         found = fit_all(rise_models(data, pumped, bent=True), data)
     low = None
     inside = data.pascal <= HIGHEST
-    if not inside.all() and inside.sum() >= LEAST_LOW:
+    if bends_in_vapour and not inside.all() and inside.sum() >= LEAST_LOW:
         within = Data(data.seconds[inside], data.pascal[inside], data.variance[inside])
         low = fit_all(rise_models(within, pumped, bent=True), within)
-    return Part(segment, start, data, found, floor if on_floor else None, begun, low)
+    return Part(
+        segment, start, data, found, floor if on_floor else None, begun, low, bends_in_vapour
+    )
 
 
 def _part_data(log: Log, chosen: NDArray[np.intp], start: float) -> Data:
@@ -161,6 +167,8 @@ def still_falls(fit: Fit, end: float) -> bool:
 def throttles(pump: Part) -> float:
     """By how much ln-likelihood a throttled line explains the fall better than anything else."""
     best = {True: -math.inf, False: -math.inf}
+    if pump.data.pascal.min() > THROTTLED_BELOW:
+        return -math.inf
     for fit in pump.comparison.fits:
         narrow = fit.model.kind == "throttled"
         if narrow and slowed(fit, MILLIBAR)(*fit.values) < THROTTLED_TAU:

@@ -26,6 +26,13 @@ from troubleshoot.readings.pressure.verdict import Account, verdict_of
 from troubleshoot.readings.reading import Reading
 from troubleshoot.sources.log_file import Log
 
+HIGH_VACUUM = 0.05
+"""Pa. No rotary pump alone gets so far, and what is usual for one says nothing here."""
+OF_ROUGH_VACUUM = ("base_loaded", "base_empty", "rise_rate", "rise_against_base", "curve_shape")
+NO_USUAL = (
+    "This is a high vacuum: whether it is as usual, only a good day of this coater tells "
+    "(troubleshoot machine good-day)."
+)
 CONTRARY = 0.3
 """A change of ln p against what the valve allows that cannot be a slip of the gauge: judgement."""
 
@@ -74,12 +81,18 @@ def analyse(
             "a pump-down, or of the chamber shut off from its pump."
         )
     pump = pumped_part(log, falling) if falling else None
-    rise = shut_part(log, rising, falling) if rising else None
+    capacitance = machine.facts.get("gauge_kind") == "capacitance"
+    rise = shut_part(log, rising, falling, bends_in_vapour=not capacitance) if rising else None
     numbers = numbers_of(log, pump, rise, machine, target)
-    if pump is not None and pump.floor is None and "pressure_when_shut" in numbers:
+    high = log.pascal.min() < HIGH_VACUUM and "usual_base" not in machine.numbers
+    known = pump is not None and pump.floor is None and not high
+    if known and "pressure_when_shut" in numbers:
         numbers["gas_share_of_base"] = gas_share(pump, numbers, machine)
     soft = soft_findings(pump, rise, numbers, findings, machine, empty, target is not None)
     verdict = verdict_of(pump, rise, numbers)
+    if high:
+        soft = {k: v for k, v in soft.items() if k not in OF_ROUGH_VACUUM}
+        beside = (*beside, NO_USUAL)
     usual = how_usual(soft, findings)
     if usual > SURELY:
         verdict = Account("usual", ("usual",), verdict.log_likelihoods)

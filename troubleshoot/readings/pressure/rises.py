@@ -99,7 +99,8 @@ class Rise:
         lasted = t[cut] - t[onset]
         first = min(onset + max(int(np.searchsorted(t[onset:], t[onset] + FIRST_SECONDS)), 1), cut)
         rate = (p[first] - before) / (t[first] - t[onset])
-        if rate * (self.tau or LEAST_TAU) > HELD * (before + ZERO):
+        zero = min(ZERO, 0.1 * before) if before < ZERO / 10 else ZERO
+        if rate * (self.tau or LEAST_TAU) > HELD * (before + zero):
             return "gas"
         level = float(np.median(p[cut - min(cut - onset, 4) : cut + 1]))
         # A needle valve is opened by hand, in steps: the last of them tells.

@@ -147,7 +147,7 @@ def _conclusion(
 def _next_of_edge(rise: Part | None) -> str:
     if rise is None:
         return "shut the valve to the pump and read the rise before anything is changed"
-    return "compare it with a good day of this coater (troubleshoot machine good-day)"
+    return "compare it with a healthy run of this coater"
 
 
 def _next_of_many(pump: Part | None, rise: Part | None) -> str:

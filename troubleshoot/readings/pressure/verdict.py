@@ -8,7 +8,7 @@ from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.gauges import HIGHEST
 from troubleshoot.readings.pressure.fits import Comparison
 from troubleshoot.readings.pressure.numbers import HOSE_KNOWN
-from troubleshoot.readings.pressure.parts import DECISIVE, Part, falls_by, throttles
+from troubleshoot.readings.pressure.parts import CREEP_SECONDS, DECISIVE, Part, falls_by, throttles
 from troubleshoot.readings.reading import Estimate
 
 GAS_SHARE, PUMP_SHARE = 0.5, 0.25
@@ -18,8 +18,11 @@ SEEN_FROM = 3000.0
 """Pa, from where a fall must be seen to be sure that something narrow throttles it. Judgement."""
 NEAR = 2.0
 """ln-likelihood from which a curve is no pure one, though not surely."""
-STRONG_CREEP, LONG_FALL = 1.4, 600.0
-"""Factor in five minutes, of a pump-down of at least so many seconds. Judgement."""
+LITTLE = 0.25
+"""Share of the creep of drying rubber, below which neither it nor a pocket makes the base."""
+STRONG_CREEP, LONG_FALL, LONG_TELLS = 1.4, 400.0, 600.0
+"""Factor in five minutes; s that a pump-down must last for its creep to count beside a rise, and
+by itself. Judgement."""
 HOLLOW, USUAL_VOLUME, USUAL_PUMPED = 1e-4, 5e-3, 600.0
 """m3, m3, s: no hollow in a coater holds more; a chamber, and how long it is pumped. Judgement."""
 PURE = ("leak", "vapour", "virtual_leak")
@@ -48,7 +51,7 @@ def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estim
         # Further down a hose and vapour together look the same.
         narrow = min(narrow, 0.0)
     if rise is not None:
-        told = _of_rise(rise, numbers)
+        told = _of_rise(rise, pump, numbers)
     elif pump is not None:
         told = _of_fall(pump)
     else:
@@ -62,35 +65,56 @@ def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estim
     return Account(rivals[0] if len(rivals) == 1 else None, rivals, told)
 
 
-def _of_rise(rise: Part, numbers: Mapping[str, Estimate]) -> dict[str, float]:
+def _of_rise(rise: Part, pump: Part | None, numbers: Mapping[str, Estimate]) -> dict[str, float]:
     """ln-likelihoods of the stories of a rise.
 
     A heat-loss gauge is right in air all the way up and bends above 1 mbar in vapour. So what is
-    not straight is no leak, wherever it bends; how it bends is told from the readings below, if
-    there are enough, and never surely with more above.
+    not straight is no leak, wherever it bends; but up there no bend is of more than vapour, surely.
     """
-    whole = rise.comparison
-    below = rise.low or whole
-    shapes = {k: v for k, v in _against_pure(below).items() if k in PURE}
-    if "leak" in shapes:
-        shapes["leak"] = min(shapes["leak"], _against_pure(whole)["leak"])
-        top = max(shapes.values())
-        shapes = {k: v - top for k, v in shapes.items()}
-    both = _against_pure(below).get("leak_and_vapour", -math.inf)
-    if both >= DECISIVE and rise.data.pascal.max() <= HIGHEST:
+    whole = _against_pure(rise.comparison)
+    shapes = {k: v for k, v in whole.items() if k in PURE}
+    bends = rise.bends_in_vapour and rise.data.pascal.max() > HIGHEST
+    both = whole.get("leak_and_vapour", -math.inf)
+    if both >= DECISIVE and not bends:
         shapes = {"leak_and_vapour": 0.0}
     elif both > NEAR:
         shapes["leak_and_vapour"] = 0.0
-    if len(shapes) > 1 and both > -NEAR and _mostly_leak(below):
+    if bends and "vapour" in shapes and (both > NEAR or shapes["virtual_leak"] > -DECISIVE):
+        shapes["vapour"] = 0.0
+    if both > -NEAR and len(shapes) > 1 and _mostly_leak(rise.low or rise.comparison):
         # Nothing is quite tight and dry: a leak with the usual gas of the walls bends a little.
         shapes["leak"] = max(shapes.get("leak", 0.0), -NEAR)
-    if _pocket_could(rise, numbers):
+    creeps = _creeps(pump)
+    if creeps is not None and creeps < LITTLE and "vapour" in shapes:
+        # Walls and rubber that make the base go on drying: the fall would creep.
+        shapes["vapour"] = min(shapes["vapour"], _best_of(rise.comparison, "liquid"))
+    if (creeps is None or creeps >= LITTLE) and _pocket_could(rise, numbers):
         shapes["virtual_leak"] = max(shapes.values())
+    top = max(shapes.values())
+    shapes = {k: v - top for k, v in shapes.items()}
     share = numbers.get("gas_share_of_base")
     if share is None:
         return shapes
     gas, weak = share_likelihoods(share)
     return {story: value + gas for story, value in shapes.items()} | {"weak_pump": weak}
+
+
+def _creeps(pump: Part | None) -> float | None:
+    """How much the pressure still fell in the last five minutes, beside what rubber alone would do
+    (t^-1/2); walls do more, and so does a pocket. None where that was not seen."""
+    if pump is None or pump.floor is not None or pump.data.seconds[-1] < LONG_FALL:
+        return None
+    end = float(pump.data.seconds[-1])
+    expected = math.sqrt(end / (end - CREEP_SECONDS)) - 1
+    return (falls_by(pump.comparison.best, end) - 1) / expected
+
+
+def _best_of(comparison: Comparison, name: str) -> float:
+    """ln-likelihood of one model beside the best."""
+    top = max(fit.log_likelihood for fit in comparison.fits)
+    return max(
+        (f.log_likelihood - top for f in comparison.fits if f.model.name == name), default=-math.inf
+    )
 
 
 def _against_pure(comparison: Comparison) -> dict[str, float]:
@@ -129,7 +153,7 @@ def _of_fall(pump: Part) -> dict[str, float]:
     end = float(pump.data.seconds[-1])
     creeps = falls_by(pump.comparison.best, end)
     told = {"vapour": 0.0}
-    if creeps < STRONG_CREEP or end < LONG_FALL or pump.data.pascal[-1] > SEEN_FROM:
+    if creeps < STRONG_CREEP or end < LONG_TELLS or pump.data.pascal[-1] > SEEN_FROM:
         told |= {"leak": 0.0, "weak_pump": 0.0}
     if creeps > 1.1:
         told["virtual_leak"] = 0.0

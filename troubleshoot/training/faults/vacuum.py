@@ -56,14 +56,18 @@ def leak(place: str, *, wide: bool = False, times: float = 1.0) -> Fault:
     return broken
 
 
-def damp(*, walls: float, rubber: float) -> Fault:
-    """Shares of the gas that walls and rubber (or tape, foam, resin) give off after ten minutes."""
+def damp(*, walls: float, rubber: float, load: bool = False) -> Fault:
+    """Shares of the gas that walls and rubber (or tape, foam, resin) give off after ten minutes.
+
+    `load`: it sits on the stage, and goes with what is taken out.
+    """
 
     def broken(plant: Plant, rng: Rng) -> Plant:
         _, gas = _load(plant, rng)
         more = gas * walls * TEN_MINUTES / 3600, gas * rubber * (TEN_MINUTES / 3600) ** 0.5
         coater = plant.coater
-        return _with(plant, walls=coater.walls + more[0], seals=coater.seals + more[1])
+        changed = _with(plant, walls=coater.walls + more[0], seals=coater.seals + more[1])
+        return replace(changed, load_gives=plant.load_gives or load)
 
     return broken
 
@@ -137,10 +141,6 @@ def _choked(pump: Pump, rng: Rng, base: float) -> Pump:
     return replace(pump, most=most, ultimate=max(base, 2 * pump.ultimate))
 
 
-def _slow(pump: Pump, rng: Rng, base: float) -> Pump:
-    return replace(pump, speed=pump.speed * spread(rng, 0.1, 0.35))
-
-
 def _standing(pump: Pump, rng: Rng, base: float) -> Pump:
     return replace(pump, running=False)
 
@@ -149,7 +149,7 @@ def _cold(pump: Pump, rng: Rng, base: float) -> Pump:
     return replace(pump, warm=0.0, ultimate=spread(rng, 2, 6))
 
 
-def narrow(*, length: tuple[float, float], more: float = 1.0) -> Fault:
+def narrow(place: str, *, length: tuple[float, float], more: float = 1.0) -> Fault:
     """Something narrow in the pump's line, down to a tenth or a hundredth of the rough speed."""
 
     def broken(plant: Plant, rng: Rng) -> Plant:
@@ -158,7 +158,16 @@ def narrow(*, length: tuple[float, float], more: float = 1.0) -> Fault:
         long = spread(rng, *length)
         # C = leaves x speed at 10 mbar.
         k = leaves * coater.pump.speed / 1000.0 * 2
-        return _with(plant, chokes=(*coater.chokes, Tube(_bore(long, k), long)))
+        return _with(plant, chokes=(*coater.chokes, Tube(_bore(long, k), long, place)))
+
+    return broken
+
+
+def left_open(knob: str, fault: Fault) -> Fault:
+    """A fault that is a knob left open, which can be seen."""
+
+    def broken(plant: Plant, rng: Rng) -> Plant:
+        return replace(fault(plant, rng), **{knob: True})  # type: ignore[arg-type]
 
     return broken
 
@@ -177,20 +186,20 @@ LEAKS: Mapping[str, Fault] = {
     "lid_misseated": leak("lid", times=2.0),
     "glass_chipped": leak("glass"),
     "port_leak": leak("port"),
-    "vent_not_closed": leak("vent", wide=True, times=2.0),
+    "vent_not_closed": left_open("vent_open", leak("vent", wide=True, times=2.0)),
     "vent_valve_leaking": leak("vent", wide=True),
     "metal_joint_leaks": leak("joint"),
     "moving_seal_leaks": leak("shaft"),
 }
 VAPOURS: Mapping[str, Fault] = {
     "specimen_wet": wet(),
-    "specimen_damp_again": damp(walls=0.2, rubber=0.8),
+    "specimen_damp_again": damp(walls=0.2, rubber=0.8, load=True),
     "solvent_not_dry": wet("ethanol"),
     "chamber_damp": damp(walls=0.9, rubber=0.1),
     "chamber_dirty": damp(walls=0.7, rubber=0.3),
     "oil_film": damp(walls=0.5, rubber=0.5),
-    "adhesive_outgassing": damp(walls=0.0, rubber=1.0),
-    "stage_overloaded": damp(walls=0.3, rubber=0.7),
+    "adhesive_outgassing": damp(walls=0.0, rubber=1.0, load=True),
+    "stage_overloaded": damp(walls=0.3, rubber=0.7, load=True),
     "unsuited_material": damp(walls=0.0, rubber=1.0),
     "seal_overgreased": damp(walls=0.1, rubber=0.9),
 }
@@ -201,17 +210,17 @@ PUMPS: Mapping[str, Fault] = {
     "pump_oil_dirty": pump(_end_raised),
     "pump_oil_wet": pump(_wet_oil),
     "pump_oil_wrong": pump(_end_raised),
-    "gas_ballast_open": pump(_ballast),
+    "gas_ballast_open": left_open("ballast_open", pump(_ballast)),
     "exhaust_clogged": pump(_choked),
     "dry_pump_worn": pump(_worn),
     "hose_leak": hose_leak,
 }
 THROTTLES: Mapping[str, Fault] = {
-    "hose_collapsed": narrow(length=(0.01, 0.1)),
-    "hose_restrictive": narrow(length=(0.5, 2.0), more=2.0),
-    "trap_clogged": narrow(length=(0.02, 0.1)),
-    "isolation_valve_partly": narrow(length=(0.002, 0.02)),
-    "pump_inlet_blocked": narrow(length=(0.005, 0.05)),
+    "hose_collapsed": narrow("hose", length=(0.01, 0.1)),
+    "hose_restrictive": narrow("hose", length=(0.5, 2.0), more=2.0),
+    "trap_clogged": narrow("trap", length=(0.02, 0.1)),
+    "isolation_valve_partly": narrow("isolation valve", length=(0.002, 0.02)),
+    "pump_inlet_blocked": narrow("pump inlet", length=(0.005, 0.05)),
 }
 OTHERS: Mapping[str, Fault] = {
     "pump_drive_fault": pump(_standing),

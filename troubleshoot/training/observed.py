@@ -1,0 +1,227 @@
+"""What somebody at a simulated coater reads and sees, worked out when it is first asked for."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from troubleshoot.physics.deposition import Settings, unknown_rate
+from troubleshoot.physics.metals import metal_named
+from troubleshoot.physics.uniformity import disc_share
+from troubleshoot.training.coater import AIR, Coater
+from troubleshoot.training.gauge import Gauge, as_felt, readings
+from troubleshoot.training.glow import Head, strikes, trace
+from troubleshoot.training.plant import Plant
+from troubleshoot.training.run import Run, Stage, simulate, steady
+
+Floats = NDArray[np.float64]
+
+TEN_MINUTES, HALF_AN_HOUR = 600.0, 1800.0
+RISE = 300.0
+HOLD = 120.0
+"""s of a glow that is watched."""
+COATED = 60.0
+"""s that a recipe coats for."""
+SETTLES = 60.0
+"""s after which the argon pressure has settled."""
+EVERY = 5.0
+
+
+@dataclass(frozen=True)
+class Observed:
+    """A plant beside the same plant without its faults, and the noise of the day (`seed`)."""
+
+    plant: Plant
+    sound: Plant
+    seed: int
+
+    def _rng(self, what: int) -> np.random.Generator:
+        return np.random.default_rng([self.seed, what])
+
+    # Pumping
+
+    @cached_property
+    def pumped(self) -> Run:
+        """Half an hour of pumping from the open chamber, as it is loaded."""
+        return simulate(self.plant.coater, [Stage("pump", HALF_AN_HOUR)])
+
+    @cached_property
+    def shut(self) -> Run:
+        """Ten minutes of pumping, then the valve shut for five."""
+        stages = [Stage("pump", TEN_MINUTES), Stage("shut", RISE)]
+        return simulate(self.plant.coater, stages)
+
+    @cached_property
+    def log(self) -> tuple[Floats, Floats]:
+        """(s, Pa) of what the gauge shows through `shut`, a row every five seconds."""
+        return readings(self.plant.gauge, self.shut, EVERY, self._rng(1))
+
+    def reading(self, run: Run, seconds: float, gauge: Gauge | None = None) -> float:
+        """What the gauge shows at a moment, in Pa, without noise, between its ends."""
+        gauge = gauge or self.plant.gauge
+        felt = float(np.interp(seconds, run.seconds, as_felt(gauge, run.partial)))
+        shows = felt * gauge.scale + gauge.zero + gauge.cold * float(np.exp(-seconds / 300.0))
+        return min(max(shows, gauge.bottom, 0.0), gauge.top)
+
+    def base_with(self, coater: Coater, seconds: float = TEN_MINUTES) -> float:
+        """The reading after some time of pumping with other parts, in Pa."""
+        run = simulate(coater, [Stage("pump", seconds)])
+        return self.reading(run, seconds)
+
+    @cached_property
+    def base(self) -> float:
+        """The reading after ten minutes, loaded, in Pa."""
+        return self.reading(self.pumped, TEN_MINUTES)
+
+    @cached_property
+    def usual_base(self) -> float:
+        """That of the sound plant."""
+        run = simulate(self.sound.coater, [Stage("pump", TEN_MINUTES)])
+        return self.reading(run, TEN_MINUTES, self.sound.gauge)
+
+    @cached_property
+    def base_empty(self) -> float:
+        """The reading after ten minutes without what was on the stage."""
+        empty = replace(self.plant.coater, liquid=None)
+        if self.plant.load_gives:
+            sound = self.sound.coater
+            empty = replace(empty, walls=sound.walls, seals=sound.seals)
+        return self.base_with(empty)
+
+    def time_to(self, pascal: float, run: Run | None = None, gauge: Gauge | None = None) -> float:
+        """s until the gauge shows a pressure; infinite if it never does within the run."""
+        run = run or self.pumped
+        gauge = gauge or self.plant.gauge
+        t = np.arange(0.0, run.seconds[-1], 2.0)
+        felt = np.interp(t, run.seconds, as_felt(gauge, run.partial)) * gauge.scale + gauge.zero
+        below = np.flatnonzero(felt <= pascal)
+        return float(t[below[0]]) if len(below) else float("inf")
+
+    @cached_property
+    def waited_for(self) -> float:
+        """Pa that people wait for before they coat: one and a half times the usual base."""
+        return 1.5 * self.usual_base
+
+    @cached_property
+    def usual_time(self) -> float:
+        run = simulate(self.sound.coater, [Stage("pump", HALF_AN_HOUR)])
+        return self.time_to(self.waited_for, run, self.sound.gauge)
+
+    # The glow
+
+    def _argon(self, plant: Plant, shown: float) -> float:
+        """Pa m3/s that the operator opens the needle valve for, until the gauge shows `shown`."""
+        state = simulate(plant.coater, [Stage("pump", TEN_MINUTES)]).end
+        low, high = 0.0, plant.coater.line.most
+        for _ in range(30):
+            flow = (low + high) / 2
+            p = steady(plant.coater, flow, state.stores, 0.0)
+            partial = self._mixture(plant, p)
+            felt = float(as_felt(plant.gauge, partial[None, :])[0])
+            shows = felt * plant.gauge.scale + plant.gauge.zero
+            low, high = (flow, high) if shows < shown else (low, flow)
+        return flow
+
+    def _mixture(self, plant: Plant, p: float) -> Floats:
+        air = 1.0 if plant.coater.line.gas == "air" else plant.coater.line.air
+        base = min(p, self.base_true)
+        return np.array([air * (p - base) + base / 2, base / 2, (1 - air) * (p - base)])
+
+    @cached_property
+    def base_true(self) -> float:
+        return float(np.interp(TEN_MINUTES, self.pumped.seconds, self.pumped.pascal))
+
+    @cached_property
+    def wanted(self) -> float:
+        """Pa that the gauge is to show while coating, by the recipe of this coater."""
+        sound = self.sound
+        felt = as_felt(sound.gauge, np.array([[0.0, 0.0, sound.head.pressure]]))
+        return float(felt[0]) * sound.gauge.scale + sound.gauge.zero
+
+    @cached_property
+    def gas(self) -> Run:
+        """Ten minutes of pumping, argon for a minute, then the two minutes that are watched."""
+        flow = self._argon(self.plant, self.wanted * self.plant.recipe.pressure)
+        creep = self.plant.coater.line.creeps
+        before = [Stage("pump", TEN_MINUTES)]
+        if not self.plant.recipe.flushed:
+            before = [Stage("pump", 90.0)]
+        parts = [
+            Stage("pump", 15.0, argon=flow * (1 + creep * (k + 0.5) * 15.0 / 60.0))
+            for k in range(int(HOLD / 15))
+        ]
+        begin = [Stage("pump", SETTLES, argon=flow)]
+        return simulate(self.plant.coater, [*before, *begin, *parts])
+
+    @cached_property
+    def watched(self) -> tuple[Floats, Floats]:
+        """(s, Pa of air, water, argon) of the two minutes."""
+        begin = self.gas.seconds[-1] - HOLD
+        t = np.arange(0.0, HOLD, 0.5)
+        partial = np.column_stack(
+            [np.interp(begin + t, self.gas.seconds, self.gas.partial[:, k]) for k in range(3)]
+        )
+        return t, partial
+
+    @cached_property
+    def head(self) -> Head:
+        """The head as the operator drives it."""
+        head, recipe = self.plant.head, self.plant.recipe
+        return replace(head, demand=head.demand * recipe.demand, gap=head.gap * recipe.distance)
+
+    @cached_property
+    def amps(self) -> Floats:
+        """A through the two minutes."""
+        t, partial = self.watched
+        return trace(self.head, t, partial, self._rng(2))
+
+    @cached_property
+    def usual_amps(self) -> float:
+        """A of a good day."""
+        return self.sound.head.sound
+
+    @cached_property
+    def glows(self) -> bool:
+        """Whether it strikes at all."""
+        _, partial = self.watched
+        return any(strikes(self.head, p) for p in partial[::20])
+
+    @cached_property
+    def air_share(self) -> tuple[float, float]:
+        """Share of air in the gas at the beginning of the two minutes and at their end."""
+        _, partial = self.watched
+        first, last = partial[:10].mean(axis=0), partial[-40:].mean(axis=0)
+        return float(first[AIR] / first.sum()), float(last[AIR] / last.sum())
+
+    # The coat
+
+    @cached_property
+    def coat(self) -> float:
+        """Thickness on the specimen over what the recipe gives, from charge, place and time."""
+        if not self.glows:
+            return 0.0
+        recipe, head = self.plant.recipe, self.plant.head
+        mean = float(np.mean(np.minimum(self.amps, self.head.most)) - self.head.leaks)
+        dose = max(mean, 0.0) * recipe.seconds / self.usual_amps
+        return (
+            dose
+            * self._share(recipe.offset, recipe.distance)
+            / self._share(0.0, 1.0)
+            * (
+                unknown_rate(metal_named(head.metal), Settings()).value
+                / unknown_rate(metal_named(self.sound.head.metal), Settings()).value
+            )
+        )
+
+    def _share(self, offset: float, distance: float) -> float:
+        head = self.plant.head
+        return disc_share(head.radius, head.gap * distance, offset)
+
+    @cached_property
+    def spread(self) -> tuple[float, float, float]:
+        """Thickness 15 mm left, in the middle and 15 mm right of the stage's middle."""
+        recipe = self.plant.recipe
+        places = (-0.015, 0.0, 0.015)
+        left, middle, right = (self._share(abs(recipe.offset + x), recipe.distance) for x in places)
+        return left, middle, right
