@@ -24,7 +24,7 @@ from troubleshoot.readings.pressure.verdict import GAS_SHARE, PUMP_SHARE
 from troubleshoot.readings.reading import Estimate
 
 KINDS = ("leak", "vapour", "virtual_leak", "weak_pump")
-HOSE_TAKES = 1.4
+HOSE_TAKES = 2.0
 SHAPED = ("leak", "vapour", "virtual_leak")
 
 

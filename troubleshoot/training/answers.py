@@ -12,10 +12,11 @@ import numpy as np
 
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.training.coater import Coater
-from troubleshoot.training.glow import PINK
+from troubleshoot.training.glow import PINK, strikes
 from troubleshoot.training.observed import (
     HALF_AN_HOUR,
     HOLD,
+    LEAST,
     TEN_MINUTES,
     Observed,
 )
@@ -154,7 +155,8 @@ def port_blank_helps(at: Observed) -> str | None:
 def loan_pump_helps(at: Observed) -> str | None:
     if not _bad(at):
         return None
-    return _yes(_back(at, replace(at.plant.coater, pump=at.sound.coater.pump)))
+    rest = tuple(t for t in at.plant.coater.chokes if t.place != "pump inlet")
+    return _yes(_back(at, replace(at.plant.coater, pump=at.sound.coater.pump, chokes=rest)))
 
 
 def trap_out_helps(at: Observed) -> str | None:
@@ -187,7 +189,8 @@ def hose_end_worse(at: Observed) -> str:
 
 
 def pump_suction(at: Observed) -> str:
-    return _yes(at.plant.coater.pump.running)
+    blocked = any(t.place == "pump inlet" for t in at.plant.coater.chokes)
+    return _yes(at.plant.coater.pump.running and not blocked)
 
 
 def tracer_where(at: Observed) -> str:
@@ -263,6 +266,35 @@ def cylinder_contents(at: Observed) -> str:
     return "ok" if at.plant.coater.line.full else "low_or_zero"
 
 
+def cylinder_valve(at: Observed) -> str:
+    return "open" if at.plant.coater.line.full else "shut"
+
+
+def regulator_outlet(at: Observed) -> str:
+    line = at.plant.coater.line
+    if not line.full:
+        return "low_or_zero"
+    return "wanders" if line.creeps else "usual"
+
+
+def line_holds(at: Observed) -> str:
+    return _yes(not at.plant.coater.line.air)
+
+
+def rise_line_shut(at: Observed) -> str | None:
+    """Whether it is the needle valve that lets gas in while it is closed."""
+    if not _bad(at):
+        return None
+    return _yes(_helps(at, replace(at.plant.coater, line=at.sound.coater.line)))
+
+
+def low_reading(at: Observed) -> str:
+    shows = at.base_empty
+    if shows <= LEAST:
+        return "zero_or_below"
+    return _banded(shows / at.usual_base, (0.2, 0.6), ("far_lower", "somewhat_lower", "usual"))
+
+
 def gas_proven(at: Observed) -> str:
     return _yes(at.plant.coater.line.gas == "argon")
 
@@ -305,7 +337,9 @@ def glow(at: Observed) -> str:
 def glow_colour(at: Observed) -> str | None:
     if not at.glows:
         return None
-    first, last = (share > PINK for share in at.air_share)
+    # A pump gives back a little air on a good day too.
+    good = Observed(at.sound, at.sound, at.seed).air_share[1]
+    first, last = (share > PINK + good for share in at.air_share)
     return {(True, True): "pink", (True, False): "pink_then_usual"}.get((first, last), "usual")
 
 
@@ -374,6 +408,17 @@ def insulator_state(at: Observed) -> str:
     return "metallised" if at.head.leaks else "clean"
 
 
+def needle_nudge(at: Observed) -> str:
+    """Half as much argon again: does it strike, and stay?"""
+    _, partial = at.watched
+    more = partial[-1] + np.array([0.0, 0.0, 0.5 * partial[-1].sum()])
+    if at.plant.coater.line.most < 0.01 * at.sound.coater.line.most:
+        more = partial[-1]
+    if not strikes(at.head, more):
+        return "no_effect"
+    return "strikes_and_stays" if at.head.trips > HOLD else "strikes_then_dies"
+
+
 def presputter_clears(at: Observed) -> str | None:
     """Whether two or three minutes of the glow bring the current back."""
     if not at.glows or not at.head.dirt:
@@ -392,6 +437,18 @@ def current_set(at: Observed) -> str:
     return _banded(at.plant.recipe.demand, (0.8, 1.25), ("lower", "as_recipe", "higher"))
 
 
+def timer_check(at: Observed) -> str:
+    return _banded(at.plant.recipe.seconds, (0.9, 1.1), ("short", "right", "long"))
+
+
+def distance(at: Observed) -> str:
+    return _banded(at.plant.recipe.distance, (0.9, 1.1), ("nearer", "as_recipe", "farther"))
+
+
+def target_matches(at: Observed) -> str:
+    return _yes(at.plant.head.metal == at.sound.head.metal)
+
+
 def dose(at: Observed) -> str:
     charge = float(np.mean(at.amps)) / at.usual_amps * at.plant.recipe.seconds
     return _banded(charge, (0.8, 1.25), ("low", "as_recipe", "high"))
@@ -404,7 +461,8 @@ def slip_density(at: Observed) -> str:
 def film_hue(at: Observed) -> str | None:
     if at.coat < 0.1:
         return None
-    return "brown_or_sooty" if at.air_share[1] > 2 * PINK else "metal_or_blue_tint"
+    good = Observed(at.sound, at.sound, at.seed).air_share[1]
+    return "brown_or_sooty" if at.air_share[1] > 2 * PINK + good else "metal_or_blue_tint"
 
 
 def film_spread(at: Observed) -> str | None:
@@ -451,6 +509,11 @@ ANSWERS: Mapping[str, Answer] = {
         gauge_wiggle,
         needle_response,
         cylinder_contents,
+        cylinder_valve,
+        regulator_outlet,
+        line_holds,
+        rise_line_shut,
+        low_reading,
         gas_proven,
         flushes,
         pressure_hold,
@@ -470,9 +533,13 @@ ANSWERS: Mapping[str, Answer] = {
         hv_contact,
         shield_gap,
         insulator_state,
+        needle_nudge,
         presputter_clears,
         pressure_set,
         current_set,
+        timer_check,
+        distance,
+        target_matches,
         dose,
         slip_density,
         film_hue,

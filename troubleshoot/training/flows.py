@@ -20,7 +20,7 @@ from troubleshoot.training.coater import (
 Flows = tuple[float, float, float]
 """Of air, water vapour and argon, in Pa m3/s."""
 
-COLD = 3.0
+COLD = 6.0
 """How many times its warm end pressure a cold pump reaches: judgement."""
 CHOKED = 0.528
 """Of the pressure before a hole: below this the flow through it does not depend on what is behind.

@@ -26,6 +26,8 @@ COATED = 60.0
 SETTLES = 60.0
 """s after which the argon pressure has settled."""
 EVERY = 5.0
+LEAST = 0.1
+"""Pa: a reading of zero is taken for this where readings are compared."""
 
 
 @dataclass(frozen=True)
@@ -72,13 +74,13 @@ class Observed:
     @cached_property
     def base(self) -> float:
         """The reading after ten minutes, loaded, in Pa."""
-        return self.reading(self.pumped, TEN_MINUTES)
+        return max(self.reading(self.pumped, TEN_MINUTES), LEAST)
 
     @cached_property
     def usual_base(self) -> float:
         """That of the sound plant."""
         run = simulate(self.sound.coater, [Stage("pump", TEN_MINUTES)])
-        return self.reading(run, TEN_MINUTES, self.sound.gauge)
+        return max(self.reading(run, TEN_MINUTES, self.sound.gauge), LEAST)
 
     @cached_property
     def base_empty(self) -> float:
@@ -87,7 +89,7 @@ class Observed:
         if self.plant.load_gives:
             sound = self.sound.coater
             empty = replace(empty, walls=sound.walls, seals=sound.seals)
-        return self.base_with(empty)
+        return max(self.base_with(empty), LEAST)
 
     def time_to(self, pascal: float, run: Run | None = None, gauge: Gauge | None = None) -> float:
         """s until the gauge shows a pressure; infinite if it never does within the run."""
@@ -126,7 +128,9 @@ class Observed:
     def _mixture(self, plant: Plant, p: float) -> Floats:
         air = 1.0 if plant.coater.line.gas == "air" else plant.coater.line.air
         base = min(p, self.base_true)
-        return np.array([air * (p - base) + base / 2, base / 2, (1 - air) * (p - base)])
+        here = self.pumped.partial[np.searchsorted(self.pumped.seconds, TEN_MINUTES)]
+        rest = here * base / max(float(here.sum()), 1e-9)
+        return np.array([air * (p - base) + rest[0], rest[1], (1 - air) * (p - base)])
 
     @cached_property
     def base_true(self) -> float:
@@ -135,9 +139,10 @@ class Observed:
     @cached_property
     def wanted(self) -> float:
         """Pa that the gauge is to show while coating, by the recipe of this coater."""
-        sound = self.sound
-        felt = as_felt(sound.gauge, np.array([[0.0, 0.0, sound.head.pressure]]))
-        return float(felt[0]) * sound.gauge.scale + sound.gauge.zero
+        sound = Observed(self.sound, self.sound, self.seed)
+        partial = sound._mixture(self.sound, self.sound.head.pressure)
+        felt = float(as_felt(self.sound.gauge, partial[None, :])[0])
+        return felt * self.sound.gauge.scale + self.sound.gauge.zero
 
     @cached_property
     def gas(self) -> Run:

@@ -73,6 +73,10 @@ def _of_rise(rise: Part, pump: Part | None, numbers: Mapping[str, Estimate]) -> 
     """
     whole = _against_pure(rise.comparison)
     shapes = {k: v for k, v in whole.items() if k in PURE}
+    creeps = _creeps(pump)
+    if creeps is not None and creeps < LITTLE and "vapour" in shapes:
+        # Walls and rubber that make the base go on drying: the fall would creep.
+        shapes["vapour"] = min(shapes["vapour"], _best_of(rise.comparison, "liquid"))
     bends = rise.bends_in_vapour and rise.data.pascal.max() > HIGHEST
     both = whole.get("leak_and_vapour", -math.inf)
     if both >= DECISIVE and not bends:
@@ -84,10 +88,6 @@ def _of_rise(rise: Part, pump: Part | None, numbers: Mapping[str, Estimate]) -> 
     if both > -NEAR and len(shapes) > 1 and _mostly_leak(rise.low or rise.comparison):
         # Nothing is quite tight and dry: a leak with the usual gas of the walls bends a little.
         shapes["leak"] = max(shapes.get("leak", 0.0), -NEAR)
-    creeps = _creeps(pump)
-    if creeps is not None and creeps < LITTLE and "vapour" in shapes:
-        # Walls and rubber that make the base go on drying: the fall would creep.
-        shapes["vapour"] = min(shapes["vapour"], _best_of(rise.comparison, "liquid"))
     if (creeps is None or creeps >= LITTLE) and _pocket_could(rise, numbers):
         shapes["virtual_leak"] = max(shapes.values())
     top = max(shapes.values())

@@ -146,7 +146,7 @@ def _standing(pump: Pump, rng: Rng, base: float) -> Pump:
 
 
 def _cold(pump: Pump, rng: Rng, base: float) -> Pump:
-    return replace(pump, warm=0.0, ultimate=spread(rng, 2, 6))
+    return replace(pump, warm=0.0)
 
 
 def narrow(place: str, *, length: tuple[float, float], more: float = 1.0) -> Fault:
