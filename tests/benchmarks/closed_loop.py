@@ -36,6 +36,7 @@ from troubleshoot.training.practice import FAULTS, Practice, start
 
 AT = "2026-01-05T09:00:00"
 MOST_STEPS = 40
+OUTCOMES = {"coat_too_thin", "coat_too_thick"}
 MACHINE = Machine(
     "the survey's coater",
     facts={"isolation_valve": "yes", "gauge_side": "chamber", "current_set_by": "needle_valve"},
@@ -104,7 +105,8 @@ def all_told(practice: Practice, bench: Bench, folder: Path) -> Found:
     case = bench.assess(journal)
     assert isinstance(case, Diagnosis)
     odds = case.belief.shares
-    out.ranking = sorted(odds, key=odds.__getitem__, reverse=True)
+    # "Too thin" and "too thick" name the dose, which is what the others change.
+    out.ranking = sorted(set(odds) - OUTCOMES, key=odds.__getitem__, reverse=True)
     return out
 
 
@@ -209,7 +211,8 @@ def singles(each: int, seed: int) -> Iterator[str]:
                 practice = start(MACHINE, [cause], seed + n, rules)
                 found.append(all_told(practice, bench, Path(folder)))
     same = groups(dict.fromkeys(f.cause for f in found), rules)
-    shown = [f for f in found if f.complaint is not None and f.rank() is not None]
+    lists = {c: rules.causes[c].complaints for c in same}
+    shown = [f for f in found if f.complaint in lists[f.cause] and f.rank() is not None]
     yield "| cause | complaint by physics | rank | as a group | ahead | not separated from |"
     yield "|---|---|---|---|---|---|"
     for cause in dict.fromkeys(f.cause for f in found):

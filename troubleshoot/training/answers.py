@@ -40,6 +40,11 @@ def _bad(at: Observed) -> bool:
     return at.base > TWICE * at.usual_base
 
 
+def _poor(at: Observed) -> bool:
+    """Whether base or time are worse than usual."""
+    return _bad(at) or pump_down_time(at) != "usual"
+
+
 def _back(at: Observed, coater: Coater) -> bool:
     """Whether the base is as usual with other parts."""
     return at.base_with(coater) <= TWICE * at.usual_base
@@ -153,14 +158,14 @@ def port_blank_helps(at: Observed) -> str | None:
 
 
 def loan_pump_helps(at: Observed) -> str | None:
-    if not _bad(at):
+    if not _poor(at):
         return None
     rest = tuple(t for t in at.plant.coater.chokes if t.place != "pump inlet")
     return _yes(_back(at, replace(at.plant.coater, pump=at.sound.coater.pump, chokes=rest)))
 
 
 def trap_out_helps(at: Observed) -> str | None:
-    if not _bad(at) and pump_down_time(at) == "usual":
+    if not _poor(at):
         return None
     rest = tuple(t for t in at.plant.coater.chokes if t.place != "trap")
     return _yes(rest != at.plant.coater.chokes)
@@ -171,7 +176,7 @@ def exhaust_off_helps(at: Observed) -> str:
 
 
 def warm_pump_recovers(at: Observed) -> str | None:
-    if not _bad(at):
+    if not _poor(at):
         return None
     warm = replace(at.plant.coater.pump, warm=1.0)
     return _yes(at.plant.coater.pump.warm < 1 and _back(at, replace(at.plant.coater, pump=warm)))

@@ -113,8 +113,10 @@ class Practice:
 
 
 def start(machine: Machine, causes: Sequence[str], seed: int, rules: RuleBase) -> Practice:
-    """A coater after a profile with hidden causes. Raises `UserError` for a cause that the simulator
-    cannot express."""
+    """A coater after a profile with hidden causes.
+
+    Raises `UserError` for a cause that the simulator cannot show.
+    """
     for cause in causes:
         if cause not in FAULTS:
             raise UserError(f"The simulator cannot show {cause!r}.")

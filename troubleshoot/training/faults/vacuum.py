@@ -136,8 +136,8 @@ def _ballast(pump: Pump, rng: Rng, base: float) -> Pump:
 
 
 def _choked(pump: Pump, rng: Rng, base: float) -> Pump:
-    # The exhaust lets out little, and what it holds back leaks inward.
-    most = pump.speed * ATMOSPHERE * spread(rng, 0.02, 0.2)
+    # A pump that displaces goes on against its exhaust; what that holds back leaks inward.
+    most = pump.speed * ATMOSPHERE * spread(rng, 0.4, 0.9)
     return replace(pump, most=most, ultimate=max(base, 2 * pump.ultimate))
 
 
@@ -150,11 +150,14 @@ def _cold(pump: Pump, rng: Rng, base: float) -> Pump:
 
 
 def narrow(place: str, *, length: tuple[float, float], more: float = 1.0) -> Fault:
-    """Something narrow in the pump's line, down to a tenth or a hundredth of the rough speed."""
+    """Something narrow in the pump's line, in viscous flow.
+
+    At 10 mbar it leaves a hundredth to a tenth of the speed, or `more` times that.
+    """
 
     def broken(plant: Plant, rng: Rng) -> Plant:
         coater = plant.coater
-        leaves = spread(rng, 0.004, 0.05) * more
+        leaves = spread(rng, 0.01, 0.1) * more
         long = spread(rng, *length)
         # C = leaves x speed at 10 mbar.
         k = leaves * coater.pump.speed / 1000.0 * 2
