@@ -399,7 +399,8 @@ def test_remedy_says_who_parts_and_proof():
     part = seen.text.split("hat puts it right", 1)[1].split("What was not looked at", 1)[0]
     shown = next(a for a in remedies if a.say in seen.text)
     assert f"Who may do it {instruction.ROLE_NAMES[shown.role]}" in " ".join(part.split())
-    assert RULES.actions[shown.proof].say in seen.between("How it is proved", "Step by step")
+    proof = RULES.actions[shown.proof].say.rstrip(".")
+    assert proof in seen.between("How it is proved", "Step by step")
     assert shown.if_partly in part
     assert shown.if_not in part
     assert shown.tell_owner

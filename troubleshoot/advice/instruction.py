@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from troubleshoot.advice.dose import dose
+from troubleshoot.advice.phrases import lower_first
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase, Workaround
@@ -217,7 +218,7 @@ def for_action(at: Site, action: Action) -> Instruction:
         wait=minutes.wait,
         blocked=minutes.hands + minutes.wait if minutes.blocked is None else minutes.blocked,
         move=move,
-        proof=f"{proof.name}: {proof.say}" if proof and proof.id not in at.barred else "",
+        proof=_proof(proof) if proof and proof.id not in at.barred else "",
         if_partly=action.if_partly,
         if_not=action.if_not,
         tell_owner=action.tell_owner,
@@ -228,6 +229,11 @@ def _numbers(at: Site, action: Action) -> tuple[str, ...]:
     """What the coat that it gives means on this coater."""
     given = None if action.coats is None else dose(at.machine, action.coats)
     return () if given is None else (given,)
+
+
+def _proof(check: Action) -> str:
+    """How a remedy is proved: what the check says, and its name to find it by."""
+    return f"{check.say.rstrip('.')} ({lower_first(check.name)})."
 
 
 def _again(action: Action) -> str:
