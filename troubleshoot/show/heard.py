@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from troubleshoot.advice.instruction import Site, for_danger
 from troubleshoot.case.entries import Sign
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
@@ -16,10 +17,10 @@ def show_line(line: Line, rules: RuleBase, machine: Machine) -> None:
     for heard in line.heard:
         if isinstance(heard.said, Sign):
             sign = rules.signs[heard.said.sign]
-            caution = rules.cautions[sign.caution]
-            text = f"{caution.hazard} {caution.precaution}"
+            do = for_danger(Site(rules, machine), sign.caution)
+            text = " ".join(f"{box.hazard} {box.text}" for box in do.cautions)
             out.caution(f"STOP NOW: {sign.name}", text, urgent=True)
-            out.steps(caution.make_safe)
+            out.steps(do.steps)
     out.line(f"Trouble: {', or: '.join(names) or 'none understood'}")
     for heard in line.heard:
         out.line(f"  {told(heard, rules, machine)}")
