@@ -4,9 +4,11 @@ import os
 import random
 import signal
 import sqlite3
+import subprocess
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 
 import pytest
 import sqlalchemy as sa
@@ -165,14 +167,40 @@ def test_a_casebook_that_may_only_be_read(lab):
     assert "made yours to write" in said
 
 
-@pytest.mark.skipif(getattr(os, "geteuid", lambda: 0)() == 0, reason="root may write everything")
 def test_a_folder_that_may_only_be_read(tmp_path):
-    tmp_path.chmod(0o555)
-    try:
+    with may_only_be_read(tmp_path):
         said = told_by(lambda: Store(str(tmp_path / "lab.db")))
-    finally:
-        tmp_path.chmod(0o755)
     assert "cannot be opened or made there" in said
+
+
+def test_a_folder_that_may_only_be_read_with_a_casebook_in_it(lab):
+    """What was kept is shown; a change is refused in one sentence, and nothing is lost."""
+    keep = len(Store(str(lab)).journal(1))
+    with may_only_be_read(lab), may_only_be_read(lab.parent):
+        book = Store(str(lab))
+        assert len(book.journal(1)) == keep
+        said = told_by(lambda: book.save(1, note(1)))
+    assert "can be read but not written" in said or "cannot be opened" in said
+    assert len(Store(str(lab)).journal(1)) == keep
+
+
+@contextmanager
+def may_only_be_read(path):
+    """A file or folder that nobody writes, root neither (on a file system that has the mark)."""
+    mark = getattr(os, "geteuid", lambda: 1)() == 0
+    if mark:
+        done = subprocess.run(["chattr", "+i", str(path)], capture_output=True, check=False)
+        if done.returncode:
+            pytest.skip("root may write everything here")
+    else:
+        path.chmod(0o555)
+    try:
+        yield
+    finally:
+        if mark:
+            subprocess.run(["chattr", "-i", str(path)], check=True)
+        else:
+            path.chmod(0o755)
 
 
 def test_a_program_that_holds_it(lab, monkeypatch):

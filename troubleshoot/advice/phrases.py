@@ -26,6 +26,15 @@ def chance(p: float) -> str:
     return f"about {max(1, tenths)} in 10"
 
 
+def lasting(minutes: float) -> str:
+    """How long something takes, in the unit that people use for it: `25 min`, `16 h`, `3 days`."""
+    if minutes < 120:
+        return f"{minutes:g} min"
+    if minutes < 48 * 60:
+        return f"{round(minutes / 60, 1):g} h"
+    return f"{round(minutes / 1440, 1):g} days"
+
+
 def in_brackets(p: float) -> str:
     """The chance behind a verdict, left out where `how_sure` says it already."""
     return "" if p >= 0.95 else f" ({chance(p)})"

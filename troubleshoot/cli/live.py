@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 
-import click
-
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.entries import Book, Complaint, Opened, Opening, Said
@@ -15,7 +13,7 @@ from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.cli.out_of_use import tell_out_of_use
-from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine
+from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine, tell
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -119,7 +117,7 @@ def live(
     )
     with stopping(f"Nothing is lost: {going_on(case)} goes on."):
         end = conversation.run()
-    _goodbye(end, case, teller)
+    _goodbye(end, case)
     return conversation.bench, conversation.journal
 
 
@@ -172,8 +170,8 @@ def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> 
     teller.line(verdict(case).sentence)
 
 
-def _goodbye(end: str, case: int, teller: TerminalTeller) -> None:
+def _goodbye(end: str, case: int) -> None:
     if end == "closed":
-        click.echo(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
+        tell(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
         return
-    click.echo(f"Case {case} is kept. Go on with: {going_on(case)}")
+    tell(f"Case {case} is kept. Go on with: {going_on(case)}")

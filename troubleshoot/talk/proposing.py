@@ -23,8 +23,9 @@ def complaints_for(talk: Talk, words: str) -> list[Choice]:
     }
     matches = {m.value: candidate(rules, m) for m in complaints_like(rules, words)}
     labels |= {value: label for value, label in matches.items() if value.startswith("sign:")}
-    labels |= {name: matches.get(name, rules.complaints[name].name) for name in line.complaints}
-    return [Choice(value, label) for value, label in (labels | matches).items()][:MOST]
+    labels |= {name: rules.complaints[name].name for name in line.complaints}
+    labels |= {value: label for value, label in matches.items() if value not in labels}
+    return [Choice(value, label) for value, label in labels.items()][:MOST]
 
 
 def propose(talk: Talk, words: str) -> None:

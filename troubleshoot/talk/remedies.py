@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.phrases import lasting, lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
@@ -15,7 +15,7 @@ from troubleshoot.talk.telling import show
 def park(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
     """Offer to park the case over a long wait; True when it is parked."""
     answer = talk.ask(
-        case, step, f"This waits about {step.wait:g} minutes.",
+        case, step, f"This waits about {lasting(step.wait)}.",
         [
             Choice("park", "Start it and park the case until then"),
             Choice("now", "It is done already, or I will stand by"),

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction
-from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.phrases import lasting, lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.knowledge.model import Finding, RuleBase
@@ -55,11 +55,11 @@ def tell(
 
 def minutes_of(do: Instruction) -> str:
     """Its minutes in words."""
-    parts = [f"{do.hands:g} min hands-on"]
+    parts = [f"{lasting(do.hands)} hands-on"]
     if do.wait:
-        parts.append(f"{do.wait:g} min waiting")
+        parts.append(f"{lasting(do.wait)} waiting")
     if do.blocked > do.hands + 1:
-        parts.append(f"coater blocked {do.blocked:g} min")
+        parts.append(f"coater blocked {lasting(do.blocked)}")
     return ", ".join(parts)
 
 
