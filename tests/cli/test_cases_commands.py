@@ -292,3 +292,18 @@ def test_care_that_is_due_has_a_line_to_sign(ten):
     page = ten("cases", "stats").out
     assert "Care that is due" in page
     assert "____" in page
+
+
+def test_statistics_as_a_page_say_what_the_terminal_says(ten, tmp_path):
+    page = tmp_path / "stats.html"
+    said = ten("cases", "stats", "--page", page)
+    assert said.out == ""
+    html = page.read_text(encoding="utf-8")
+    told = [line.strip() for line in ten("cases", "stats").out.splitlines() if line.strip("─ ")]
+    heads = [line for line in told if f">{line}</h2>" in html]
+    assert {"What is complained of", "What it was", "By month"} <= set(heads)
+    for row in (line for line in told if line.startswith("█")):
+        _, number, name = row.split(maxsplit=2)
+        assert name.replace("'", "&#39;") in html
+        assert f'<td class="number">{number}</td>' in html
+    assert "http" not in html.replace("http-equiv", "").replace("http://www.w3.org", "")

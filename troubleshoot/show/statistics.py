@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from troubleshoot.advice.phrases import lower_first
-from troubleshoot.casebook.statistics import Statistics
+from troubleshoot.casebook.statistics import Coater, Remedy, Statistics
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.show.cases import name_of, names_of
 from troubleshoot.show.terminal import TerminalTeller
@@ -28,61 +28,80 @@ class Rightness:
     given: float
 
 
-def show(
-    found: Statistics,
-    rules: RuleBase,
-    due: Mapping[str, Sequence[str]],
-    right: Rightness,
-    out: TerminalTeller,
-) -> None:
-    """Print it. `due`: by coater, what care is due."""
+@dataclass(frozen=True)
+class Section:
+    """A heading with bars (a name and a number each), or with lines."""
+
+    head: str
+    bars: tuple[tuple[str, float], ...] = ()
+    lines: tuple[str, ...] = ()
+
+
+def sections(
+    found: Statistics, rules: RuleBase, due: Mapping[str, Sequence[str]], right: Rightness
+) -> list[Section]:
+    """What the lab sees, section by section. `due`: by coater, what care is due."""
     names = names_of(rules)
     cases = sum(n for _, n in found.complaints)
-    out.title(f"{cases} cases" if cases != 1 else "One case")
-    for coater in found.coaters:
-        between = coater.days_between
-        every = f", one in {between:.0f} days" if between is not None else ""
-        out.line(f"  {coater.name}: {coater.cases} cases{every}, {coater.minutes:.0f} min spent")
+    lines = [_coater(c) for c in found.coaters]
     if found.downtime:
-        out.line(f"  Coaters stood still for {found.downtime:.0f} h, as far as it was told.")
+        lines.append(f"Coaters stood still for {found.downtime:.0f} h, as far as it was told.")
+    out = [Section(f"{cases} cases" if cases != 1 else "One case", lines=tuple(lines))]
     for head, rows in (
-        ("What is complained of", [(name_of(q, names), n) for q, n in found.complaints]),
-        ("What it was", [(name_of(c, names), n) for c, n in found.causes]),
-        ("What it cost in minutes", [(name_of(c, names), n) for c, n in found.minutes]),
+        ("What is complained of", _named(found.complaints, names)),
+        ("What it was", _named(found.causes, names)),
+        ("What it cost in minutes", _named(found.minutes, names)),
+        ("By month", list(found.months[-12:])),
     ):
-        _bars(out, head, rows[:MOST])
-    _bars(out, "By month", list(found.months[-12:]))
-    vain = [r for r in found.remedies if r.tried - r.cured >= IN_VAIN]
-    if vain:
-        out.title("Remedies that were tried in vain")
-        for remedy in sorted(vain, key=lambda r: r.cured - r.tried)[:MOST]:
-            action = rules.actions.get(remedy.action)
-            name = action.name if action else remedy.action
-            out.line(f"  {name}: {remedy.tried - remedy.cured} of {remedy.tried} times")
-    _spares(out, found, rules)
+        out.append(Section(head, tuple((lower_first(name), float(n)) for name, n in rows)))
+    vain = sorted((r for r in found.remedies if r.tried - r.cured >= IN_VAIN), key=_in_vain)
+    told = [
+        f"{rules.actions[r.action].name if r.action in rules.actions else r.action}: "
+        f"{r.tried - r.cured} of {r.tried} times"
+        for r in vain[:MOST]
+    ]
+    out.append(Section("Remedies that were tried in vain", lines=tuple(told)))
+    out.append(Section("What to keep as spares", lines=tuple(_spares(found, rules))))
     if right.cases:
-        out.title("Was the tool right?")
-        out.line(
-            f"  In {right.first} of {right.cases} closed and proved cases what it was came first; "
+        sentence = (
+            f"In {right.first} of {right.cases} closed and proved cases what it was came first; "
             f"it was given {100 * right.given:.0f} % in the mean, before the last remedy."
         )
-    if any(due.values()):
-        out.title("Care that is due (date and initials)")
-        for name, items in due.items():
-            for item in items:
-                out.line(f"  {name}: {item}  ____________")
+        out.append(Section("Was the tool right?", lines=(sentence,)))
+    care = [f"{name}: {item}  ____________" for name, items in due.items() for item in items]
+    out.append(Section("Care that is due (date and initials)", lines=tuple(care)))
+    return [one for one in out if one.bars or one.lines]
 
 
-def _bars(out: TerminalTeller, head: str, rows: Sequence[tuple[str, float]]) -> None:
-    if not rows:
-        return
-    out.title(head)
-    most = max(n for _, n in rows) or 1
-    for name, n in rows:
-        out.line(f"  {'█' * max(1, round(WIDE * n / most)):<{WIDE}} {n:>5.0f}  {lower_first(name)}")
+def show(found: Sequence[Section], out: TerminalTeller) -> None:
+    """Print it."""
+    for section in found:
+        out.title(section.head)
+        most = max((n for _, n in section.bars), default=0) or 1
+        for name, n in section.bars:
+            out.line(f"  {'█' * max(1, round(WIDE * n / most)):<{WIDE}} {n:>5.0f}  {name}")
+        for line in section.lines:
+            out.line(f"  {line}")
 
 
-def _spares(out: TerminalTeller, found: Statistics, rules: RuleBase) -> None:
+def _named(
+    rows: Sequence[tuple[str, float]], names: Mapping[str, str]
+) -> Sequence[tuple[str, float]]:
+    """The first rows, with names in place of IDs."""
+    return [(name_of(one, names), n) for one, n in rows[:MOST]]
+
+
+def _coater(coater: Coater) -> str:
+    between = coater.days_between
+    every = f", one in {between:.0f} days" if between is not None else ""
+    return f"{coater.name}: {coater.cases} cases{every}, {coater.minutes:.0f} min spent"
+
+
+def _in_vain(remedy: Remedy) -> int:
+    return remedy.cured - remedy.tried
+
+
+def _spares(found: Statistics, rules: RuleBase) -> list[str]:
     """Parts that were used, and causes of this lab whose remedies want a part."""
     wanted = [
         (rules.causes[c].name, n)
@@ -90,10 +109,5 @@ def _spares(out: TerminalTeller, found: Statistics, rules: RuleBase) -> None:
         if c in rules.causes
         and any(rules.actions[a].parts in ("spare", "consumable") for a in rules.causes[c].remedies)
     ]
-    if not found.parts and not wanted:
-        return
-    out.title("What to keep as spares")
-    for part, n in found.parts[:MOST]:
-        out.line(f"  {part}: used {n} times" if n > 1 else f"  {part}: used once")
-    for name, n in wanted[:MOST]:
-        out.line(f"  What mends “{lower_first(name)}”: it came {n} times")
+    used = [f"{p}: used {n} times" if n > 1 else f"{p}: used once" for p, n in found.parts[:MOST]]
+    return used + [f"What mends “{lower_first(c)}”: it came {n} times" for c, n in wanted[:MOST]]

@@ -1,5 +1,6 @@
 """What the casebook says of the lab."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -18,16 +19,17 @@ SEEN_AGAIN = 40
 @cases.command("stats")
 @click.option("--coater", help="Only of this coater.")
 @click.option("--since", metavar="DATE", help="Only cases opened on this day or later.")
+@click.option("--page", type=click.Path(path_type=Path), help="Write it as an HTML page here.")
 @as_json
-def stats(coater: str | None, since: str | None, as_json: bool) -> None:
+def stats(coater: str | None, since: str | None, page: Path | None, as_json: bool) -> None:
     """What fails, what it costs, what helps.
 
     By coater and month: complaints, causes, minutes, days between faults, remedies tried in vain,
     spares, how often the tool was right, and care that is due.
     """
     from troubleshoot.casebook.statistics import as_text, statistics
-    from troubleshoot.cli.setup import load_rules, open_casebook
-    from troubleshoot.show.statistics import show
+    from troubleshoot.cli.setup import load_rules, now, open_casebook
+    from troubleshoot.show.statistics import sections, show
     from troubleshoot.show.terminal import TerminalTeller
 
     store, rules = open_casebook(), load_rules(())
@@ -38,7 +40,15 @@ def stats(coater: str | None, since: str | None, as_json: bool) -> None:
         click.echo("No case with a complaint is kept there.")
     else:
         due, right = _due(store, rules, coater), _right(store, rules, coater)
-        show(found, rules, due, right, TerminalTeller())
+        told = sections(found, rules, due, right)
+        if page is None:
+            show(told, TerminalTeller())
+            return
+        from troubleshoot.show.files import to_file
+        from troubleshoot.show.html import pages, words
+
+        to_file(page, pages.statistics(told, coater or "", made_at=words.moment(now())))
+        click.echo(f"Written: {page}", err=True)
 
 
 def _due(store: "Store", rules: "RuleBase", coater: str | None) -> dict[str, list[str]]:

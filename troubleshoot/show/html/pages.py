@@ -22,6 +22,7 @@ from troubleshoot.case.embedded import as_data
 from troubleshoot.coater.consequences import notes
 from troubleshoot.reasoning.engine import engine_name
 from troubleshoot.show.html import content, front, paper, svg, words
+from troubleshoot.show.statistics import Section
 
 STYLE = "sheet.css"
 
@@ -95,6 +96,11 @@ def picture_sheet(of: str, shown: Sequence[tuple[str, str, str]]) -> str:
 def index(reports: Sequence[tuple[str, CasePage]]) -> str:
     """A page that lists reports: the file of each, and the case that it is of."""
     return _rendered("index.html.j2", reports=reports)
+
+
+def statistics(told: Sequence[Section], coater: str, *, made_at: str) -> str:
+    """What the casebook says of the lab (or of one coater), as a page to print or hang up."""
+    return _rendered("statistics.html.j2", told=told, coater=coater, made_at=made_at)
 
 
 def _page(template: str, case: Deduction, **values: object) -> str:
