@@ -2,6 +2,7 @@
 
 import io
 import math
+import random
 
 import pytest
 
@@ -309,3 +310,29 @@ def test_the_sheet_of_an_exam_says_how_each_drill_went(rules):
     text = page.extract_text()
     assert "4 of 5 right." in text
     assert "Name of the trainee" in text
+
+
+class AtRandom(Listed):
+    """Chooses anything, and says what it is after a dozen choices."""
+
+    def __init__(self, seed):
+        super().__init__()
+        self.rng, self.chosen = random.Random(seed), 0
+
+    def choose(self, question, choices, about=None):
+        self.chosen += 1
+        values = [c.value for c in choices if c.value != "/stop"]
+        return "say" if self.chosen > 12 and "say" in values else self.rng.choice(values)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("level", LEVELS)
+def test_whatever_is_chosen_a_drill_comes_to_its_end(practice, level):
+    for seed in (3, 12):
+        asker = AtRandom(seed)
+        room = Room(practice, drawn(practice, level, seed))
+        done = play(room, asker, asker)
+        assert done.debrief is not None
+        if done.debrief.planner.found:
+            assert done.debrief.best.minutes <= done.debrief.planner.minutes
+        assert "Remember" in asker.text

@@ -15,6 +15,7 @@ TYPE = (
     ("something is wrong with the coater", "troubleshoot diagnose"),
     ("note a run, a weekly look", "troubleshoot run, troubleshoot check-up"),
     ("look a word up", "troubleshoot explain WORDS"),
+    ("learn it, practise it", "troubleshoot learn, troubleshoot drill"),
     ("the lab's cases", "troubleshoot cases list"),
     ("see it work", "troubleshoot demo"),
     ("everything else", "troubleshoot --help"),

@@ -28,7 +28,8 @@ from troubleshoot.training.figures import Curve
 AT = "2026-01-01T00:00:00"
 WORKS = 0.5
 """From this chance on a remedy works in a drill: what is learnt is what is right, not luck."""
-SELDOM = 0.25
+SELDOM = 1 / 3
+"""Answers less likely than this part of the likeliest one are not shown in a drill."""
 PROOF = 6.0
 """Minutes to look again whether the complaint is gone."""
 
@@ -230,5 +231,5 @@ class Room:
         members = [net.index[c] for c in self.left if c in net.index] or [len(net.causes)]
         p = net.table(name).probabilities(np.array([members]))[0]
         rng = random.Random(repr((self.trouble.seed, name, self.left)))
-        weights = [float(x) if x >= SELDOM else 0.0 for x in p]
+        weights = [float(x) if x >= SELDOM * p.max() else 0.0 for x in p]
         return rng.choices(list(finding.answers), weights=weights)[0]
