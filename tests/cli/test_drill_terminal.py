@@ -58,7 +58,7 @@ def test_a_drill_that_is_left_keeps_nothing(tmp_path):
         (["--exam", "--level", "2"], "leave --level"),
         (["--from-case", "1", "--level", "2"], "leave --level out"),
         (["--sheet", "x.pdf"], "add --exam"),
-        ([], "at a terminal"),
+        ([], "no terminal to ask at"),
     ],
 )
 def test_what_does_not_go_together_is_said_in_a_sentence(options, why):

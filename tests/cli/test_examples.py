@@ -9,7 +9,10 @@ from tests.cli.checkout import ROOT
 from tests.docs_commands import helps
 from troubleshoot.cli.groups import EXAMPLES
 
-ASKS = ("machine new", "--casebook lab.db machine new")
+ASKS = (
+    *("machine new", "--casebook lab.db machine new"),
+    *("drill --level 2", "drill --exam --sheet exam.pdf"),
+)
 """Examples that need somebody to answer."""
 ELSEWHERE = ("chart", "handbook", "demos", "rules check")
 """Commands that take long; their own tests run them."""

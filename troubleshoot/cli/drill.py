@@ -55,7 +55,7 @@ def drill(
     if sheet is not None and not exam:
         raise UserError("--sheet is the sheet of an exam: add --exam.")
     if not interactive():
-        raise UserError("A drill is played at a terminal: start it in one.")
+        raise UserError("There is no terminal to ask at: start the drill in one.")
     if pictures is not None:
         make_folder(pictures)
     rules, store = load_rules(()), open_casebook()
