@@ -125,7 +125,7 @@ def test_a_file_that_is_too_large_or_not_there_is_refused(tmp_path, monkeypatch)
     (tmp_path / "film").write_bytes(b"12345678901")
     with pytest.raises(UserError, match="make it smaller"):
         read_file(tmp_path / "film")
-    with pytest.raises(UserError, match="cannot be read"):
+    with pytest.raises(UserError, match="does not exist"):
         read_file(tmp_path / "none")
 
 
