@@ -69,3 +69,10 @@ def test_none_of_these_is_always_offered(rules):
         if "Did you mean" in question:
             assert "/none" in values
     assert {"text": "its gone all pink"} in t.entries("note")
+
+
+def test_what_is_likely_comes_with_how_earlier_cases_ended(small_bench):
+    t = Talk(small_bench, OPENING | {KNOB: ["/so_far", "/stop"]})
+    t.conversation.earlier = lambda journal: f"Three are like it, after {len(journal)} entries."
+    t.run()
+    assert t.teller.heard("Three are like it, after ", "line") == 1

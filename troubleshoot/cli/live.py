@@ -114,6 +114,7 @@ def live(
         now,
         ask if machine == Machine() else None,
         line,
+        lambda journal: _earlier(store, conversation.bench, journal, case),
     )
     with stopping(f"Nothing is lost: {going_on(case)} goes on."):
         end = conversation.run()
@@ -153,13 +154,19 @@ def _tell_alike(
     store: Store, bench: Bench, journal: Journal, case: int, teller: TerminalTeller
 ) -> None:
     """How earlier cases like this one ended in this lab, if there are any."""
+    said = _earlier(store, bench, journal, case)
+    if said:
+        teller.line(said)
+        teller.small(f"In another window, `troubleshoot cases like {case}` shows them.")
+
+
+def _earlier(store: Store, bench: Bench, journal: Journal, case: int) -> str:
+    """The sentence about earlier cases like this one; empty where there are none."""
     complaint = next((e.said for e in standing(journal) if isinstance(e.said, Complaint)), None)
     if complaint is None:
-        return
+        return ""
     found = alike(store, journal, complaint.complaint, bench.machine.name, case)
-    if found:
-        teller.line(summary(found, names_of(bench.rules)))
-        teller.small(f"In another window, `troubleshoot cases like {case}` shows them.")
+    return summary(found, names_of(bench.rules)) if found else ""
 
 
 def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> None:

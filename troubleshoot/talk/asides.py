@@ -170,6 +170,9 @@ def _tell_ranking(talk: Talk, case: Diagnosis) -> None:
     if firm:
         talk.teller.small(firm)
     talk.teller.small("The probabilities are judgement, and say how far the evidence has come.")
+    before = talk.earlier(talk.journal) if talk.earlier else ""
+    if before:
+        talk.teller.line(before)
 
 
 def _tell_today(talk: Talk, case: Diagnosis) -> None:

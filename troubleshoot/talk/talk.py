@@ -83,7 +83,7 @@ class Talk(ABC):
 
     Every entry is handed to `save` before the next question is asked, so stopping at any moment
     loses nothing. `shown` are the cautions that were told in full, `line` what was said in own
-    words before the first question.
+    words before the first question; `earlier` says how cases like this one ended in this lab.
     """
 
     def __init__(
@@ -96,12 +96,14 @@ class Talk(ABC):
         now: Callable[[], str],
         ask_machine: Callable[[], Machine] | None = None,
         line: str = "",
+        earlier: Callable[[Journal], str] | None = None,
     ) -> None:
         self.bench, self.rules = bench, bench.rules
         self.asker, self.teller = asker, teller
         self.journal, self._save, self.now = journal, save, now
         self.ask_machine = ask_machine
         self.line = line
+        self.earlier = earlier
         self._kept: tuple[Journal, Deduction] | None = None
         self._told: set[str] = set()
         self.shown: set[str] = set()
