@@ -106,6 +106,18 @@ def test_grey_is_read_from_every_format(kind, suffix, tmp_path):
     assert picture.lossy == (suffix == "jpg")
 
 
+def test_a_palette_of_a_tiff_in_which_each_level_is_its_own_grey_says_nothing(tmp_path):
+    """So some microscopes save; a palette that maps levels elsewhere is refused all the same."""
+    path = tmp_path / "picture.tif"
+    image = Image.fromarray(GREY).convert("P")
+    image.save(path)
+    assert np.array_equal(read_picture(path).pixels, GREY)
+    image.putpalette([255 - n // 3 for n in range(768)])
+    image.save(path)
+    with pytest.raises(UserError, match="palette"):
+        read_picture(path)
+
+
 def test_a_coloured_label_is_no_colour_photograph(tmp_path):
     path = tmp_path / "picture.png"
     pixels = np.dstack([GREY] * 3)

@@ -129,15 +129,31 @@ def _refuse(path: Path, image: Any) -> None:
         why = f"its header tells of {width} by {height} pixels, more than any micrograph has"
     elif getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
         why = f"it holds {image.n_frames} pictures; save the one that is meant by itself, and"
-    elif image.mode in ("P", "PA"):
+    elif image.mode in ("P", "PA") and not _own_greys(image):
         why = "its grey levels stand in a palette"
     elif image.mode in ("LA", "RGBA", "La", "RGBa") or "transparency" in image.info:
         why = "it has a transparent layer"
-    elif image.mode not in ("L", "RGB", "I") and not image.mode.startswith("I;16"):
+    elif image.mode not in ("L", "P", "RGB", "I") and not image.mode.startswith("I;16"):
         why = f"its pixels are of the kind {image.mode!r}"
     if why is not None:
         joint = " " if why.endswith("and") else "; "
         raise UserError(f"{path}: {why}{joint}{REMEDY}.")
+
+
+def _own_greys(image: Any) -> bool:
+    """Whether a palette says nothing: some microscopes save TIFF with each level as its own grey.
+
+    A few pixels may have other colours, as a label does.
+    """
+    if image.format != "TIFF":
+        return False
+    try:
+        pixels = np.array(image.histogram()[:256])
+    except Exception:  # broken bytes are told of when the pixels are read
+        return True
+    colours = np.array(image.getpalette("RGB") or []).reshape(-1, 3)
+    own = np.all(colours == np.arange(len(colours))[:, None], axis=1)
+    return len(own) == 256 and float(pixels[~own].sum()) <= COLOURED_SHARE * float(pixels.sum())
 
 
 def _grey(path: Path, pixels: NDArray[Any]) -> NDArray[Any]:

@@ -16,6 +16,8 @@ EXTREME = 0.003
 PASSED = 0.024
 """Share of the variance of white noise between the two blurs of `ridges`."""
 SHORTEST_RUN, GOES_ON, RUNS, LOOKED_AT = 0.25, 0.4, 24, 240
+UNEVEN = 3.0
+"""Scatters by which the steps along a border may differ from a straight line. Ours."""
 """Of the width; of the step at the border itself; borders that are kept, and looked at. Ours."""
 TALLEST_TAIL, SHORTEST_TAIL = 0.25, 0.18
 """Of the height, and of the width. Ours."""
@@ -202,7 +204,7 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
             for n in (row - 1, row + 1)
             if 0 <= n < len(part)
         ]
-        if sharp and max(beside) > GOES_ON:
+        if sharp and (max(beside) > GOES_ON or _uneven(part[row, start:end]) > UNEVEN * sigma):
             continue
         out.append(
             Run(
@@ -216,6 +218,14 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
         if len(out) == RUNS:
             break
     return out
+
+
+def _uneven(steps: Floats) -> float:
+    """How much steps along a border differ from a straight line: charge fades evenly."""
+    x = np.arange(len(steps)) - (len(steps) - 1) / 2
+    slope = float(steps @ x) / max(float(x @ x), 1.0)
+    left = steps - slope * x
+    return 1.4826 * float(np.median(np.abs(left - np.median(left))))
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,8 @@ from troubleshoot.sources.rows import Floats
 
 PARTS = 16
 """Parts of a row that must agree on a step."""
+FAINT = 60.0
+"""Where a shift of 2 px is worth less than this, pairs of rows are compared too. Ours."""
 MOST_SHIFT = 24
 """px; a row that is displaced by more is found with a smaller number."""
 
@@ -21,13 +23,15 @@ class Steps:
 
     `part`: (borders, parts) the step in each part of the row; `whole`: over the row; `z`: that in
     standard deviations, from how the parts of the same row differ; `agree`: the share of the parts
-    in which it is found. Border n lies after row n.
+    in which it is found; `uneven`: how much more the parts differ than they usually do, 1 where a
+    step is added to the scene, more where it is part of it. Border n lies after row n.
     """
 
     part: Floats
     whole: Floats
     z: Floats
     agree: Floats
+    uneven: Floats
 
 
 def steps(sample: Sample) -> Steps:
@@ -70,6 +74,7 @@ def steps_of(rows: Floats, parts_of_row: int = PARTS) -> Steps:
         np.pad(whole, pad[0]),
         np.pad(whole / sigma, pad[0]),
         np.pad(agree, pad[0]),
+        np.pad(own / usual, pad[0], constant_values=1.0),
     )
 
 
@@ -120,7 +125,25 @@ def shifts(sample: Sample) -> Shifts:
     rows = sample.rows[:, :, : quarters * size].reshape(len(sample.rows), -1, size)
     flat = rows - rows.mean(axis=2, keepdims=True)
     spectra = np.fft.rfft(flat * np.hanning(size + 2)[1:-1], axis=2)
-    before, after = spectra[:-1], spectra[1:]
+    jump, gain, parts = _between(spectra, 1, size)
+    middle = parts.shape[2] // 2
+    half = np.stack([_peak(parts[:, n::2].sum(axis=1)) for n in (0, 1)]) - middle
+    loss = -np.median(parts.sum(axis=1)[:, [middle - 2, middle + 2]], axis=0)
+    worth = float(loss.mean())
+    if worth < FAINT:  # two rows together say more where noise is the trouble
+        pairs, clear, _ = _between(0.5 * (spectra[1:] + spectra[:-1]), 2, size)
+        clear = np.pad(clear, 1)
+        jump = np.where(clear > gain, np.pad(pairs, 1), jump)
+        gain = np.maximum(gain, clear)
+    return Shifts(jump, gain, half, worth)
+
+
+def _between(spectra: NDArray[np.complex128], gap: int, size: int) -> tuple[Floats, Floats, Floats]:
+    """Of each border: the likeliest shift, what it gains, and the gains by part and shift.
+
+    Rows are compared with those `gap` rows further on.
+    """
+    before, after = spectra[:-gap], spectra[gap:]
     cross = after * np.conj(before)
     # Medians, so that few displaced rows change nothing; the factors of medians cancel.
     power = _even(np.median(np.abs(spectra) ** 2, axis=(0, 1)))
@@ -138,27 +161,28 @@ def shifts(sample: Sample) -> Shifts:
     gain = parts.sum(axis=1)
     best = np.argmax(gain, axis=1)
     place = np.arange(len(gain))
-    # Leaning edges move from row to row, but not all over a row: the part that says most is left
+    # Leaning edges move from row to row, but not all over a row: what one part says most is left
     # out.
     told = parts[place, :, best]
     rest = gain[place, best] - told.max(axis=1)
     # Rows that differ more than usual after that shift too, as at the rim of a thing, say less.
     energy = np.sum(weight * np.abs(spectra) ** 2, axis=(1, 2))
-    left_over = energy[1:] + energy[:-1] - _matched(lags, best)
+    left_over = energy[gap:] + energy[:-gap] - _matched(lags, best)
     rest = rest / np.maximum(left_over / max(float(np.median(left_over)), 1e-9), 1.0)
-    rest = np.maximum(rest - _beside((best - reach), gain[place, best]), 0.0)
-    half = np.stack([_peak(parts[:, n::2].sum(axis=1)) for n in (0, 1)]) - reach
-    loss = -np.median(gain[:, [reach - 2, reach + 2]], axis=0)
-    return Shifts((best - reach).astype(float), rest, half, float(loss.mean()))
+    rest = np.maximum(rest - _beside((best - reach), gain[place, best], gap), 0.0)
+    return (best - reach).astype(float), rest, parts
 
 
-def _beside(jump: NDArray[np.intp], gain: Floats) -> Floats:
-    """The most that a border within three rows gains by a shift the same way: an edge that
-    leans."""
+def _beside(jump: NDArray[np.intp], gain: Floats, gap: int) -> Floats:
+    """The most that a border nearby gains by a shift the same way, as along an edge that leans.
+
+    Borders nearer than `gap` share rows with this one.
+    """
     most = np.zeros(len(jump))
-    for away in (-3, -2, -1, 1, 2, 3):
-        there = np.roll(jump, away), np.roll(gain, away)
-        most = np.maximum(most, np.where(there[0] * jump > 0, there[1], 0.0))
+    for away in range(gap, gap + 3):
+        for there in (away, -away):
+            same = np.roll(jump, there) * jump > 0
+            most = np.maximum(most, np.where(same, np.roll(gain, there), 0.0))
     return most
 
 

@@ -41,15 +41,15 @@ UNSURE = 0.6
 CLEAR = 1.7
 """From this strength on a story stands although another explains most of it."""
 
-BAND_Z, BAND_STEP, BAND_AGREE = 7.0, 0.9, 0.75
+BAND_Z, BAND_STEP, BAND_AGREE, BAND_UNEVEN = 7.0, 0.9, 0.75, 3.0
 TAIL_Z = 10.5
 SQUARE_Z = 8.0
-JUMP_GAIN, JUMP = 10.0, 2.0
+JUMP_GAIN, JUMP = 9.0, 2.0
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
 WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.0
 DARK_AREA, DARK_ALONE, DARK_AWAY = 0.004, 0.45, 3.5
-WIDER, WIDER_THAN_HIGH = 1.5, 1.25
-AT_STOPS = 0.04
+WIDER, WIDER_THAN_HIGH, RIM = 1.5, 1.25, 0.02
+AT_STOPS, MOSTLY_CUT = 0.04, 0.6
 NOISY = 2.0
 BLOCKS = 5.0
 SOFT = 2.1
@@ -159,6 +159,8 @@ def stories(m: Measured) -> dict[str, Story]:
         for kind in kinds:
             found[kind] = Story(kind, 0.0)
 
+    if found["harsh"].size > MOSTLY_CUT:  # what is left says nothing of lines, noise or focus
+        drop(*(kind for kind in found if kind != "harsh"))
     if has("blocks"):  # what JPEG left is flat in squares, so that neither rows nor noise tell
         drop("bands", "streaks", "jumps", "teeth", "square", "stretched", "noise", "dark_centre")
     if has("noise"):
@@ -199,7 +201,14 @@ def _least(*ratios: float) -> float:
 def _of_lines(m: Measured) -> tuple[Story, ...]:
     height = m.sample.shape[0]
     z, step = np.abs(m.borders.z), np.abs(m.borders.whole) / m.sample.noise
-    weight = np.minimum(np.minimum(z / BAND_Z, step / BAND_STEP), m.borders.agree / BAND_AGREE)
+    weight = np.minimum.reduce(
+        [
+            z / BAND_Z,
+            step / BAND_STEP,
+            m.borders.agree / BAND_AGREE,
+            BAND_UNEVEN / np.maximum(m.borders.uneven, 1e-9),
+        ]
+    )
     row = int(np.argmax(weight))
     bands = np.flatnonzero(weight >= 1)
     jump = np.where(np.abs(m.shifts.jump) >= JUMP, m.shifts.gain / JUMP_GAIN, 0.0)
@@ -244,6 +253,7 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
         dark.area / DARK_AREA,
         dark.of_all / DARK_ALONE,
         dark.away / DARK_AWAY,
+        0.0 if _at_the_rim(dark.box) else 9.0,
         max(fades, tail_fit if beside else 0.0),
     )
     square_fit, square_step = 0.0, 0.0
@@ -263,6 +273,11 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
             m.ridges.height,
         ),
     )
+
+
+def _at_the_rim(box: Box) -> bool:
+    """Whether a patch goes on beyond the picture, so that nobody sees how it ends."""
+    return min(box[0], box[1], 1 - box[2], 1 - box[3]) < RIM
 
 
 def _level(rows: Box, core: Box) -> bool:
