@@ -48,10 +48,11 @@ def ratio(path):
 def large(folder):
     """A picture of 24 megapixels in `folder`."""
     rng = np.random.default_rng(0)
-    rough = rng.normal(30000, 6000, (SHAPE[0] // 8, SHAPE[1] // 8))
-    pixels = np.kron(rough, np.ones((8, 8))) + rng.normal(0, 1500, SHAPE)
+    rough = np.kron(rng.normal(30000, 6000, (125, 125)), np.ones((8, 8)))
+    tile = np.clip(rough + rng.normal(0, 1500, rough.shape), 0, 65535).astype(np.uint16)
+    pixels = np.tile(tile, (SHAPE[0] // 1000, SHAPE[1] // 1000))
     path = folder / "large.tif"
-    Image.fromarray(np.clip(pixels, 0, 65535).astype(np.uint16)).save(path)
+    Image.fromarray(pixels).save(path)
     return path
 
 
