@@ -172,3 +172,16 @@ def test_a_store_that_cannot_be_used_is_status_2(run, data_folder):
         assert ended.status == 2, args
         assert "no casebook, or is damaged" in ended.err
         assert "backup" in ended.err
+
+
+def test_a_case_as_a_mail_and_its_report_unfolded(run, kept, tmp_path):
+    number, page = kept(SLOW), tmp_path / "page.html"
+    ended = run("cases", "mail", number)
+    assert (ended.status, ended.err) == (0, "")
+    assert ended.out.startswith("Subject: ")
+    assert run("cases", "report", number, page).status == 0
+    folded = page.read_text()
+    assert run("cases", "report", number, page, "--print-all").status == 0
+    assert "<details" in folded
+    assert 'class="more" id="origin" open' in page.read_text()
+    assert 'class="more" id="origin" open' not in folded

@@ -287,6 +287,16 @@ def test_demos_lists_every_demo_and_writes_its_report(run, program, tmp_path):
     assert {p.name: p.read_bytes() for p in again.iterdir()} == first
 
 
+def test_markdown_is_written_and_all_of_a_report_only_with_a_report(run, tmp_path):
+    target = tmp_path / "case.md"
+    ended = run("diagnose", "chip_in_the_glass", "--no-questions", "--markdown", target)
+    assert ended.status == 0, ended.err
+    assert target.read_text().startswith("# Working pressure not reached\n")
+    ended = run("diagnose", "chip_in_the_glass", "--no-questions", "--print-all")
+    assert (ended.status, ended.out) == (2, "")
+    assert "add --report FILE" in ended.err
+
+
 def test_a_report_opens_its_case_again(run, tmp_path):
     report = tmp_path / "Report.HTML"
     assert run("diagnose", "chip_in_the_glass", "--no-questions", "--report", report).status == 0
