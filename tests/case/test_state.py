@@ -460,6 +460,33 @@ def test_after_a_danger_sign_no_high_voltage_even_when_made_safe(rules, bench):
             assert "look_at_glow" not in offered(case), name
 
 
+def test_a_danger_sign_is_evidence_for_what_makes_it(rules, bench):
+    """A crackle at a cable speaks for a contact of the high voltage; the odds are moved by 8."""
+    told = ("complaint", {"complaint": "no_strike"})
+    before = bench.assess(journal(rules, told)).belief
+    after = bench.assess(
+        journal(rules, told, ("sign", {"sign": "crackle_outside", "present": True}))
+    )
+    cause = "hv_contact_fault"
+    assert rules.signs["crackle_outside"].odds == {cause: 8}
+
+    def odds(p):
+        return p / (1 - p)
+
+    moved = odds(after.belief.present_at_start[cause]) / odds(before.present_at_start[cause])
+    assert moved == pytest.approx(8)
+
+
+def test_a_chamber_of_metal_needs_no_caution_for_glass(rules):
+    def cautions(chamber):
+        bench = Bench(rules, Machine(facts={"chamber": chamber}))
+        step = steps.step_for(bench.assess(journal(rules, PRESSURE)), "timed_pump_down", "")
+        return step.hazards
+
+    assert "glass_under_vacuum" in cautions("glass")
+    assert "glass_under_vacuum" not in cautions("metal")
+
+
 # --- parked, later, cannot ---------------------------------------------------------------------
 
 

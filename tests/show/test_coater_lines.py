@@ -51,6 +51,13 @@ def test_the_usual_rise_is_assumed_only_where_it_is_not_told(bench, rules):
     assert own[FIELDS["usual_rise"].label] == "0.1 mbar/min"
 
 
+def test_what_is_assumed_is_in_the_unit_of_the_gauge(rules):
+    """0.12 mbar in a minute are 12 Pa in a minute."""
+    lines = content.coater(Bench(rules, machine_from({"gauge_unit": "Pa"}, "here")).assess(()))
+    rise = {line.label: line.value for line in lines}[FIELDS["usual_rise"].label]
+    assert rise == "12 Pa/min assumed"
+
+
 def test_the_report_says_what_follows_and_the_service_sheet_only_what_is_known(bench):
     case = bench.assess(())
     report = html.render(page_of(case, ()), made_at="2026-03-02")

@@ -67,6 +67,23 @@ def test_what_could_not_be_told_yet_is_asked_once_service_has_repaired_it(bench)
     assert [(d.action, d.complaint_now) for d in done] == [("call_hv_service", "cured")]
 
 
+def test_a_call_for_service_is_not_a_repair(bench):
+    """ "Done" is said of what they did, and having called them has an answer of its own."""
+    t = talk(
+        bench,
+        {"danger sign": ["crackle_outside", "none"], "What is the trouble?": "too_thin",
+         "Tell me when it is done.": "/later", "": "/stop"},
+    )  # fmt: skip
+    offered = []
+    t.asker.choose = lambda q, c, about=None, ask=t.asker.choose: (
+        offered.extend(x.label for x in c if "Tell me" in q), ask(q, c, about))[1]  # fmt: skip
+    t.run()
+    assert offered[:2] == [
+        "They have been, and it is done", "They are called: something else until then",
+    ]  # fmt: skip
+    assert not any("still too thin" in q for q in t.asker.asked)
+
+
 def test_a_repair_that_nobody_entered_is_entered_with_what_became_of_the_complaint(bench):
     t = talk(
         bench,

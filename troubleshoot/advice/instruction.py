@@ -170,7 +170,8 @@ def box(at: Site, name: str) -> Box:
 
 def boxes(at: Site, names: Iterable[str]) -> tuple[Box, ...]:
     """Cautions, each once: first what stops everything, then dangers, last what is settled."""
-    found = [box(at, name) for name in dict.fromkeys(names)]
+    here = [n for n in dict.fromkeys(names) if at.machine.allows(at.rules.cautions[n].machine)]
+    found = [box(at, name) for name in here]
     return tuple(sorted(found, key=lambda b: (b.settled, not b.stop, not b.danger)))
 
 

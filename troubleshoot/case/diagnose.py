@@ -125,7 +125,8 @@ def evidence_of(base: Deduction, planner: Planner) -> Evidence:
             in_doubt(c.odds, base.rules.settings.fairly_sure) if c.id in known.fairly else c.odds
             for c in (base.rules.circumstances[name] for name in active(known))
             if not answered.intersection(c.said_by)
-        ],
+        ]
+        + [base.rules.signs[name].odds for name in known.signs],
     )
     epochs = []
     for number in range(known.epoch + 1):

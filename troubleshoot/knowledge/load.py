@@ -468,6 +468,8 @@ def _check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pl
             known("states", state.id, target, rules.states, "to", target)
     for s in rules.signs.values():
         known("signs", s.id, s.caution, rules.cautions, "caution")
+        for target in s.odds:
+            known("signs", s.id, target, rules.causes, "odds", target)
     for k in rules.circumstances.values():
         for target in k.odds:
             known("circumstances", k.id, target, rules.causes, "odds", target)
@@ -544,6 +546,7 @@ def _check_machine_facts(
             | model.Cause
             | model.Action
             | model.Workaround
+            | model.Caution
             | model.Care
             | model.Step
             | model.Coat,
@@ -552,6 +555,7 @@ def _check_machine_facts(
         *(("complaints", c) for c in rules.complaints.values()),
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
+        *(("cautions", c) for c in rules.cautions.values()),
         *(("care", c) for c in rules.care.values()),
         *(("routine", s) for s in rules.routine.values()),
         *(("coats", c) for c in rules.coats.values()),

@@ -318,6 +318,7 @@ class Caution(RuleEntry):
     make_safe: list[Text] = field(default_factory=list)
     bans: list[Effect | Literal["anything"]] = field(default_factory=list)
     repair: list[Id] = field(default_factory=list)
+    machine: Where = field(default_factory=dict)
 
     @property
     def is_danger(self) -> bool:
@@ -327,11 +328,15 @@ class Caution(RuleEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class Sign(RuleEntry):
-    """A danger sign asked before anything else, and the caution that it brings into force."""
+    """A danger sign asked before anything else, and the caution that it brings into force.
+
+    `odds`: by which factor it moves the odds of causes, as a circumstance does.
+    """
 
     name: Text
     ask: Text
     caution: Id
+    odds: dict[Id, Annotated[float, Within(gt=0)]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

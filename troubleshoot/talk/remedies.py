@@ -39,11 +39,14 @@ def remedy(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     """Wait for a remedy to be done, then have the complaint looked at again."""
     if step.id in talk.case().known.cannot:
         return
+    theirs = talk.rules.actions[step.id].role == "service"
     answer = talk.ask(
         case, step, f"Tell me when it is done. ({step.name})",
         [
-            Choice("done", "Done"),
-            Choice(LATER, "Not now: something else first"),
+            # Whoever called them has done nothing yet that the complaint could be looked at for.
+            Choice("done", "They have been, and it is done" if theirs else "Done"),
+            Choice(LATER, "They are called: something else until then" if theirs
+                   else "Not now: something else first"),
             Choice(CANNOT, "Can't do that here"),
         ],
         About("action", step.id),

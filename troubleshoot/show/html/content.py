@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from troubleshoot import units
 from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.phrases import AFTERWARDS
@@ -14,7 +15,8 @@ from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
-from troubleshoot.coater.profile import as_shown
+from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import as_shown, unit_of
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import (
@@ -219,7 +221,7 @@ def coater(case: Deduction) -> tuple[Line, ...]:
         Line(FIELDS["name"].label, machine.name, False),
         Line(FIELDS["gauge_unit"].label, unit or f"{machine.gauge_unit} assumed", unit is None),
     ]
-    assumed = _assumed(case.rules.findings.values())
+    assumed = _assumed(case.rules.findings.values(), machine)
     if machine.gauge_scale:
         out.append(Line(FIELDS["gauge_scale"].label, machine.gauge_scale, False))
     for key in (*FACTS, *NUMBERS):
@@ -230,12 +232,19 @@ def coater(case: Deduction) -> tuple[Line, ...]:
     return tuple(out)
 
 
-def _assumed(findings: Iterable[Finding]) -> Mapping[str, str]:
-    """The usual values that the bands assume where the coater's own are not known."""
+def _assumed(findings: Iterable[Finding], machine: Machine) -> Mapping[str, str]:
+    """The usual values that the bands assume where the coater's own are not known.
+
+    Pressures and their rates are in the unit of its gauge, as all that stands beside them.
+    """
     return {
-        f.quantity.usual: f"{f.quantity.usual_value:g} {f.quantity.unit}"
+        key: units.format_in(
+            units.to_si(of.usual_value, of.unit, of.dimension),
+            unit_of(key, machine.gauge_unit),
+            of.dimension,
+        )
         for f in findings
-        if f.quantity and f.quantity.usual and f.quantity.usual_value
+        if (of := f.quantity) and (key := of.usual) and of.usual_value
     }
 
 
