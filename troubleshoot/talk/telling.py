@@ -77,8 +77,9 @@ def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> Non
 
 def tell_pictures(teller: Teller, rules: RuleBase, finding: Finding) -> None:
     """The pictures of a finding's answers, where it has some."""
-    if finding.drawings:
-        teller.pictures(
+    pictures = getattr(teller, "pictures", None)  # a front end that shows none goes without
+    if finding.drawings and pictures is not None:
+        pictures(
             finding.ask,
             [(finding.answers[a], n, rules.drawings[n]) for a, n in finding.drawings.items()],
         )
