@@ -1,10 +1,13 @@
 """Pictures in a terminal: drawn only where it says it can, and read back dot by dot."""
 
+import os
 import re
+import sys
 
 import pytest
 from PIL import Image
 
+from tests.cli.checkout import ROOT
 from troubleshoot.show import graphics
 from troubleshoot.show.graphics import attributes, sheet, sixels
 from troubleshoot.show.terminal import TerminalTeller
@@ -75,6 +78,23 @@ def test_every_drawing_of_the_rules_can_be_shown(rules):
 )  # fmt: skip
 def test_a_terminal_says_whether_it_draws_sixels(reply, able):
     assert (4 in attributes(reply)) is able
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+@pytest.mark.parametrize(
+    ("reply", "able"), [("\x1b[?62;4;22c", True), ("\x1b[?1;2c", False), ("", False)]
+)
+def test_a_real_terminal_is_asked_and_one_that_is_silent_is_not_waited_for(reply, able):
+    pytest.importorskip("resvg_py")
+    pexpect = pytest.importorskip("pexpect")
+    asks = "from troubleshoot.show.graphics import shows_pictures as s; print('able:', s())"
+    env = {**os.environ, "TERM": "xterm", "PYTHONPATH": str(ROOT)}
+    child = pexpect.spawn(sys.executable, ["-c", asks], env=env, encoding="utf-8", timeout=60)
+    child.expect_exact("\x1b[c")
+    child.send(reply)
+    child.expect(r"able: (\w+)")
+    assert child.match[1] == str(able)
 
 
 def test_nothing_is_drawn_without_a_terminal():

@@ -12,7 +12,6 @@ import os
 import re
 import select
 import sys
-import time
 from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import TYPE_CHECKING
@@ -28,6 +27,8 @@ IN_A_ROW = 4
 COLOURS = 32
 WAIT = 0.3
 """Seconds that a terminal has to say what it can."""
+LONGEST = 100
+"""Letters of an answer; more are keys that somebody pressed."""
 
 
 @cache
@@ -54,15 +55,16 @@ def _asked() -> str:
         import tty
     except ImportError:  # not a terminal of this kind
         return ""
-    number, reply, end = sys.stdin.fileno(), "", time.monotonic() + WAIT
+    number, reply = sys.stdin.fileno(), ""
     before = termios.tcgetattr(number)
     try:
         tty.setcbreak(number)
         sys.stdout.write("\x1b[c")
         sys.stdout.flush()
-        while not reply.endswith("c") and (left := end - time.monotonic()) > 0:
-            if select.select([number], [], [], left)[0]:
-                reply += os.read(number, 64).decode("ascii", "replace")
+        while not reply.endswith("c") and len(reply) < LONGEST:
+            if not select.select([number], [], [], WAIT)[0]:
+                break
+            reply += os.read(number, 64).decode("ascii", "replace")
     finally:
         termios.tcsetattr(number, termios.TCSAFLUSH, before)
     return reply
