@@ -12,6 +12,7 @@ import numpy as np
 
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.training.coater import Coater
+from troubleshoot.training.flows import pumped
 from troubleshoot.training.glow import PINK, strikes
 from troubleshoot.training.observed import (
     HALF_AN_HOUR,
@@ -26,6 +27,8 @@ Answer = Callable[[Observed], str | None]
 TWICE, CLEARLY = 2.0, 1.5
 """Factors by which a base is "as usual", and by which a change is seen: as the findings say."""
 HOURS = 5400.0
+GURGLES = 300.0
+"""Pa at its inlet, above which a rotary pump is heard to pump: judgement."""
 
 
 def _yes(it_is: bool) -> str:
@@ -196,6 +199,16 @@ def hose_end_worse(at: Observed) -> str:
 def pump_suction(at: Observed) -> str:
     blocked = any(t.place == "pump inlet" for t in at.plant.coater.chokes)
     return _yes(at.plant.coater.pump.running and not blocked)
+
+
+def pump_sound(at: Observed) -> str:
+    """A rotary pump gurgles as long as much gas goes through it."""
+    pump = at.plant.coater.pump
+    if not pump.running:
+        return "silent"
+    row = int(np.searchsorted(at.pumped.seconds, 300.0))
+    taken = sum(pumped(at.plant.coater, at.pumped.partial[row].tolist()))
+    return "gurgles_on" if taken > GURGLES * pump.speed else "quiet"
 
 
 def tracer_where(at: Observed) -> str:
@@ -502,6 +515,7 @@ ANSWERS: Mapping[str, Answer] = {
         blank_off,
         hose_end_worse,
         pump_suction,
+        pump_sound,
         tracer_where,
         moving_lifts_pressure,
         vent_knob,
