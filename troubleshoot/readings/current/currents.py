@@ -23,7 +23,7 @@ from troubleshoot.sources.log_file import Table
 from troubleshoot.sources.points import display_step
 from troubleshoot.sources.rows import Floats
 
-READER = "currents 2"
+READER = "currents 3"
 MOST_CURRENT = 100.0
 """A. A carbon source takes tens of amperes, a glow a tenth of one."""
 OUT = 0.1

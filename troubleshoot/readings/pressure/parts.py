@@ -17,7 +17,7 @@ from troubleshoot.readings.reading import Estimate
 from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.points import display_step
 
-READER = "pressures 2"
+READER = "pressures 3"
 CREEP_SECONDS = 300.0
 FEWEST = 3
 LEAST_LOW = 6

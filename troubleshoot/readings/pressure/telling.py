@@ -85,7 +85,11 @@ def sentence_of(
         rate = with_sigma(numbers["rise_in_one_minute"], f"{log.unit}/min", "pressure rate")
         who = "with the pump shut off it" if said else "With the pump shut off the pressure"
         good = beside_good_day(numbers["rise_in_one_minute"], machine.numbers.get("usual_rise"))
-        said.append(f"{who} {shape} ({rate} over the first minute{f', {good}' if good else ''})")
+        size = f", {good}" if good else ""
+        if pump is None and "gas_load" in numbers:
+            # Without a base to hold it against, the chamber says how much gas that is.
+            size += f"; {with_sigma(numbers['gas_load'], 'mbar L/s', 'throughput')} of gas"
+        said.append(f"{who} {shape} ({rate} over the first minute{size})")
     return f"{', and '.join(said)}: {_conclusion(pump, rise, numbers, verdict)}."
 
 
