@@ -386,6 +386,8 @@ def current_over_time(at: Observed) -> str | None:
     if at.head.arcs > 1:
         return "flickers"
     first, last = float(np.median(at.amps[:20])), float(np.median(at.amps[-20:]))
+    if first < 0.05 * at.usual_amps:
+        return None  # it strikes only on the way
     return _banded(last / first, (0.9, 1.1), ("drifts_down", "steady", "drifts_up"))
 
 

@@ -40,11 +40,13 @@ ROUGH = 300.0
 """Pa. V/S is read from a pump-down that starts above 3 mbar: below, the hose has its say."""
 ROUGH_VACUUM = 2e4
 """Pa, at which V/S is told."""
-LATE = 4.0
-"""s that a gauge may be late by: judgement."""
-LATE_GAUGE, SLOWEST_GAUGE = 1.6, 11.0
+LATE, LATE_DOUBT = 4.0, 1.5
+"""s that a gauge may be late by, and how much of what changes meanwhile is doubtful: judgement."""
+LATE_GAUGE, SLOWEST_GAUGE = 2.5, 12.0
 """s. A fall quicker than a slow gauge follows may be the gauge's own: judgement."""
 SHARP = 0.42
+NEAREST, READ_OFF = 5, 0.05
+"""Readings about a moment, and how far off their middle may be. Judgement."""
 UNSEEN = 0.1
 """Of a pressure that went on falling while nobody wrote it down: judgement."""
 STEADY, STEADY_SECONDS, STEADY_READINGS = 0.05, 60.0, 3
@@ -78,6 +80,8 @@ def numbers_of(
             base = _as_modelled(comparison.averaged(lambda fit: pressure_at(fit, TEN_MINUTES, end)))
             beyond = BEYOND * base.value * max(math.log(TEN_MINUTES / end), 0.0)
             base = Estimate(base.value, math.hypot(base.sigma, beyond), base.unit)
+            if narrow:
+                base = _as_read(pump, TEN_MINUTES)
             out["base"] = _no_finer(base, step)
         # Behind something narrow the pump's own speed hardly shows.
         tau = None if narrow else _as_followed(log, pump, time_constant(pump))
@@ -102,13 +106,20 @@ def numbers_of(
         # A gauge that is late shows the rise of some seconds ago.
         pace = float(np.median(np.diff(rise.data.seconds[:20])))
         later = comparison.averaged(lambda fit: rise_rate(fit, first, LATE + pace), without="still")
-        late = abs(start.value - later.value)
+        late = LATE_DOUBT * abs(start.value - later.value)
         out["rise_at_start"] = Estimate(start.value, math.hypot(start.sigma, late), start.unit)
         out["rise_in_one_minute"] = _rise_over(log, rise, 60.0)
         if volume:
             rate = out["rise_at_start"]
             out["gas_load"] = Estimate(volume * rate.value, volume * rate.sigma, "Pa m3/s")
     return out
+
+
+def _as_read(pump: Part, seconds: float) -> Estimate:
+    """The pressure at a moment as it was read, where no curve is quite right."""
+    near = np.argsort(np.abs(pump.data.seconds - seconds))[:NEAREST]
+    value = float(np.exp(np.median(np.log(pump.data.pascal[near]))))
+    return Estimate(value, READ_OFF * value, "Pa")
 
 
 def _at_most(pascal: float) -> Estimate:
