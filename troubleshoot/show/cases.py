@@ -18,7 +18,7 @@ from troubleshoot.show.html import content, front
 from troubleshoot.show.html.words import OUTCOME_WORDS, moment, plain
 from troubleshoot.show.terminal import TerminalTeller
 
-WIDE = 160
+WIDE = 200
 """Columns of a list that no terminal shows."""
 
 
@@ -29,20 +29,44 @@ def names_of(rules: RuleBase) -> dict[str, str]:
     return {**complaints, **causes, entries.UNLISTED: "something not in the rule base"}
 
 
+WIDTHS = {"No.": 4, "Opened": 10, "Coater": 14, "Complaint": 30, "How it stands": 60, "Min": 4,
+          "Role": 11, "Title": 34}  # fmt: skip
+"""The columns of the list and how wide they are at most."""
+GOES_FIRST = ("Title", "Role", "Min", "Coater")
+"""What a narrow terminal does without, in this order: `cases show` has it."""
+BETWEEN = 2
+LEAST = 17
+"""The two columns of words are never narrower than this."""
+
+
+def widths(width: int) -> dict[str, int]:
+    """The columns that fit in so many letters, with their widths; the number is always there."""
+    out = dict(WIDTHS)
+
+    def over() -> int:
+        return sum(out.values()) + BETWEEN * (len(out) - 1) - width
+
+    for name in GOES_FIRST:
+        if over() > WIDTHS["How it stands"] - LEAST:
+            del out[name]
+    for name in ("How it stands", "Complaint"):
+        out[name] = max(LEAST, out[name] - max(over(), 0))
+    return out
+
+
 def list_cases(rows: Sequence[CaseRow], names: Mapping[str, str]) -> None:
     """Print one line a case under a header, cut to the width of the terminal."""
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    for name, least, most in (
-        ("No.", 3, None), ("Opened", 10, None), ("Coater", 8, 20), ("Complaint", 10, 34),
-        ("How it stands", 12, 60), ("Min", 3, None), ("Role", 4, 11), ("Title", 5, 40),
-    ):  # fmt: skip
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDE
+    columns = widths(width)
+    table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, BETWEEN, 0, 0))
+    for name, wide in columns.items():
         table.add_column(
-            name, justify="right" if name in ("No.", "Min") else "left", min_width=least,
-            max_width=most, no_wrap=True, overflow="ellipsis",
+            name, justify="right" if name in ("No.", "Min") else "left", width=wide, no_wrap=True,
+            overflow="ellipsis",
         )  # fmt: skip
     for row in rows:
         cells = (
@@ -50,8 +74,8 @@ def list_cases(rows: Sequence[CaseRow], names: Mapping[str, str]) -> None:
             stands(row, names), "" if row.minutes is None else f"{row.minutes:.0f}",
             plain(row.role or ""), row.called,
         )  # fmt: skip
-        table.add_row(*(Text(" ".join(cell.split())) for cell in cells))
-    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDE
+        shown = (cell for head, cell in zip(WIDTHS, cells, strict=True) if head in columns)
+        table.add_row(*(Text(" ".join(cell.split())) for cell in shown))
     Console(highlight=False, width=width).print(table)
 
 
