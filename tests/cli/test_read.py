@@ -185,3 +185,13 @@ def test_a_lag_is_told_with_its_sign():
     assert "6.0 \u00b1 1.0 s after" in _lag(Estimate(6.0, 0.51, "s"))
     assert "6.0 \u00b1 1.0 s before" in _lag(Estimate(-6.0, 0.51, "s"))
     assert "within 2.5 s" in _lag(Estimate(0.5, 1.02, "s"))
+
+
+def test_at_a_terminal_a_column_is_picked_by_its_number(tmp_path, monkeypatch):
+    monkeypatch.setattr("troubleshoot.cli.setup.interactive", lambda: True)
+    path = tmp_path / "two.csv"
+    rows = "".join(f"{t},{5 + t / 10},{9 + t / 10}\n" for t in range(0, 200, 2))
+    path.write_text(f"time (s),Gauge 1 (mbar),Gauge 2 (mbar)\n{rows}")
+    result = run(path, given="2\n")
+    assert "2  Gauge 2 (mbar)" in result.output
+    assert "pressure from column 'Gauge 2 (mbar)'" in result.output

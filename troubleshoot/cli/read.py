@@ -214,8 +214,12 @@ def _ask() -> "Ask | None":
 
     def ask(open_: "NeedsTelling") -> str:
         question = QUESTIONS[open_.what].removesuffix(":")
-        choices = click.Choice(open_.choices) if open_.choices else None
-        return str(click.prompt(question, type=choices))
+        if not open_.choices:
+            return str(click.prompt(question))
+        for number, name in enumerate(open_.choices, start=1):
+            click.echo(f"  {number}  {name}", err=True)
+        picked = click.prompt(question, type=click.IntRange(1, len(open_.choices)), err=True)
+        return open_.choices[picked - 1]
 
     return ask
 
