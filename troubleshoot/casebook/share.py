@@ -9,7 +9,7 @@ import base64
 import binascii
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -127,10 +127,17 @@ class _Refused(Exception):
     """Something is broken, and nothing is to be kept then."""
 
 
-def take(store: Store, text: Iterable[str], *, strict: bool = False) -> Taken:
+def take(
+    store: Store,
+    text: Iterable[str],
+    *,
+    strict: bool = False,
+    told: Callable[[int, int], None] = lambda done, whole: None,
+) -> Taken:
     """Keep what the lines hold that is not here yet; a second time changes nothing.
 
-    A broken line is told by its number and left out; with `strict` nothing is kept then.
+    A broken line is told by its number and left out; with `strict` nothing is kept then. `told` is
+    called with the lines that are done, and all of them.
     """
     taken = Taken()
     numbered = list(enumerate(text, start=1))
@@ -142,6 +149,7 @@ def take(store: Store, text: Iterable[str], *, strict: bool = False) -> Taken:
             if strict and taken.broken:
                 break
             store.write(lambda db, checked=checked: _keep(db, checked, taken, strict))  # type: ignore[misc]
+            told(start + len(chunk), len(numbered))
     except _Refused:
         pass
     if strict and (taken.broken or taken.conflicts):

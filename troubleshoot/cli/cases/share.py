@@ -54,13 +54,16 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
     conflict: what is here is kept.
     """
     from troubleshoot.casebook import share
-    from troubleshoot.cli.setup import open_casebook
+    from troubleshoot.cli.progress import progress
+    from troubleshoot.cli.setup import open_casebook, stopping
     from troubleshoot.errors import UserError
     from troubleshoot.regular_file import open_regular
 
     store = open_casebook()
     with io.TextIOWrapper(open_regular(file), encoding="utf-8", errors="replace") as text:
-        taken = share.take(store, text, strict=strict)
+        kept = "Nothing was taken in." if strict else "The same command takes in the rest."
+        with stopping(kept), progress("Lines") as done:
+            taken = share.take(store, text, strict=strict, told=done)
     if as_json:
         click.echo(json.dumps(asdict(taken), indent=2))
     else:
