@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.readings.current.currents import RELATIONS, analyse, runs_current
-from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.log_file import Table, Told, read_table
+from troubleshoot.sources.times import NeedsTelling
 
 T = np.arange(0, 240, 0.25)
 

@@ -9,8 +9,8 @@ from troubleshoot.coater.profile import machine_from
 from troubleshoot.readings.current import currents
 from troubleshoot.readings.door import discharge_of, log_of, read_any
 from troubleshoot.readings.pressure import pressures
-from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.log_file import Table, Told
+from troubleshoot.sources.times import NeedsTelling
 
 OURS = machine_from(
     {

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
-from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.log_file import Told, read_log
 from troubleshoot.sources.points import MOST_POINTS, display_step, merge
+from troubleshoot.sources.times import NeedsTelling
 
 UNITS = ("mbar", "Pa", "Torr", "mTorr", "micron", "hPa", "kPa")
 

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import Finding
     from troubleshoot.readings.door import Ask
-    from troubleshoot.sources.choice import NeedsTelling
     from troubleshoot.sources.log_file import Table
+    from troubleshoot.sources.times import NeedsTelling
     from troubleshoot.units import Quantity
 
 TEN_MINUTES = 600.0

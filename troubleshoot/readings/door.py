@@ -20,9 +20,9 @@ from troubleshoot.readings.current.current_plot import draw_currents
 from troubleshoot.readings.pressure import pressures
 from troubleshoot.readings.pressure.pressure_plot import draw_pressures
 from troubleshoot.readings.reading import Reading
-from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.image_file import is_image, read_picture
 from troubleshoot.sources.log_file import Log, Table, Told, read_log, read_table
+from troubleshoot.sources.times import NeedsTelling
 
 if TYPE_CHECKING:
     from troubleshoot.readings.image.micrograph import MicrographAnalysis

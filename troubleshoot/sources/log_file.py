@@ -6,9 +6,8 @@ few thousand points, each with the number of rows it stands for.
 """
 
 import hashlib
-import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,22 +15,24 @@ import numpy as np
 from troubleshoot import units
 from troubleshoot.coater.gauge_scale import GaugeScale, read_scale
 from troubleshoot.errors import UserError
-from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.regular_file import open_regular
-from troubleshoot.sources.cells import kind
-from troubleshoot.sources.choice import Times, pressure_of, pressure_unit, quantities_of, times_of
+from troubleshoot.sources.choice import pressure_of, pressure_unit, quantities_of
+from troubleshoot.sources.counts import (
+    LONGEST,
+    TOO_HIGH,
+    Counts,
+    check,
+    continuous,
+    rows_in_words,
+    spread,
+    usable,
+)
 from troubleshoot.sources.layout import Column, Layout, layout_of
 from troubleshoot.sources.points import Points, display_step
 from troubleshoot.sources.rows import Dialect, Floats, Value, blocks
-from troubleshoot.sources.stamps import DAY
 from troubleshoot.sources.text import Text, text_of
+from troubleshoot.sources.times import Times, times_of
 
-TOO_HIGH = 2 * ATMOSPHERE
-"""No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
-TOO_LOW = 1e-13
-"""Pa: below the lowest pressure that was ever measured (some 1e-12 Pa; from memory), so a zero."""
-LONGEST = 1e12
-"""s, 30,000 years: no clock says so, whatever it counts from."""
 MOST = {"current": 1e3, "voltage": 1e5, "pressure": TOO_HIGH}
 """SI. No meter on a bench-top coater, nor a carbon source on it, shows more than 1000 A or 100 kV:
 what lies above is a sign of the meter or a slip. Judgement, with two decades to spare."""
@@ -112,14 +113,14 @@ def read_log(path: Path, told: Told | None = None) -> Log:
     dialect = _dialect(text, layout, times, {dimension: (column, unit)})
     scale = told.scale if dimension == "voltage" else None
     factor = units.to_si(1, unit, dimension)
-    points, state = Points(), _Counts()
+    points, state = Points(), Counts()
     for seconds, values in _read(path, dialect, times, state):
         with np.errstate(over="ignore"):  # beyond all numbers is off scale
             si = values[:, 0] * factor
             pascal = si if scale is None else scale.pascal(si)
-        points.add(*_usable(seconds, pascal, state))
+        points.add(*usable(seconds, pascal, state))
     t, log_p, weight = points.finished()
-    _check(path, state, len(t))
+    check(path, state, len(t))
     if state.newest_first:
         t, log_p, weight = -t[::-1], log_p[::-1], weight[::-1]
         state.breaks = [-b for b in reversed(state.breaks)]
@@ -177,7 +178,7 @@ def read_table(path: Path, told: Told | None = None) -> Table | None:
     if "current" not in found:
         return None
     dialect = _dialect(text, layout, times, {name: (c, c.unit) for name, c in found.items()})
-    state = _Counts()
+    state = Counts()
     seconds, values = [], []
     for t, block in _read(path, dialect, times, state):
         if state.rows > MOST_ROWS:
@@ -206,7 +207,7 @@ def read_table(path: Path, told: Told | None = None) -> Table | None:
         t = -t[::-1]
         columns = {name: si[::-1] for name, si in columns.items()}
         good = good[::-1]
-    t = _spread(t)
+    t = spread(t)
     named = [f"{name} from column {c.called} in {c.unit}" for name, c in found.items()]
     return Table(
         source=path.name,
@@ -243,7 +244,7 @@ def _dialect(
 
 
 def _read(
-    path: Path, dialect: Dialect, times: Times, state: "_Counts"
+    path: Path, dialect: Dialect, times: Times, state: Counts
 ) -> Iterator[tuple[Floats, Floats]]:
     """Times that never go back, and values, block by block; of a log with its newest row first the
     times run from the last one up to it, below zero."""
@@ -254,7 +255,7 @@ def _read(
             state.newest_first = _runs_back(raw)
         state.rows += len(raw)
         raw = np.where(np.abs(raw) < LONGEST, raw, np.nan)
-        seconds = _continuous(-raw if state.newest_first else raw, dialect, state)
+        seconds = continuous(-raw if state.newest_first else raw, dialect, state)
         yield seconds, values
 
 
@@ -265,11 +266,11 @@ def _runs_back(raw: Floats) -> bool:
     return len(steps) > 1 and float(np.mean(steps < 0)) > 0.9
 
 
-def _taken(values: list[str], times: Times, state: "_Counts", seconds: float) -> str:
+def _taken(values: list[str], times: Times, state: Counts, seconds: float) -> str:
     """Which columns, units and times were taken, in a sentence."""
     order = ", newest first" if state.newest_first else ""
     return (
-        f"Read: {', '.join(values)}; {times.in_words()}; {_rows(state.rows)} over "
+        f"Read: {', '.join(values)}; {times.in_words()}; {rows_in_words(state.rows)} over "
         f"{_span(seconds)}{order}."
     )
 
@@ -292,113 +293,3 @@ def _digest(path: Path) -> str:
         while block := stream.read(1 << 20):
             digest.update(block)
     return digest.hexdigest()
-
-
-# The rows
-
-
-@dataclass
-class _Counts:
-    """What is carried from block to block."""
-
-    rows: int = 0
-    unreadable: int = 0
-    timeless: int = 0
-    negative: int = 0
-    zero: int = 0
-    off_scale: int = 0
-    last: float = math.nan
-    shift: float = 0.0
-    step: float = 0.0
-    newest_first: bool = False
-    words: set[str] = field(default_factory=set)
-    breaks: list[float] = field(default_factory=list)
-
-    def notes(self, glitches: int, what: str) -> tuple[str, ...]:
-        """What was left out, and where the clock starts anew; `what` was logged."""
-        words = f" ({', '.join(sorted(self.words)[:3])})" if self.words else ""
-        high = "two atmospheres" if what == "pressure" else "what a coater's meter can show"
-        told = (
-            (self.unreadable, f"without a readable time or {what}{words}"),
-            (self.negative, "below zero"),
-            (self.zero, "at zero, which is the floor of the gauge's scale"),
-            (self.off_scale, f"above {high}, which is the sign for off scale"),
-            (glitches, "that jumped for a single reading"),
-        )
-        left_out = "; ".join(f"{_rows(n)} {text}" for n, text in told if n)
-        notes = [f"Left out: {left_out}."] if left_out else []
-        if self.breaks:
-            times = "once" if len(self.breaks) == 1 else f"{len(self.breaks)} times"
-            notes.append(f"The clock starts anew {times}: read as parts in a row.")
-        return tuple(notes)
-
-
-def _rows(n: int) -> str:
-    return "1 row" if n == 1 else f"{n} rows"
-
-
-def _continuous(raw: Floats, dialect: Dialect, state: _Counts) -> Floats:
-    """Times that never go back: a clock passes midnight, a counter that starts anew is a break."""
-    good = np.flatnonzero(np.isfinite(raw))
-    out = np.full(len(raw), math.nan)
-    if not len(good):
-        return out
-    times = raw[good]
-    ahead = np.diff(times, prepend=state.last if math.isfinite(state.last) else times[0])
-    forward = ahead[ahead > 0]
-    if len(forward):
-        state.step = float(np.median(forward))
-    back = np.flatnonzero(ahead < 0)
-    clock = dialect.stamps is not None and dialect.stamps.kind == "clock"
-    midnight = (ahead[back] <= -DAY / 2) & (clock and dialect.date is None)
-    # Where a counter starts anew, the next part follows after a pause of a few readings.
-    jumps = np.zeros(len(times))
-    jumps[back] = np.where(midnight, DAY, -ahead[back] + 5 * state.step)
-    shift = np.cumsum(jumps)
-    anew = back[~midnight]
-    state.breaks += (times[anew] + state.shift + shift[anew]).tolist()
-    out[good] = times + state.shift + shift
-    state.last = float(times[-1])
-    state.shift += float(shift[-1])
-    return out
-
-
-def _usable(seconds: Floats, pascal: Floats, state: _Counts) -> tuple[Floats, Floats]:
-    readable = np.isfinite(seconds) & np.isfinite(pascal)
-    state.unreadable += int((~readable).sum())
-    state.timeless += int((~np.isfinite(seconds)).sum())
-    state.negative += int((readable & (pascal < 0)).sum())
-    state.zero += int((readable & (pascal >= 0) & (pascal < TOO_LOW)).sum())
-    state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
-    good = readable & (pascal >= TOO_LOW) & (pascal <= TOO_HIGH)
-    return seconds[good], np.log(pascal[good])
-
-
-def _spread(seconds: Floats) -> Floats:
-    """Rows that share a stamp, spread evenly up to the next one."""
-    first = np.flatnonzero(np.diff(seconds, prepend=-np.inf) > 0)
-    if len(first) == len(seconds):
-        return seconds
-    step = float(np.median(np.diff(seconds[first]))) if len(first) > 1 else 1.0
-    places, stamps = np.append(first, len(seconds)), np.append(seconds[first], seconds[-1] + step)
-    return np.interp(np.arange(len(seconds)), places, stamps)
-
-
-def _check(path: Path, state: _Counts, points: int) -> None:
-    if state.negative > 0.01 * state.rows:
-        raise UserError(
-            f"{path}: {_rows(state.negative)} of {state.rows} hold a pressure below zero; export "
-            "absolute pressures, for a gauge against the atmosphere cannot be used."
-        )
-    # A gauge may be beyond its scale for most of a log.
-    beyond = bool(state.words) and all(kind(word) == "void" for word in state.words)
-    unreadable = state.timeless if beyond else state.unreadable
-    if unreadable > 0.5 * state.rows:
-        raise UserError(
-            f"{path}: {_rows(unreadable)} of {state.rows} hold no time and pressure that "
-            "can be read; export one column of times and one of pressures."
-        )
-    if points < 3:
-        raise UserError(
-            f"{path}: only {points} usable readings; at least three times and pressures are needed."
-        )

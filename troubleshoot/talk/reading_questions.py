@@ -10,8 +10,8 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.door import QUESTIONS, read_any, read_pressures
 from troubleshoot.readings.pressure.typed import FEWEST_TYPED, Point, typed_log, typed_point
-from troubleshoot.sources.choice import NeedsTelling
 from troubleshoot.sources.log_file import Told
+from troubleshoot.sources.times import NeedsTelling
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
 from troubleshoot.talk.picture_questions import ask_picture, path_of
 

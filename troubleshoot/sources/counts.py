@@ -1,0 +1,130 @@
+"""Rows on their way into a log: times that never go back, what is left out, and why."""
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from troubleshoot.errors import UserError
+from troubleshoot.physics.gases import ATMOSPHERE
+from troubleshoot.sources.cells import kind
+from troubleshoot.sources.rows import Dialect, Floats
+from troubleshoot.sources.stamps import DAY
+
+TOO_HIGH = 2 * ATMOSPHERE
+"""No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
+TOO_LOW = 1e-13
+"""Pa: below the lowest pressure that was ever measured (some 1e-12 Pa; from memory), so a zero."""
+LONGEST = 1e12
+"""s, 30,000 years: no clock says so, whatever it counts from."""
+
+
+@dataclass
+class Counts:
+    """What is carried from block to block."""
+
+    rows: int = 0
+    unreadable: int = 0
+    timeless: int = 0
+    negative: int = 0
+    zero: int = 0
+    off_scale: int = 0
+    last: float = math.nan
+    shift: float = 0.0
+    step: float = 0.0
+    newest_first: bool = False
+    words: set[str] = field(default_factory=set)
+    breaks: list[float] = field(default_factory=list)
+
+    def notes(self, glitches: int, what: str) -> tuple[str, ...]:
+        """What was left out, and where the clock starts anew; `what` was logged."""
+        words = f" ({', '.join(sorted(self.words)[:3])})" if self.words else ""
+        high = "two atmospheres" if what == "pressure" else "what a coater's meter can show"
+        told = (
+            (self.unreadable, f"without a readable time or {what}{words}"),
+            (self.negative, "below zero"),
+            (self.zero, "at zero, which is the floor of the gauge's scale"),
+            (self.off_scale, f"above {high}, which is the sign for off scale"),
+            (glitches, "that jumped for a single reading"),
+        )
+        left_out = "; ".join(f"{rows_in_words(n)} {text}" for n, text in told if n)
+        notes = [f"Left out: {left_out}."] if left_out else []
+        if self.breaks:
+            times = "once" if len(self.breaks) == 1 else f"{len(self.breaks)} times"
+            notes.append(f"The clock starts anew {times}: read as parts in a row.")
+        return tuple(notes)
+
+
+def rows_in_words(n: int) -> str:
+    """`1 row`, `2 rows`."""
+    return "1 row" if n == 1 else f"{n} rows"
+
+
+def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
+    """Times that never go back: a clock passes midnight, a counter that starts anew is a break."""
+    good = np.flatnonzero(np.isfinite(raw))
+    out = np.full(len(raw), math.nan)
+    if not len(good):
+        return out
+    times = raw[good]
+    ahead = np.diff(times, prepend=state.last if math.isfinite(state.last) else times[0])
+    forward = ahead[ahead > 0]
+    if len(forward):
+        state.step = float(np.median(forward))
+    back = np.flatnonzero(ahead < 0)
+    clock = dialect.stamps is not None and dialect.stamps.kind == "clock"
+    midnight = (ahead[back] <= -DAY / 2) & (clock and dialect.date is None)
+    # Where a counter starts anew, the next part follows after a pause of a few readings.
+    jumps = np.zeros(len(times))
+    jumps[back] = np.where(midnight, DAY, -ahead[back] + 5 * state.step)
+    shift = np.cumsum(jumps)
+    anew = back[~midnight]
+    state.breaks += (times[anew] + state.shift + shift[anew]).tolist()
+    out[good] = times + state.shift + shift
+    state.last = float(times[-1])
+    state.shift += float(shift[-1])
+    return out
+
+
+def usable(seconds: Floats, pascal: Floats, state: Counts) -> tuple[Floats, Floats]:
+    """Times and ln p of what can be used; what cannot is counted."""
+    readable = np.isfinite(seconds) & np.isfinite(pascal)
+    state.unreadable += int((~readable).sum())
+    state.timeless += int((~np.isfinite(seconds)).sum())
+    state.negative += int((readable & (pascal < 0)).sum())
+    state.zero += int((readable & (pascal >= 0) & (pascal < TOO_LOW)).sum())
+    state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
+    good = readable & (pascal >= TOO_LOW) & (pascal <= TOO_HIGH)
+    return seconds[good], np.log(pascal[good])
+
+
+def spread(seconds: Floats) -> Floats:
+    """Rows that share a stamp, spread evenly up to the next one."""
+    first = np.flatnonzero(np.diff(seconds, prepend=-np.inf) > 0)
+    if len(first) == len(seconds):
+        return seconds
+    step = float(np.median(np.diff(seconds[first]))) if len(first) > 1 else 1.0
+    places, stamps = np.append(first, len(seconds)), np.append(seconds[first], seconds[-1] + step)
+    return np.interp(np.arange(len(seconds)), places, stamps)
+
+
+def check(path: Path, state: Counts, points: int) -> None:
+    """Raise `UserError` where too much of a log was left out to trust the rest."""
+    if state.negative > 0.01 * state.rows:
+        raise UserError(
+            f"{path}: {rows_in_words(state.negative)} of {state.rows} hold a pressure below zero; "
+            "export absolute pressures, for a gauge against the atmosphere cannot be used."
+        )
+    # A gauge may be beyond its scale for most of a log.
+    beyond = bool(state.words) and all(kind(word) == "void" for word in state.words)
+    unreadable = state.timeless if beyond else state.unreadable
+    if unreadable > 0.5 * state.rows:
+        raise UserError(
+            f"{path}: {rows_in_words(unreadable)} of {state.rows} hold no time and pressure that "
+            "can be read; export one column of times and one of pressures."
+        )
+    if points < 3:
+        raise UserError(
+            f"{path}: only {points} usable readings; at least three times and pressures are needed."
+        )
