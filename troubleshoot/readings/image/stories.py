@@ -211,12 +211,17 @@ def _of_lines(m: Measured) -> tuple[Story, ...]:
     )
     row = int(np.argmax(weight))
     bands = np.flatnonzero(weight >= 1)
+    # Charge that lets go comes back: one border alone may as well be the rim of a thing.
+    back = weight[np.sign(m.borders.whole) != np.sign(m.borders.whole[row])]
+    clear = float(weight[row])
+    if back.max(initial=0.0) < UNSURE:
+        clear = min(clear, 0.95)
     jump = np.where(np.abs(m.shifts.jump) >= JUMP, m.shifts.gain / JUMP_GAIN, 0.0)
     jumps = np.flatnonzero(jump >= 1)
     largest = int(np.argmax(jump))
     teeth_fit = _least(m.teeth.ratio / TEETH_RATIO, m.teeth.share / TEETH_SHARE)
     return (
-        Story("bands", _least(float(weight[row])), float(step[row]), _rows(bands, height)),
+        Story("bands", _least(clear), float(step[row]), _rows(bands, height)),
         Story(
             "jumps",
             _least(float(jump[largest])),
