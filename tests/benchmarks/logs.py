@@ -217,7 +217,8 @@ def right(session: Session, said: str) -> bool:
     """
     if said == "usual" and session.as_usual:
         return True
-    also = {"usual": ("vapour",), "throttled": ("vapour",)}
+    # What is said of a weak pump names its hose.
+    also = {"usual": ("vapour",), "throttled": ("vapour", "weak_pump")}
     if session.kind == "rise alone" and session.story in ("weak_pump", "throttled", "usual"):
         # The pump is shut off: what rises is what the walls of a sound chamber give off.
         return said in ("usual", "vapour", session.story if session.began_before else "")

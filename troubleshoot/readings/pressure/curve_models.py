@@ -48,7 +48,7 @@ IN_WORDS = {
     "pocket": "rises and levels off as a trapped pocket does",
     "leak_and_vapour": "bends over at first and then goes on straight",
     "settles": "falls and stops at one value",
-    "throttled": "falls all the way as through something narrow, 1/p rising in a straight line",
+    "throttled": "falls as through something narrow, 1/p rising in a straight line",
     "throttled_tail": "falls as through something narrow, 1/p rising in a straight line",
     "tail_walls": "falls, then creeps on as gas from walls does",
     "tail_seals": "falls, then creeps on as gas from rubber or a specimen does",

@@ -236,7 +236,9 @@ def gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Machi
     tau, spread = _speed_near_base(pump, base.value, machine)
     share = rate.value * tau / base.value
     own = math.hypot(base.sigma / base.value, spread)
-    return Estimate(share, math.hypot(share * own, rate.sigma * tau / base.value), "")
+    spread = math.hypot(own, rate.sigma / max(rate.value, 1e-12))
+    # As wide as the interval of its logarithm reaches up.
+    return Estimate(share, share * math.expm1(1.96 * min(spread, 1.5)) / 1.96, "")
 
 
 def _speed_near_base(pump: Part | None, pascal: float, machine: Machine) -> tuple[float, float]:

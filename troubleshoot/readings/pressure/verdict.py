@@ -163,7 +163,7 @@ def _of_fall(pump: Part) -> dict[str, float]:
 def share_likelihoods(share: Estimate) -> tuple[float, float]:
     """ln-likelihood of "gas makes the base" and of "the pump makes it" from the gas share."""
     value = max(share.value, 1e-6)
-    spread = max(share.sigma / value, HOSE_KNOWN)
+    spread = max(math.log1p(1.96 * share.sigma / value) / 1.96, HOSE_KNOWN)
     if spread > 1:  # the rise is lost in the noise: only an upper limit is known
         value, spread = value + share.sigma, 0.7
     gas = max(0.0, math.log(GAS_SHARE / value)) / spread

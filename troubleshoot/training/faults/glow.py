@@ -76,7 +76,7 @@ GLOW: Mapping[str, Fault] = {
     "wrong_gas": line(gas="air"),
     "gas_line_breathes": line(stale=2.0),
     "argon_line_leak": line(air=0.35),
-    "regulator_disturbed": line(creeps=0.25),
+    "regulator_creeps": line(creeps=0.25),
     "needle_valve_worn": _needle_leaks,
     "needle_valve_open": _needle_open,
     "gauge_contaminated": _dirty_gauge,

@@ -72,8 +72,8 @@ def gap(place: str) -> Fault:
 
 
 def long_hose(plant: Plant, rng: Rng) -> Plant:
-    """A hose of 6 to 9 mm and 1.5 to 3 m instead of its own."""
-    return _with(plant, hose=Tube(rng.uniform(6e-3, 9e-3), rng.uniform(1.5, 3.0)))
+    """A hose of 9 to 14 mm and 1.5 to 3 m instead of its own."""
+    return _with(plant, hose=Tube(rng.uniform(9e-3, 14e-3), rng.uniform(1.5, 3.0)))
 
 
 def damp(*, walls: float, rubber: float, load: bool = False) -> Fault:
