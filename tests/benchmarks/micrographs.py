@@ -176,15 +176,18 @@ def by_strength(count):
     }
 
 
-def draw(weak):
-    """The share found against strength, as an SVG."""
-    panel = Panel(26, 220, (0, STRENGTHS[-1]), (0, 100))
+def draw(curves):
+    """The share found, and of clean pictures the false alarms, at every limit, as an SVG."""
     kinds = dict(zip(ASKED, ("fit", "level", "healthy"), strict=True))
-    body = [panel.frame("Found", "strength, in the weakest that is asked for", "%")]
-    for kind, line in kinds.items():
-        body.append(panel.line(STRENGTHS, [100 * p for p in weak[kind]], line))
+    body = []
+    for top, title, place, most in ((26, "Found", 1, 100), (320, "False alarms", 2, 5)):
+        panel = Panel(top, 220, (LIMITS[0], LIMITS[3]), (0, most))
+        body.append(panel.frame(title, "limit, as a share of the one in use", "%"))
+        for kind, line in kinds.items():
+            points = [(row[0], 100 * row[place]) for row in curves[kind] if row[0] <= LIMITS[3]]
+            body.append(panel.line(*zip(*points, strict=True), line))
     key = [(line, kind) for kind, line in kinds.items()]
-    return sheet("How often each is found, by its strength", key, body, 300)
+    return sheet("Detection against false alarms, by the limit", key, body, 590)
 
 
 def main(count):
@@ -219,7 +222,7 @@ def main(count):
         if name != kind
     )
     print("Named besides:", ", ".join(f"{k} as {n} {c}" for (k, n), c in wrong.most_common(20)))
-    CURVES.write_text(draw(weak), encoding="utf-8")
+    CURVES.write_text(draw(curves), encoding="utf-8")
 
 
 if __name__ == "__main__":
