@@ -4,7 +4,9 @@ import pytest
 
 from tests.talk.scripted import STILL, Talk
 from tests.talk.test_conversation import only
+from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
+from troubleshoot.coater.machine import Machine
 
 AT = "2026-01-05T09:00:00"
 IN_VAIN = [
@@ -66,3 +68,18 @@ def test_it_is_asked_once_in_a_case(small_bench):
     done = [*IN_VAIN, ("complaint", {"complaint": "slow"})]
     t = led(small_bench, begun(small_bench, *done))
     assert not asked(t)
+
+
+def test_troubles_that_what_is_suspected_would_raise_too_stand_first(rules):
+    bench = Bench(rules, Machine())
+    journal = append((), AT, "complaint", rules, complaint="slow_pump_down")
+    for action in ("wipe_and_reseat_seals", "close_vent"):
+        journal = append(
+            journal, AT, "action", rules, action=action, complaint_now="unchanged"
+        )  # fmt: skip
+    t = led(bench, journal, **{STILL: "slow_pump_down"})
+    at = next(n for n, q in enumerate(t.asker.asked) if STILL in q)
+    offered = t.asker.offered[at]
+    assert offered[0] == "slow_pump_down"
+    assert "pressure_not_reached" in offered[1:4]
+    assert offered.index("pressure_not_reached") < offered.index("picture_unsharp")

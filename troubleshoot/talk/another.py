@@ -46,7 +46,14 @@ def ask_if_due(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
 def ask(talk: Talk, case: Diagnosis, step: NextStep) -> None:
     """Show the list of troubles once more and keep what is chosen; what was seen stays."""
     now = talk.rules.complaints[case.complaint]
-    others = [c for c in verdict.commonest_first(talk.rules, talk.bench.machine) if c.id != now.id]
+    present, causes = case.belief.present, talk.rules.causes
+
+    def raised(other: str) -> float:
+        """How far what is suspected would raise that trouble too."""
+        return sum(p * causes[c].complaints.get(other, 0.0) for c, p in present.items())
+
+    able = verdict.commonest_first(talk.rules, talk.bench.machine)
+    others = sorted((c for c in able if c.id != now.id), key=lambda c: -raised(c.id))
     found = talk.ask(
         case, step, f"Is it still this: {lower_first(now.name)}?",
         [

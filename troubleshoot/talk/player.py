@@ -42,7 +42,7 @@ class Player:
         for s in said:
             match s:
                 case entries.Complaint():
-                    self.opening["complaint"] = s.complaint
+                    self.opening["complaint"] = self.opening["meant"] = s.complaint
                 case entries.State():
                     self.opening["state"] = s.state
                 case entries.Role():
