@@ -6,9 +6,15 @@ from troubleshoot.casebook.store import Store
 from troubleshoot.cli.setup import demo_files
 from troubleshoot.strict_yaml import read
 
+PLAYED = ("chip_in_the_glass", "flakes_on_the_lower_seal", "smell_of_burning",
+          "full_stage_on_a_monday", "two_at_once_seal_and_sponge")  # fmt: skip
+"""A stop on the way, a cause, a stop at once, nothing wrong, two causes."""
+
 
 @pytest.mark.first_quick(2)
-@pytest.mark.parametrize("path", demo_files(), ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path", [p for p in demo_files() if p.stem in PLAYED], ids=lambda p: p.stem
+)
 def test_a_demo_plays_itself_to_its_end(run, path, rules):
     said = run("demo", str(path), "--quick")
     assert (said.status, said.err) == (0, "")
