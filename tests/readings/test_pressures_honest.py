@@ -99,6 +99,6 @@ def test_a_weak_pump_and_gas_are_told_apart_by_the_rise(read):
         if session.story in ("leak", "vapour", "virtual_leak")
     ]
     pump = [a.verdict.story == "weak_pump" for s, a in read if s.story == "weak_pump"]
-    # What the hose takes near the base is not told to the reader here, and one curve hardly tells it.
+    # What the hose takes near the base is not told here, and one curve hardly tells it.
     assert np.mean(gas) >= 0.6
     assert np.mean(pump) >= 0.6
