@@ -16,6 +16,7 @@ import click
 from troubleshoot import __version__
 from troubleshoot.cli.groups import Whole, with_examples
 from troubleshoot.errors import Interrupted, UserError, nearest
+from troubleshoot.printable import sentence
 
 # command -> (module, object in it)
 COMMANDS = {
@@ -117,7 +118,9 @@ def main(args: list[str] | None = None) -> None:
         if isinstance(status, int):
             sys.exit(status)
     except click.ClickException as error:
-        error.show()
+        told = io.StringIO()
+        error.show(told)  # it quotes what was typed
+        click.echo(sentence(told.getvalue()), nl=False, err=True)
         sys.exit(2)
     except UserError as error:
         click.echo(f"Error: {error}", err=True)

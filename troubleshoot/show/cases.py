@@ -14,6 +14,7 @@ from troubleshoot.casebook.alike import Alike, ended_as
 from troubleshoot.casebook.attachments import size_in_words
 from troubleshoot.casebook.record import CLOSED, PARKED, UNREADABLE, CaseRow
 from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.printable import one_line
 from troubleshoot.show.html import content, front
 from troubleshoot.show.html.words import OUTCOME_WORDS, moment, plain
 from troubleshoot.show.terminal import TerminalTeller
@@ -75,7 +76,7 @@ def list_cases(rows: Sequence[CaseRow], names: Mapping[str, str]) -> None:
             plain(row.role or ""), row.called,
         )  # fmt: skip
         shown = (cell for head, cell in zip(WIDTHS, cells, strict=True) if head in columns)
-        table.add_row(*(Text(" ".join(cell.split())) for cell in shown))
+        table.add_row(*(Text(one_line(cell, WIDE)) for cell in shown))
     Console(highlight=False, width=width).print(table)
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.phrases import chance, lower_first
+from troubleshoot.printable import one_line
 from troubleshoot.show.html import content, front
 from troubleshoot.show.html.words import minutes, moment
 from troubleshoot.talk.telling import minutes_of
@@ -15,7 +16,7 @@ _MARKUP = re.compile(r"([\\`*_\[\]<>|#~])")
 
 def plain(text: str) -> str:
     """`text` on one line, with nothing in it that Markdown would obey."""
-    return _MARKUP.sub(r"\\\1", " ".join(text.split()))
+    return _MARKUP.sub(r"\\\1", one_line(text))
 
 
 def as_markdown(page: CasePage, *, made_at: str) -> str:

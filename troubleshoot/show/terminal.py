@@ -28,6 +28,7 @@ from rich.text import Text
 from troubleshoot.advice.phrases import chance
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.kept import folder
+from troubleshoot.printable import visible
 from troubleshoot.show import picking
 from troubleshoot.show.files import to_file
 from troubleshoot.show.picking import ENTER, Picker, Taken
@@ -58,7 +59,7 @@ class TerminalTeller:
     def title(self, text: str) -> None:
         self.console.print()
         self.console.rule(style="dim")
-        self.console.print(text, style="bold", markup=False)
+        self.console.print(visible(text), style="bold", markup=False)
 
     def line(self, text: str) -> None:
         self._say(text)
@@ -69,7 +70,7 @@ class TerminalTeller:
     def _say(self, text: str, style: str = "") -> None:
         """A sentence; what stands in front of it in spaces indents all its lines."""
         words = text.lstrip(" ")
-        said, indent = Text(words, style), len(text) - len(words)
+        said, indent = Text(visible(words), style), len(text) - len(words)
         if words:
             self.console.print(Padding(said, (0, 0, 0, indent), expand=False) if indent else said)
 
@@ -140,7 +141,7 @@ class TerminalTeller:
 def _plain(text: str) -> str:
     from rich.markup import escape
 
-    return escape(text)
+    return escape(visible(text))
 
 
 def folded(text: str) -> str:
@@ -250,7 +251,7 @@ def _by_line(question: str, picker: Picker) -> Taken:
     """The list printed whole, and a line of keys typed below it."""
     while True:
         for _, row in picker.rows(question, WIDTH, 10**6):
-            print(row)
+            print(visible(row))
         line = input("> ")
         if line:  # an empty one takes what the line before pointed at
             picker = replace(picker, typed="", number="", at=None)

@@ -22,7 +22,7 @@ from troubleshoot.show.handbook.addresses import address, learn_address, relativ
 from troubleshoot.show.handbook.content import Shelf
 from troubleshoot.show.handbook.search import Index
 from troubleshoot.show.html.svg import drawing, picture
-from troubleshoot.show.html.words import minutes
+from troubleshoot.show.html.words import fit, minutes
 from troubleshoot.training.course import PRACTICE, Drawn, Page, course
 from troubleshoot.training.figures import Curves, Pictures, Table, figure
 
@@ -198,6 +198,7 @@ def _templates() -> Environment:
     env = Environment(
         loader=PackageLoader("troubleshoot.show.handbook"),
         autoescape=True,
+        finalize=fit,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

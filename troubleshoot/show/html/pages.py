@@ -126,6 +126,7 @@ def _templates() -> Environment:
     env = Environment(
         loader=PackageLoader("troubleshoot.show.html"),
         autoescape=True,
+        finalize=words.fit,
         undefined=StrictUndefined,
         extensions=["jinja2.ext.do"],
         trim_blocks=True,

@@ -5,6 +5,7 @@ from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
 from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.printable import visible
 from troubleshoot.readings.quantity import answer_text
 from troubleshoot.reasoning.learned import Tally
 
@@ -16,6 +17,11 @@ OUTCOME_WORDS = {
     "comes_and_goes": "comes and goes: looked at again when it shows",
     "unsolved": "closed without an answer",
 }
+
+
+def fit(value: object) -> object:
+    """What a template puts in: of a text, whatever a screen or terminal would obey written out."""
+    return type(value)(visible(value)) if isinstance(value, str) else value
 
 
 def minutes(value: float) -> str:
