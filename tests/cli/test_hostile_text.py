@@ -5,8 +5,11 @@ Escape sequences as in ECMA-48, marks of direction as in UAX #9, markup of HTML 
 
 import re
 import unicodedata
+from pathlib import Path
 
 import pytest
+
+import troubleshoot
 
 ESCAPES = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202etxt\r\b[bold red]<script>alert(1)</script>"
 LONG = "x" * 100_000
@@ -78,3 +81,13 @@ def test_an_error_quotes_no_more_than_its_beginning(run, args):
     ended = run(*args)
     assert ended.status == 2
     assert len(ended.err) < 3000
+
+
+def test_commands_print_through_one_place():
+    package = Path(troubleshoot.__file__).parent / "cli"
+    others = {
+        path.name
+        for path in package.rglob("*.py")
+        if re.search(r"click\.s?echo\(|(?<!\w)print\(", path.read_text(encoding="utf-8"))
+    }
+    assert others == {"echo.py", "progress.py"}  # which writes nothing of anybody else's

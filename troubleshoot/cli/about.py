@@ -6,6 +6,7 @@ import platform
 import click
 
 from troubleshoot import __version__
+from troubleshoot.cli.echo import echo
 
 
 @click.command()
@@ -32,18 +33,18 @@ def about(as_json: bool) -> None:
         "casebook": shown(casebook_named()),
     }
     if as_json:
-        click.echo(json.dumps(facts, indent=2))
+        echo(json.dumps(facts, indent=2))
         return
     for key, value in facts.items():
-        click.echo(f"{key.replace('_', ' '):<20} {value}")
+        echo(f"{key.replace('_', ' '):<20} {value}")
     if facts["engine"] == PLAIN:
-        click.echo()
+        echo()
         tell(
             "The plain matcher runs the rules, since durable-rules is not installed or does not "
             "load here (on Linux with Python 3.11 or 3.12 it is compiled). The results are the "
             "same."
         )
-    click.echo()
+    echo()
     tell(
         "Probabilities in the rule base are judgement unless a source is named. Local codes, "
         "the machine's handbook and licensed practice come before anything this tool says."

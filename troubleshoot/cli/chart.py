@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli.echo import echo
+
 if TYPE_CHECKING:
     from troubleshoot.coater.machine import Machine
     from troubleshoot.knowledge.model import RuleBase
@@ -74,7 +76,7 @@ def chart(
     name = f"chart_{what.replace('-', '_')}"
     to_file(out / f"{name}.svg", as_svg(page, rules.drawings))
     bytes_to_file(out / f"{name}.pdf", as_pdf(page, rules.drawings))
-    click.echo(f"Written: {out / name}.svg and {out / name}.pdf")
+    echo(f"Written: {out / name}.svg and {out / name}.pdf")
 
 
 def _decision(
@@ -107,6 +109,6 @@ def _decision(
             f"give or take {found.error:.0f} ({plays} troubles drawn from the rules and played "
             f"both ways). The chart by itself ends {round(100 * found.ended)} of 100."
         )
-        click.echo(cost)
+        echo(cost)
         foot += cost
     return sheet(best, rules, machine, foot, paper)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.measures import CURRENT, ENERGY, LENGTH, VOLTAGE, Number
 
 if TYPE_CHECKING:
@@ -61,14 +62,14 @@ def coat_plan(
     rules = load_rules(rule_folders)
     if listed:
         for kind in rules.specimens.values():
-            click.echo(f"{kind.id:18} {kind.name}")
+            echo(f"{kind.id:18} {kind.name}")
         return
     coater = _coater(case_file, machine_name, rules)
     kind, times, beam = _wanted(rules, specimen, magnification, kv or coater.beam)
     wish = _wish(kind, times, beam, coater, metal, rate, (current, voltage, distance))
     found = plan(rules, wish, xray)
     if as_json:
-        click.echo(json.dumps(_record(wish, found), indent=2))
+        echo(json.dumps(_record(wish, found), indent=2))
         return
     _tell(wish, found)
 
@@ -175,7 +176,7 @@ def _ask_number(question: str) -> float:
             value = 0.0
         if value > 0:
             return value
-        click.echo(f"{text!r} is no number above zero.", err=True)
+        echo(f"{text!r} is no number above zero.", err=True)
 
 
 def _ask_energy() -> "Quantity":
@@ -188,7 +189,7 @@ def _ask_energy() -> "Quantity":
         try:
             return parse(text, "energy", default_unit="keV")
         except UserError as error:
-            click.echo(str(error), err=True)
+            echo(str(error), err=True)
 
 
 def _wish(
@@ -233,7 +234,7 @@ def _wish(
 
 def _tell(wish: "Wish", found: "Plan") -> None:
     """The plan as text: what to do first."""
-    click.echo(click.wrap_text(found.verdict, 96))
+    echo(click.wrap_text(found.verdict, 96))
     for title, lines in (
         ("Careful", tuple(f"{box.name}: {box.first}" for box in found.cautions)),
         ("Do", found.todo),
@@ -243,15 +244,15 @@ def _tell(wish: "Wish", found: "Plan") -> None:
         ("To find this coater's rate", found.calibrate),
     ):
         if lines:
-            click.echo(f"\n{title}")
+            echo(f"\n{title}")
         for line in lines:
-            click.echo(click.wrap_text(line, 96, "  - ", "    "))
+            echo(click.wrap_text(line, 96, "  - ", "    "))
     if found.coat is not None:
         end = (
             f"Reckoned for {wish.machine.name}; the coater's handbook and the lab's own recipe go "
             "first. `troubleshoot explain` with a caution's name says all of it."
         )
-        click.echo("\n" + click.wrap_text(end, 96))
+        echo("\n" + click.wrap_text(end, 96))
 
 
 def _record(wish: "Wish", found: "Plan") -> dict[str, Any]:

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from troubleshoot.cli.echo import echo
+
 OPENED = "2026-03-02T09:00:00"
 """When a demo was opened that does not say so itself: a clock would make each report another."""
 
@@ -33,13 +35,13 @@ def demos(reports: Path | None) -> None:
         case = read_case(path, rules, OPENED)
         page = page_of(Bench(rules, case.machine).assess(case.journal), case.journal)
         said = page.found.verdict.sentence if page.found else ""
-        click.echo(f"{path.stem:<28} {case.name}\n{'':<28} {said}")
+        echo(f"{path.stem:<28} {case.name}\n{'':<28} {said}")
         if reports is not None:
             target = reports / f"{path.stem}.html"
             at = words.moment(case.journal[-1].at)
             to_file(target, pages.render(page, made_at=at))
             made.append((target.name, page))
-            click.echo(f"{'':<28} written: {target}")
+            echo(f"{'':<28} written: {target}")
     if reports is not None:
         target = to_file(reports / "index.html", pages.index(made))
-        click.echo(f"They are listed in: {target}")
+        echo(f"They are listed in: {target}")

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from troubleshoot.cli.echo import echo
+
 
 @click.command()
 @click.argument("case_file", required=False, metavar="[CASE.yaml]")
@@ -102,7 +104,7 @@ def diagnose(
         if strict and case.odd:
             raise UserError(case.odd[0])
         for text in case.odd:
-            click.echo(f"Look again: {text}", err=True)
+            echo(f"Look again: {text}", err=True)
         bench = Bench(rules, case.machine)
         journal, name = case.journal, case.name
     if asks or resume:
@@ -133,11 +135,11 @@ def diagnose(
         for target, make in made:
             if target is not None:
                 to_file(target, make())
-                click.echo(f"Written: {target}", err=True)
+                echo(f"Written: {target}", err=True)
     if as_json:
         from troubleshoot.show.json import as_object
 
-        click.echo(json.dumps(as_object(page), indent=2))
+        echo(json.dumps(as_object(page), indent=2))
     elif not (asks or any(map(is_stdout, wanted))):
         from troubleshoot.show.plain import show
 
@@ -157,6 +159,6 @@ def _show_what_is_understood(
     bench = Bench(load_rules(rule_folders), machine_named(machine_name) or Machine())
     line = understand(bench, say)
     if as_json:
-        click.echo(json.dumps(line_as_object(line, bench.rules, bench.machine), indent=2))
+        echo(json.dumps(line_as_object(line, bench.rules, bench.machine), indent=2))
     else:
         show_line(line, bench.rules, bench.machine)

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli.echo import echo
+
 if TYPE_CHECKING:
     from troubleshoot.case.diagnose import Bench
     from troubleshoot.training.drill.play import Picture, Played
@@ -69,7 +71,7 @@ def drill(
     if exam:
         _exam(bench, first, role, pictures, sheet)
         return
-    click.echo(summary(before, told=level is not None))
+    echo(summary(before, told=level is not None))
     _one(bench, drawn(bench, level or next_level(before), first), role, pictures=pictures)
 
 
@@ -112,7 +114,7 @@ def _keeper(folder: Path | None, trouble: "Trouble") -> "Picture":
             count += 1
             name = f"drill_{trouble.level}_{trouble.seed}_{count}.svg"
             to_file(folder / name, as_svg(figure))
-            click.echo(f"Kept: {folder / name}", err=True)
+            echo(f"Kept: {folder / name}", err=True)
 
     return keep
 
@@ -130,11 +132,11 @@ def _exam(bench: "Bench", first: int, role: str, pictures: Path | None, sheet: P
     for level in range(1, EXAM + 1):
         played = _one(bench, drawn(bench, level, first), role, pictures=pictures, exam=True)
         if played.debrief is None:
-            click.echo("The exam ends here, unfinished: no sheet is made.")
+            echo("The exam ends here, unfinished: no sheet is made.")
             return
         done.append(kept_of(played, now(), role, exam=True))
     for line in lines_of(done, bench.rules):
-        click.echo(line)
+        echo(line)
     if sheet is not None:
         bytes_to_file(sheet, as_pdf(exam_sheet(done, bench.rules)))
-        click.echo(f"To sign: {sheet}")
+        echo(f"To sign: {sheet}")

@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from troubleshoot.cli.echo import echo
+
 
 @click.command()
 @click.argument("out", type=click.Path(path_type=Path))
@@ -30,4 +32,4 @@ def handbook(out: Path, folders: tuple[Path, ...]) -> None:
         make_folder(folder)
     for path, text in pages.items():
         to_file(out / path, text)
-    click.echo(f"{len(pages)} pages written; open {out / 'index.html'}")
+    echo(f"{len(pages)} pages written; open {out / 'index.html'}")

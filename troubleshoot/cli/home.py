@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-import click
+from troubleshoot.cli.echo import echo
 
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
@@ -30,7 +30,7 @@ def home() -> None:
     for line in (*_open(store, rules), *_due(store, rules)):
         tell(line)
     for what, command in TYPE:
-        click.echo(f"  {what:<36} {command}")
+        echo(f"  {what:<36} {command}")
 
 
 def _open(store: "Store", rules: "RuleBase") -> list[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole
 from troubleshoot.cli.log_options import log_options
 from troubleshoot.cli.machine_rate import rate
@@ -51,12 +52,12 @@ def new_machine() -> None:
         profile = ask_profile(Drafted(TerminalAsker(), teller, draft), teller, kept)
     draft.clear()
     if profile == kept.get(profile.name):
-        click.echo(f"{profile.name} stays as it is.")
+        echo(f"{profile.name} stays as it is.")
         return
     store.save_machine(profile)
-    click.echo("Kept:")
+    echo("Kept:")
     _tell(profile)
-    click.echo("`troubleshoot machine set KEY VALUE` changes one of them.")
+    echo("`troubleshoot machine set KEY VALUE` changes one of them.")
 
 
 @machine.command("read")
@@ -68,7 +69,7 @@ def read_profile(path: Path) -> None:
 
     profile = read_machine(path)
     open_casebook().save_machine(profile)
-    click.echo(f"Kept: {profile.name}")
+    echo(f"Kept: {profile.name}")
     _ask_about(profile)
 
 
@@ -105,15 +106,15 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
             raise UserError(f"{key}: {error}") from None
     after = machine_from(profile, key)
     new = [sentence for sentence in queries(after) if sentence not in queries(before)]
-    click.echo(f"{before.name}, {key}: {was or 'not known'} -> {profile.get(key, 'not known')}")
+    echo(f"{before.name}, {key}: {was or 'not known'} -> {profile.get(key, 'not known')}")
     for sentence in new:
-        click.echo(f"Please check: {sentence}", err=True)
+        echo(f"Please check: {sentence}", err=True)
     if new and interactive() and not click.confirm("Keep it all the same?"):
-        click.echo("Nothing is changed.")
+        echo("Nothing is changed.")
         return
     store.save_machine(after)
     if key in ("target", "distance", "target_radius") and "coat_rate" in before.numbers:
-        click.echo(
+        echo(
             "The rate of coating that is kept was found before this change: coat a slip, and "
             "`troubleshoot machine rate` finds it anew."
         )
@@ -182,13 +183,13 @@ def good_day(
     profile = machine_from({**coater.as_dict(), **kept}, str(log_file))
     doubtful += _not_so_good(analysis.verdict.story, coater, profile)
     if not as_json:
-        click.echo(analysis.reading.sentence)
+        echo(analysis.reading.sentence)
         for key, number in found.items():
             was = coater.shown.get(key)
             before = f"; until now {was}" if was else ""
-            click.echo(f"  {key.replace('_', ' ')}: {_with_sigma(key, number, coater)}{before}")
+            echo(f"  {key.replace('_', ' ')}: {_with_sigma(key, number, coater)}{before}")
         for sentence in doubtful:
-            click.echo(f"  {sentence}")
+            echo(f"  {sentence}")
     if doubtful and not anyway and (yes or not interactive()):
         raise UserError(
             f"Nothing is kept, for this may have been no good day: {' '.join(doubtful)} If you "
@@ -199,7 +200,7 @@ def good_day(
             raise UserError("Nothing is kept: there is no terminal to ask at; add --yes.")
         all_the_same = " all the same" if doubtful else ""
         if not click.confirm(f"Keep this{all_the_same} as the normal of {coater.name}?"):
-            click.echo("Nothing is changed.")
+            echo("Nothing is changed.")
             return
     store.save_machine(profile)
     if as_json:
@@ -207,9 +208,9 @@ def good_day(
             "machine": profile.as_dict(), "kept": kept, "doubts": doubtful,
             "sentence": analysis.reading.sentence,
         }  # fmt: skip
-        click.echo(json.dumps(record, indent=2))
+        echo(json.dumps(record, indent=2))
         return
-    click.echo(f"Kept: {profile.name}")
+    echo(f"Kept: {profile.name}")
 
 
 def _healthy(
@@ -288,15 +289,15 @@ def show_machines(as_json: bool) -> None:
     store = open_casebook()
     machines = store.machines()
     if as_json:
-        click.echo(json.dumps({"machines": [m.as_dict() for m in machines]}, indent=2))
+        echo(json.dumps({"machines": [m.as_dict() for m in machines]}, indent=2))
         return
     if not machines:
-        click.echo("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
+        echo("No machine is kept yet: `troubleshoot machine new` asks for its normal.")
     tell_out_of_use(store, load_rules(()))
     for profile in machines:
         _tell(profile)
         _ask_about(profile)
-        click.echo()
+        echo()
 
 
 def _tell(profile: "Machine") -> None:
@@ -305,11 +306,11 @@ def _tell(profile: "Machine") -> None:
     from troubleshoot.talk.machine_questions import profile_lines
 
     for line in (*profile_lines(profile), *notes(profile)):
-        click.echo(f"  {line}")
+        echo(f"  {line}")
 
 
 def _ask_about(profile: "Machine") -> None:
     from troubleshoot.coater.plausible import queries
 
     for sentence in queries(profile):
-        click.echo(f"Please check: {sentence}", err=True)
+        echo(f"Please check: {sentence}", err=True)

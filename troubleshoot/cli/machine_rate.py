@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.measures import AREA, CURRENT, LENGTH, MASS, RESISTANCE, SECONDS
 
 if TYPE_CHECKING:
@@ -67,12 +68,12 @@ def rate(
         after = machine_from({**machine.as_dict(), **target, "coat_rate": shown}, "the machine")
         for sentence in queries(after):
             if sentence not in queries(machine):
-                click.echo(f"Please check: {sentence}", err=True)
+                echo(f"Please check: {sentence}", err=True)
         store.save_machine(after)
         text += f" Kept for {machine.name}."
     elif machine is None:
         text += " No machine is kept yet (`troubleshoot machine new`); give it with --rate."
-    click.echo(json.dumps(record, indent=2) if as_json else text)
+    echo(json.dumps(record, indent=2) if as_json else text)
 
 
 def _metal(asked: str | None, head: "Metal | None") -> "Metal":

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-import click
-
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
     from troubleshoot.knowledge.model import RuleBase
@@ -45,4 +43,4 @@ def tell_out_of_use(store: "Store", rules: "RuleBase", beside: int | None = None
     from troubleshoot.cli.setup import tell
 
     for sentence in out_of_use(store, rules, beside):
-        tell(click.style(sentence, bold=True), err=True)
+        tell(sentence, err=True, bold=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.log_options import log_options
 from troubleshoot.cli.measures import PRESSURE, RISE, VOLUME
 
@@ -103,7 +104,7 @@ def read(
     from troubleshoot.sources.log_file import Told
 
     if form:
-        click.echo(FORM, nl=False)
+        echo(FORM, nl=False)
         return
     few = {name: given.pop(name) for name in ("base", "base_empty", "rise")}
     some = any(v is not None for v in few.values())
@@ -125,7 +126,7 @@ def read(
         reading = read_few(
             findings, machine, loaded=si["base"], empty=si["base_empty"], rise=si["rise"]
         )
-        click.echo(pressures_json(reading) if as_json else reading.sentence)
+        echo(pressures_json(reading) if as_json else reading.sentence)
         return
     told = Told.of(given)
     if log_file is not None and not any(given[k] for k in ("column", "valve", "empty", "target")):
@@ -153,7 +154,7 @@ def read(
         target=target.si if target is not None else None,
     )
     if as_json:
-        click.echo(pressures_json(analysis.reading, analysis))
+        echo(pressures_json(analysis.reading, analysis))
     else:
         tell_pressures(analysis)
     if plot is not None:
@@ -166,7 +167,7 @@ def _write(plot: Path, drawing: str) -> None:
     from troubleshoot.show.files import to_file
 
     to_file(plot, drawing)
-    click.echo(f"Written: {plot}", err=True)
+    echo(f"Written: {plot}", err=True)
 
 
 def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
@@ -217,7 +218,7 @@ def _ask() -> "Ask | None":
         if not open_.choices:
             return str(click.prompt(question))
         for number, name in enumerate(open_.choices, start=1):
-            click.echo(f"  {number}  {name}", err=True)
+            echo(f"  {number}  {name}", err=True)
         picked = click.prompt(question, type=click.IntRange(1, len(open_.choices)), err=True)
         return open_.choices[picked - 1]
 
@@ -259,7 +260,7 @@ def _tell_current(
 
     analysis = analyse(table, findings, machine)
     if as_json:
-        click.echo(current_json(analysis))
+        echo(current_json(analysis))
     else:
         tell_current(analysis)
     if plot is not None:

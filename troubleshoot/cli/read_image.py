@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
+from troubleshoot.cli.echo import echo
 
 if TYPE_CHECKING:
     from troubleshoot.knowledge.model import Finding
@@ -30,11 +30,11 @@ def tell_image(
 
     def tell(text: str) -> None:
         if shown:
-            click.echo(text, err=True)
+            echo(text, err=True)
 
     analysis = look_at(path, findings, beside, tell)
     if as_json:
-        click.echo(json.dumps(_record(analysis), indent=2, allow_nan=False))
+        echo(json.dumps(_record(analysis), indent=2, allow_nan=False))
     else:
         _say(analysis)
     if plot is not None:
@@ -42,22 +42,22 @@ def tell_image(
         from troubleshoot.show.files import to_file
 
         to_file(plot, draw_micrographs(analysis))
-        click.echo(f"Written: {plot}", err=True)
+        echo(f"Written: {plot}", err=True)
 
 
 def _say(analysis: "MicrographAnalysis") -> None:
     """The sentence, then what it rests on, a line a picture."""
-    click.echo(analysis.reading.sentence)
+    echo(analysis.reading.sentence)
     for look in analysis.looks:
         s, picture = look.measured.sample, look.picture
         rows, columns = picture.shape
-        click.echo(
+        echo(
             f"  {picture.name}: {columns} by {rows} pixels, noise {s.noise:.1f} of {picture.full} "
             f"levels, contrast {s.contrast:.1f}"
         )
         if picture.bar is not None:
-            click.echo(f"    information bar in rows {picture.bar[0]} to {picture.bar[1]} left out")
-    click.echo("  The limits from which something is named are ours (docs/micrographs.md).")
+            echo(f"    information bar in rows {picture.bar[0]} to {picture.bar[1]} left out")
+    echo("  The limits from which something is named are ours (docs/micrographs.md).")
 
 
 def _record(analysis: "MicrographAnalysis") -> dict[str, Any]:

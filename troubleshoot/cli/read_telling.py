@@ -5,7 +5,7 @@ import math
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-import click
+from troubleshoot.cli.echo import echo
 
 if TYPE_CHECKING:
     from troubleshoot.readings.current.currents import CurrentAnalysis
@@ -18,7 +18,7 @@ def tell_current(analysis: "CurrentAnalysis") -> None:
     from troubleshoot.readings.pressure.telling import with_sigma
 
     numbers, shown = analysis.reading.numbers, analysis.table.shown
-    click.echo(analysis.reading.sentence)
+    echo(analysis.reading.sentence)
     told = {
         "current": ("Mean current", shown.get("current", "mA"), "current"),
         "voltage": ("Mean voltage", shown.get("voltage", "V"), "voltage"),
@@ -27,21 +27,21 @@ def tell_current(analysis: "CurrentAnalysis") -> None:
     }
     for name, (words, unit, dimension) in told.items():
         if name in numbers:
-            click.echo(f"  {words}: {with_sigma(numbers[name], unit, dimension)}")
+            echo(f"  {words}: {with_sigma(numbers[name], unit, dimension)}")
         change = numbers.get("change_in_two_minutes" if name == "current" else f"{name}_change")
         if change is not None:
-            click.echo(f"    changes by {_percent(change)} in two minutes")
+            echo(f"    changes by {_percent(change)} in two minutes")
     if max(analysis.relation.values(), default=0.0) >= 0.7 and "current_after_pressure" in numbers:
-        click.echo(f"  {_lag(numbers['current_after_pressure'])}")
+        echo(f"  {_lag(numbers['current_after_pressure'])}")
     kinds = {"step": "the current steps by", "out": "the glow is out for"}
     for event in analysis.events:
         if event.kind in kinds:
             size = (
                 f"{event.seconds:.0f} s" if event.kind == "out" else f"{100 * event.depth:+.0f} %"
             )
-            click.echo(f"  At {event.start:.0f} s {kinds[event.kind]} {size}")
+            echo(f"  At {event.start:.0f} s {kinds[event.kind]} {size}")
     for note in (analysis.table.taken, *analysis.table.notes):
-        click.echo(f"  {note}")
+        echo(f"  {note}")
 
 
 def _percent(share: "Estimate") -> str:
@@ -77,7 +77,7 @@ def tell_pressures(analysis: "Analysis") -> None:
     from troubleshoot.readings.pressure.telling import with_sigma
 
     log, reading = analysis.log, analysis.reading
-    click.echo(reading.sentence)
+    echo(reading.sentence)
     shown = {
         "base": ("Base after ten minutes", log.unit, "pressure"),
         "time_constant": ("Time constant of pumping (volume/speed)", "s", "time"),
@@ -88,7 +88,7 @@ def tell_pressures(analysis: "Analysis") -> None:
     }
     for name, (words, unit, dimension) in shown.items():
         if name in reading.numbers:
-            click.echo(f"  {words}: {with_sigma(reading.numbers[name], unit, dimension)}")
+            echo(f"  {words}: {with_sigma(reading.numbers[name], unit, dimension)}")
     for part in (analysis.pump, analysis.rise):
         if part is None:
             continue
@@ -97,16 +97,16 @@ def tell_pressures(analysis: "Analysis") -> None:
             f"{fit.model.name.replace('_', ' ')} {100 * w:.0f} %" for fit, w in fits if w >= 0.01
         )
         what = "pumping" if part.segment.kind == "pumping" else "shut off"
-        click.echo(f"  Curves that fit while {what}: {odds}")
+        echo(f"  Curves that fit while {what}: {odds}")
     if len(analysis.segments) > 1:
         pieces = (
             f"{s.kind} from {units.format_number(log.seconds[s.first])} s to "
             f"{units.format_number(log.seconds[s.last])} s"
             for s in analysis.segments
         )
-        click.echo(f"  In the log: {'; '.join(pieces)}")
+        echo(f"  In the log: {'; '.join(pieces)}")
     for note in filter(None, (log.taken, *log.notes)):
-        click.echo(f"  {note}")
+        echo(f"  {note}")
 
 
 def pressures_json(reading: "Reading", analysis: "Analysis | None" = None) -> str:

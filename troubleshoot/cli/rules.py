@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole
 
 if TYPE_CHECKING:
@@ -87,14 +88,14 @@ def _print_sources(folder: Path, folders: Sequence[Path], as_json: bool) -> None
         import json
 
         by_kind = {kind: {g: count[g] for g in GROUNDS} for kind, count in counts.items()}
-        click.echo(json.dumps({"folder": str(folder), "sources": by_kind}, indent=2))
+        echo(json.dumps({"folder": str(folder), "sources": by_kind}, indent=2))
         return
     heads = "".join(f"{g:>{len(g) + 2}}" for g in (*GROUNDS, "entries", "cited or computed"))
-    click.echo(f"{'':<16}{heads}")
+    echo(f"{'':<16}{heads}")
     for kind, count in (*counts.items(), ("all", sum(counts.values(), Counter()))):
         share = (count["citation"] + count["computation"]) / count.total()
         numbers = "".join(f"{count[g]:>{len(g) + 2}}" for g in GROUNDS)
-        click.echo(f"{kind:<16}{numbers}{count.total():>9}{share:>19.0%}")
+        echo(f"{kind:<16}{numbers}{count.total():>9}{share:>19.0%}")
 
 
 def _print_json(
@@ -118,7 +119,7 @@ def _print_json(
         for remark in found
     ]
     record = {"folder": str(folder), "layers": list(layers), **changes, "remarks": remarks}
-    click.echo(json.dumps(record, indent=2))
+    echo(json.dumps(record, indent=2))
 
 
 def _print_lines(
@@ -162,4 +163,4 @@ def schema(what: str) -> None:
         "machine": machine_schema,
         "rules": rules_schema,
     }
-    click.echo(json.dumps(made[what](), indent=1))
+    echo(json.dumps(made[what](), indent=1))

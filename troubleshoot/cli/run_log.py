@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.measures import CURRENT, PRESSURE, RISE, Measure
 
 if TYPE_CHECKING:
@@ -210,12 +211,12 @@ def _tell(
             ],
             "kept_as_normal": numbers,
         }
-        click.echo(json.dumps(record, indent=2, allow_nan=False))
+        echo(json.dumps(record, indent=2, allow_nan=False))
         return
     if entry is not None:
-        click.echo(f"Noted for {machine.name} ({len(runs)} in the log).")
+        echo(f"Noted for {machine.name} ({len(runs)} in the log).")
     for line in _comparison(machine, entry, usual):
-        click.echo(f"  {line}")
+        echo(f"  {line}")
     for odd in strange:
         tell(f"Out of the ordinary: {odd.sentence}")
     for trend in trends:
@@ -236,7 +237,7 @@ def _offer_case(
     from troubleshoot.cli.setup import interactive
 
     if not interactive():
-        click.echo("To look for the cause: `troubleshoot diagnose`.")
+        echo("To look for the cause: `troubleshoot diagnose`.")
         return
     from troubleshoot.case.entries import Finding
     from troubleshoot.cli.live import live
@@ -295,14 +296,14 @@ def _list(given: Mapping[str, Any]) -> None:
     runs = store.runs(machine.name)
     if given["as_json"]:
         record = {"machine": machine.name, "runs": [asdict(r) for r in runs]}
-        click.echo(json.dumps(record, indent=2, allow_nan=False))
+        echo(json.dumps(record, indent=2, allow_nan=False))
         return
     if not runs:
-        click.echo("No run is noted yet: `troubleshoot run` takes ten seconds.")
+        echo("No run is noted yet: `troubleshoot run` takes ten seconds.")
     for entry in runs[-20:]:
         said = [f"{WORDS[n]} {_shown(machine, n, v)}" for n, v in entry.values.items()]
         said += [entry.metal] if entry.metal else []
         said += [f"slip {entry.slip}"] if entry.slip else []
         said += [f"done: {', '.join(entry.did)}"] if entry.did else []
         kind = entry.kind.replace("_", "-")
-        click.echo(f"{entry.at.replace('T', ' ')[:16]}  {kind:<8}  {', '.join(said)}")
+        echo(f"{entry.at.replace('T', ' ')[:16]}  {kind:<8}  {', '.join(said)}")

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from troubleshoot.casebook.place import data_folder, shown
+from troubleshoot.cli.echo import echo
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import Interrupted, UserError, nearest
 from troubleshoot.knowledge.model import RuleBase
@@ -33,7 +34,6 @@ def load_rules(extra: tuple[Path, ...]) -> RuleBase:
 
 def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...]]:
     """As `load_rules`, with the names of what the lab's own folders changed."""
-    import click
 
     from troubleshoot.knowledge.load import load, load_with_places, shipped
 
@@ -45,9 +45,9 @@ def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...
         return load(), ()
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
-        click.echo(f"Overridden by your own rules: {name}", err=True)
+        echo(f"Overridden by your own rules: {name}", err=True)
     for name in loaded.extended:
-        click.echo(f"Extended by your own rules: {name}", err=True)
+        echo(f"Extended by your own rules: {name}", err=True)
     return loaded.rules, (*loaded.overridden, *loaded.extended)
 
 
@@ -107,27 +107,24 @@ def casebook_named() -> str | None:
     return named
 
 
-def tell(text: str, *, err: bool = False) -> None:
+def tell(text: str, *, err: bool = False, bold: bool = False) -> None:
     """Print a sentence: at a terminal broken between words, for a pipe on one line."""
     import shutil
     import textwrap
-
-    import click
 
     stream = sys.stderr if err else sys.stdout
     if stream is not None and stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 20)
         text = textwrap.fill(text, width, break_on_hyphens=False)
-    click.echo(text, err=err)
+    echo(text, err=err, bold=bold)
 
 
 def open_casebook() -> "Store":
     """The casebook that is meant. Raises `UserError` when it cannot be used."""
-    import click
 
     from troubleshoot.casebook.store import Store
 
-    return Store(casebook_named(), lambda told: click.echo(f"Careful: {told}", err=True))
+    return Store(casebook_named(), lambda told: echo(f"Careful: {told}", err=True))
 
 
 def going_on(case: int) -> str:

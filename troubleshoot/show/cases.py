@@ -263,4 +263,4 @@ def show_journal(journal: Journal) -> None:
     """Print every entry as it is kept, a line each, however long."""
     for entry in journal:
         said = ", ".join(f"{k} {v}" for k, v in entry.data.items() if k != "plot")
-        print(f"{entry.number:>4}  {entry.at.replace('T', ' ')}  {entry.kind:<13} {said}")
+        print(f"{entry.number:>4}  {entry.at.replace('T', ' ')}  {entry.kind:<13} {one_line(said)}")

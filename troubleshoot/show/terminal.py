@@ -261,4 +261,4 @@ def _by_line(question: str, picker: Picker) -> Taken:
                 return after
             picker = after
         if picker.said:
-            print(f"  {picker.said}")
+            print(f"  {visible(picker.said)}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole
 from troubleshoot.cli.measures import TEMPERATURE
 
@@ -59,9 +60,9 @@ def calc(context: click.Context) -> None:
         from troubleshoot.cli.calc.needs import NEEDS
 
         for topic, needs in NEEDS.items():
-            click.echo(f"{topic}:")
+            echo(f"{topic}:")
             for need, line in needs.items():
-                click.echo(f"  {need}\n    troubleshoot calc {line}")
+                echo(f"  {need}\n    troubleshoot calc {line}")
 
 
 def option(
@@ -114,9 +115,9 @@ def command(name: str, **settings: Any) -> Callable[[Command], click.Command]:
                     "and exponents."
                 ) from None
             if as_json:
-                click.echo(text)
+                echo(text)
             else:
-                click.echo(" ".join([answer.sentence, *answer.notes]))
+                echo(" ".join([answer.sentence, *answer.notes]))
 
         flag = click.option("--json", "as_json", is_flag=True, help="Numbers in SI, as JSON.")
         return calc.command(name, context_settings=settings)(flag(run))

@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from troubleshoot.cli.cases.group import Kept, by, cases, named, number
+from troubleshoot.cli.echo import echo
 
 why = click.option("--why", required=True, help="Why, in a few words: it is kept with the case.")
 
@@ -21,7 +22,7 @@ def note(number: int, text: tuple[str, ...]) -> None:
     from troubleshoot.case.entries import Note
 
     Kept(number).add(Note(text=" ".join(text)))
-    click.echo(f"Noted with case {number}.")
+    echo(f"Noted with case {number}.")
 
 
 @cases.command("title")
@@ -32,7 +33,7 @@ def title(number: int, text: tuple[str, ...]) -> None:
     from troubleshoot.case.entries import Title
 
     Kept(number).add(Title(text=" ".join(text)))
-    click.echo(f"Case {number} is called: {' '.join(text)}")
+    echo(f"Case {number} is called: {' '.join(text)}")
 
 
 @cases.command("attach")
@@ -52,7 +53,7 @@ def attach(number: int, file: Path, remark: str | None) -> None:
         attachments.attached(file, content, remark),
         lambda entry: attachments.attach(kept.store, number, entry, content),
     )
-    click.echo(f"{file.name} is kept with case {number}.")
+    echo(f"{file.name} is kept with case {number}.")
 
 
 @cases.command("files")
@@ -71,20 +72,18 @@ def files(number: int, folder: Path | None) -> None:
     kept = Kept(number)
     found = [e.said for e in standing(kept.journal) if isinstance(e.said, Attached)]
     if not found:
-        click.echo(f"No file is kept with case {number}.")
+        echo(f"No file is kept with case {number}.")
     if folder is not None:
         make_folder(folder)
     for said in found:
-        click.echo(
-            f"{said.name}  {attachments.size_in_words(said.size)}  {said.note or ''}".rstrip()
-        )
+        echo(f"{said.name}  {attachments.size_in_words(said.size)}  {said.note or ''}".rstrip())
         if folder is not None:
             name = Path(said.name).name or said.sha256[:12]
             path = folder / name
             if path.exists():
                 path = folder / f"{path.stem}-{said.sha256[:8]}{path.suffix}"
             bytes_to_file(path, attachments.content_of(kept.store, said.sha256))
-            click.echo(f"Written: {path}", err=True)
+            echo(f"Written: {path}", err=True)
 
 
 @cases.command("correct")
@@ -138,7 +137,7 @@ def correct(
         if any(p.startswith("quantity=") for p in pairs):
             to.pop("answer", None)
         kept.add(Corrected(entry=entry, to=to, by=by, why=why))
-    click.echo(f"Entry {entry} of case {number} is corrected; the first words are kept.")
+    echo(f"Entry {entry} of case {number} is corrected; the first words are kept.")
 
 
 def _keys(kept: Kept, kind: str, key: str, value: str) -> dict[str, Any]:
@@ -236,7 +235,7 @@ def add(**given: Any) -> None:
     for one in said:
         journal = enter(journal, at, one, rules)
     case = store.new_case(given["called"] or "", at, machine, entries=journal)
-    click.echo(f"Case {case} is kept. `troubleshoot cases show {case}` shows it.")
+    echo(f"Case {case} is kept. `troubleshoot cases show {case}` shows it.")
 
 
 @cases.command("delete")
@@ -259,7 +258,7 @@ def delete(number: int, yes: bool) -> None:
         click.confirm(f"Delete {what}? A wrong answer is better corrected", abort=True)
         again = click.prompt(f"It cannot be brought back. Type {number} to delete it", type=str)
         if again.strip() != str(number):
-            click.echo("Nothing is deleted.")
+            echo("Nothing is deleted.")
             return
     store.delete(number)
-    click.echo(f"Case {number} is deleted.")
+    echo(f"Case {number} is deleted.")

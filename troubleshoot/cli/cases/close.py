@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from troubleshoot.cli.cases.group import Kept, as_json, by, cases, named, number
+from troubleshoot.cli.echo import echo
 
 
 @cases.command("close")
@@ -73,9 +74,9 @@ def close_case(number: int, as_json: bool, **given: Any) -> None:
             )
         )
     if as_json:
-        click.echo(json.dumps({"case": number, "closed": dict(talk.journal[-1].data)}, indent=2))
+        echo(json.dumps({"case": number, "closed": dict(talk.journal[-1].data)}, indent=2))
     else:
-        click.echo(f"Case {number} is closed and kept.")
+        echo(f"Case {number} is closed and kept.")
 
 
 @cases.command("reopen")
@@ -98,4 +99,4 @@ def reopen(number: int, why: str, by: str | None) -> None:
         raise UserError(f"Case {number} is not closed.")
     for end in reversed(ends):
         kept.add(Retract(entry=end, by=by, why=why))
-    click.echo(f"Case {number} is open again. Go on with: {going_on(number)}")
+    echo(f"Case {number} is open again. Go on with: {going_on(number)}")

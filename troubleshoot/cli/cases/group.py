@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ def named(text: str, pool: Mapping[str, Any], what: str) -> str:
     exact = [e for e in found if e.name.casefold() == text.casefold()]
     if len(exact or found) == 1:
         entry = (exact or found)[0]
-        click.echo(f"Taken for the {what} {entry.id}: {entry.name}", err=True)
+        echo(f"Taken for the {what} {entry.id}: {entry.name}", err=True)
         return str(entry.id)
     if found:
         some = "; ".join(f"{e.id} ({e.name})" for e in found[:6])

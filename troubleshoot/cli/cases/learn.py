@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from troubleshoot.cli.cases.group import Kept, as_json, cases, number
+from troubleshoot.cli.echo import echo
 
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
@@ -30,9 +31,9 @@ def learned(coater: str | None, as_json: bool) -> None:
     machine = _machine(coater, store)
     known = tally(store, machine.name, now(), rules.settings)
     if as_json:
-        click.echo(json.dumps(as_object(rules, machine, known), indent=2))
+        echo(json.dumps(as_object(rules, machine, known), indent=2))
     elif not known.cases:
-        click.echo("Nothing is learnt yet: no closed case says what it was.")
+        echo("Nothing is learnt yet: no closed case says what it was.")
     else:
         show(rules, machine, known, TerminalTeller())
 
@@ -85,13 +86,13 @@ def again(number: int, as_json: bool) -> None:
     opened = next((e.said for e in standing(kept.journal) if isinstance(e.said, Opened)), None)
     if as_json:
         opinions = {when: {"reckoned_with": w, "first": first} for when, (w, first) in said.items()}
-        click.echo(json.dumps({"case": number, "causes": row.causes, **opinions}, indent=2))
+        echo(json.dumps({"case": number, "causes": row.causes, **opinions}, indent=2))
         return
     if opened is not None and opened.rules != kept.rules.hash:
-        click.echo(f"Opened under the rules {opened.rules}; these are the rules {kept.rules.hash}.")
+        echo(f"Opened under the rules {opened.rules}; these are the rules {kept.rules.hash}.")
     names = names_of(kept.rules)
     for when, (words, first) in said.items():
         likely = ", ".join(f"{lower_first(name_of(c, names))} ({chance(p)})" for c, p in first)
-        click.echo(f"With the book of {when}, {words}: {likely}.")
+        echo(f"With the book of {when}, {words}: {likely}.")
     if row.cause:
-        click.echo(f"It was: {', '.join(lower_first(name_of(c, names)) for c in row.causes)}.")
+        echo(f"It was: {', '.join(lower_first(name_of(c, names)) for c in row.causes)}.")

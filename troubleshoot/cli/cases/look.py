@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from troubleshoot.cli.cases.group import Kept, as_json, cases, filters, ids_with, number, wanted
+from troubleshoot.cli.echo import echo
 
 FIRST_PAGE = 50
 
@@ -30,23 +31,23 @@ def list_cases(as_json: bool, everything: bool, **given: Any) -> None:
     chosen = wanted(rules, given, limit=0 if every else FIRST_PAGE, starts=every)
     rows = store.cases(chosen)
     if as_json:
-        click.echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
+        echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
         return
     tell_out_of_use(store, rules)
     total = len(rows) if every else store.count(chosen)
     _print(rows, rules, pager=everything)
     if not rows and (any(given.values()) or store.count()):
-        click.echo("No case is like that.")
+        echo("No case is like that.")
     elif not rows:
-        click.echo(f"No case is kept yet in {store.place}. Start one with: troubleshoot diagnose")
+        echo(f"No case is kept yet in {store.place}. Start one with: troubleshoot diagnose")
     if total > len(rows):
-        click.echo(f"The newest {len(rows)} of {total}: --all shows them all.")
+        echo(f"The newest {len(rows)} of {total}: --all shows them all.")
     if not every:
         from dataclasses import replace
 
         starts = store.count(replace(chosen, starts=True)) - total
         if starts:
-            click.echo(f"Left before a complaint was given: {starts} (--all shows them too).")
+            echo(f"Left before a complaint was given: {starts} (--all shows them too).")
 
 
 def _print(rows: Any, rules: Any, *, pager: bool) -> None:
@@ -83,11 +84,11 @@ def search(words: tuple[str, ...], as_json: bool) -> None:
     asked = " ".join(words)
     rows = store.cases(Wanted(words=asked, named=ids_with(asked, rules), limit=FIRST_PAGE))
     if as_json:
-        click.echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
+        echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
         return
     _print(rows, rules, pager=False)
     if not rows:
-        click.echo(f"No case holds all of: {asked}. Fewer words, or beginnings of them, find more.")
+        echo(f"No case holds all of: {asked}. Fewer words, or beginnings of them, find more.")
 
 
 @cases.command("show")
@@ -120,7 +121,7 @@ def show_case(number: int, raw: bool, as_json: bool) -> None:
         "journal": as_records(kept.journal),
         "diagnosis": as_object(page),
     }
-    click.echo(json.dumps(record, indent=2))
+    echo(json.dumps(record, indent=2))
 
 
 @cases.command("line")
@@ -132,7 +133,7 @@ def line(number: int) -> None:
 
     kept = Kept(number).checked()
     done = last_remedy(kept.bench.deduce(kept.journal))
-    click.echo(one_line(kept.store.case(number), done, names_of(kept.rules)))
+    echo(one_line(kept.store.case(number), done, names_of(kept.rules)))
 
 
 @cases.command("report")
@@ -152,7 +153,7 @@ def report(number: int, file: Path, print_all: bool) -> None:
     kept = Kept(number).checked()
     page = page_of(kept.bench.assess(kept.journal), kept.journal)
     to_file(file, pages.render(page, made_at=words.moment(now()), print_all=print_all))
-    click.echo(f"Written: {file}", err=True)
+    echo(f"Written: {file}", err=True)
 
 
 @cases.command("mail")
@@ -166,7 +167,7 @@ def mail(number: int) -> None:
     from troubleshoot.show.mail import as_mail
 
     kept = Kept(number).checked()
-    click.echo(as_mail(page_of(kept.bench.assess(kept.journal), kept.journal)), nl=False)
+    echo(as_mail(page_of(kept.bench.assess(kept.journal), kept.journal)), nl=False)
 
 
 @cases.command("like")
@@ -190,12 +191,12 @@ def like(number: int, as_json: bool) -> None:
         kept.store, kept.journal, case.known.complaint, kept.store.case(number).coater or "", number
     )
     if as_json:
-        click.echo(json.dumps({"like": [asdict(a) for a in found]}, indent=2))
+        echo(json.dumps({"like": [asdict(a) for a in found]}, indent=2))
         return
     names = show.names_of(kept.rules)
-    click.echo(show.summary(found, names))
+    echo(show.summary(found, names))
     for one in found[:10]:
         other = Kept(one.case.id)
         cure = show.last_remedy(other.bench.deduce(other.journal))
         agree = f"{len(one.agree)} answers agree, {len(one.differ)} differ"
-        click.echo(f"  {show.line(one.case, cure, names)} ({agree})")
+        echo(f"  {show.line(one.case, cure, names)} ({agree})")

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from troubleshoot.cli.cases.group import as_json, cases, filters, wanted
+from troubleshoot.cli.echo import echo
 
 
 @cases.command("export")
@@ -36,7 +37,7 @@ def export(file: Path, sheet: bool, **given: Any) -> None:
     else:
         whole = not any(given.values())
         lines_to_file(file, share.lines(store, chosen, now(), whole=whole))
-    click.echo(f"Written: {file} ({store.count(chosen)} cases)", err=True)
+    echo(f"Written: {file} ({store.count(chosen)} cases)", err=True)
 
 
 @cases.command("import")
@@ -65,16 +66,16 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
         with stopping(kept), progress("Lines") as done:
             taken = share.take(store, text, strict=strict, told=done)
     if as_json:
-        click.echo(json.dumps(asdict(taken), indent=2))
+        echo(json.dumps(asdict(taken), indent=2))
     else:
         told = [
             f"{len(taken.new)} new cases", f"{len(taken.longer)} that went on over there",
             f"{taken.same} that are here already", f"{taken.machines} machines",
             f"{taken.runs} runs", f"{taken.files} files",
         ]  # fmt: skip
-        click.echo(f"Taken in: {', '.join(told)}.")
+        echo(f"Taken in: {', '.join(told)}.")
     for text_ in (*taken.broken, *taken.conflicts):
-        click.echo(text_, err=True)
+        echo(text_, err=True)
     if taken.broken or taken.conflicts:
         kept = "nothing is kept" if strict else "the rest is kept"
         raise UserError(

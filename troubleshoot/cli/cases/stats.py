@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from troubleshoot.cli.cases.group import as_json, cases, day
+from troubleshoot.cli.echo import echo
 
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
@@ -35,9 +36,9 @@ def stats(coater: str | None, since: str | None, page: Path | None, as_json: boo
     store, rules = open_casebook(), load_rules(())
     found = statistics(store, coater, day(since))
     if as_json:
-        click.echo(as_text(found))
+        echo(as_text(found))
     elif not found.complaints:
-        click.echo("No case with a complaint is kept there.")
+        echo("No case with a complaint is kept there.")
     else:
         due, right = _due(store, rules, coater), _right(store, rules, coater)
         told = sections(found, rules, due, right)
@@ -48,7 +49,7 @@ def stats(coater: str | None, since: str | None, page: Path | None, as_json: boo
         from troubleshoot.show.html import pages, words
 
         to_file(page, pages.statistics(told, coater or "", made_at=words.moment(now())))
-        click.echo(f"Written: {page}", err=True)
+        echo(f"Written: {page}", err=True)
 
 
 def _due(store: "Store", rules: "RuleBase", coater: str | None) -> dict[str, list[str]]:
