@@ -14,7 +14,7 @@ from troubleshoot.cli.echo import echo
 def about(as_json: bool) -> None:
     """Say which version, rules and rule engine run, and where cases are kept."""
     from troubleshoot.casebook.place import data_folder, shown
-    from troubleshoot.cli.setup import casebook_named, load_rules, tell
+    from troubleshoot.cli.setup import casebook_named, load_rules
     from troubleshoot.knowledge.load import shipped
     from troubleshoot.reasoning.engine import PLAIN, engine_name
 
@@ -39,13 +39,13 @@ def about(as_json: bool) -> None:
         echo(f"{key.replace('_', ' '):<20} {value}")
     if facts["engine"] == PLAIN:
         echo()
-        tell(
+        echo(
             "The plain matcher runs the rules, since durable-rules is not installed or does not "
             "load here (on Linux with Python 3.11 or 3.12 it is compiled). The results are the "
             "same."
         )
     echo()
-    tell(
+    echo(
         "Probabilities in the rule base are judgement unless a source is named. Local codes, "
         "the machine's handbook and licensed practice come before anything this tool says."
     )

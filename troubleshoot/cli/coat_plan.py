@@ -1,6 +1,7 @@
 """`troubleshoot coat-plan`: how to coat a specimen for a picture."""
 
 import json
+import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -234,7 +235,8 @@ def _wish(
 
 def _tell(wish: "Wish", found: "Plan") -> None:
     """The plan as text: what to do first."""
-    echo(click.wrap_text(found.verdict, 96))
+    width = min(shutil.get_terminal_size((96, 24)).columns - 1, 96)
+    echo(click.wrap_text(found.verdict, width))
     for title, lines in (
         ("Careful", tuple(f"{box.name}: {box.first}" for box in found.cautions)),
         ("Do", found.todo),
@@ -246,13 +248,13 @@ def _tell(wish: "Wish", found: "Plan") -> None:
         if lines:
             echo(f"\n{title}")
         for line in lines:
-            echo(click.wrap_text(line, 96, "  - ", "    "))
+            echo(click.wrap_text(line, width, "  - ", "    "))
     if found.coat is not None:
         end = (
             f"Reckoned for {wish.machine.name}; the coater's handbook and the lab's own recipe go "
             "first. `troubleshoot explain` with a caution's name says all of it."
         )
-        echo("\n" + click.wrap_text(end, 96))
+        echo("\n" + click.wrap_text(end, width))
 
 
 def _record(wish: "Wish", found: "Plan") -> dict[str, Any]:

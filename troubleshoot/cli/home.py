@@ -24,11 +24,11 @@ TYPE = (
 
 def home() -> None:
     """Print where things stand, and the commands that go on from there."""
-    from troubleshoot.cli.setup import load_rules, open_casebook, tell
+    from troubleshoot.cli.setup import load_rules, open_casebook
 
     store, rules = open_casebook(), load_rules(())
     for line in (*_open(store, rules), *_due(store, rules)):
-        tell(line)
+        echo(line)
     for what, command in TYPE:
         echo(f"  {what:<36} {command}")
 

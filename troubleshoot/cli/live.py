@@ -12,8 +12,9 @@ from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.out_of_use import tell_out_of_use
-from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine, tell
+from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -179,6 +180,6 @@ def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> 
 
 def _goodbye(end: str, case: int) -> None:
     if end == "closed":
-        tell(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
+        echo(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
         return
-    tell(f"Case {case} is kept. Go on with: {going_on(case)}")
+    echo(f"Case {case} is kept. Go on with: {going_on(case)}")

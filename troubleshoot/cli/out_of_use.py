@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING
 
+from troubleshoot.cli.echo import echo
+
 if TYPE_CHECKING:
     from troubleshoot.casebook.store import Store
     from troubleshoot.knowledge.model import RuleBase
@@ -40,7 +42,5 @@ def out_of_use(store: "Store", rules: "RuleBase", beside: int | None = None) -> 
 
 def tell_out_of_use(store: "Store", rules: "RuleBase", beside: int | None = None) -> None:
     """Print these sentences on standard error, so that no script's output changes."""
-    from troubleshoot.cli.setup import tell
-
     for sentence in out_of_use(store, rules, beside):
-        tell(sentence, err=True, bold=True)
+        echo(sentence, err=True, bold=True)

@@ -158,7 +158,7 @@ def _tell(
     from dataclasses import asdict
     from datetime import datetime
 
-    from troubleshoot.cli.setup import now, tell
+    from troubleshoot.cli.setup import now
     from troubleshoot.errors import UserError
     from troubleshoot.talk.run_questions import unit_shown
     from troubleshoot.upkeep import health as health
@@ -218,14 +218,14 @@ def _tell(
     for line in _comparison(machine, entry, usual):
         echo(f"  {line}")
     for odd in strange:
-        tell(f"Out of the ordinary: {odd.sentence}")
+        echo(f"Out of the ordinary: {odd.sentence}")
     for trend in trends:
-        tell(f"Trend: {trend.sentence(unit_shown(machine, trend.name))}")
+        echo(f"Trend: {trend.sentence(unit_shown(machine, trend.name))}")
     for item in due:
-        tell(f"Due: {item.sentence}")
+        echo(f"Due: {item.sentence}")
     if numbers:
         kept = ", ".join(f"{key.replace('_', ' ')} {text}" for key, text in numbers.items())
-        tell(f"Kept as this machine's normal: {kept}")
+        echo(f"Kept as this machine's normal: {kept}")
     if any(odd.finding for odd in strange):
         _offer_case(store, machine, rules, strange)
 

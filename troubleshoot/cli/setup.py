@@ -107,18 +107,6 @@ def casebook_named() -> str | None:
     return named
 
 
-def tell(text: str, *, err: bool = False, bold: bool = False) -> None:
-    """Print a sentence: at a terminal broken between words, for a pipe on one line."""
-    import shutil
-    import textwrap
-
-    stream = sys.stderr if err else sys.stdout
-    if stream is not None and stream.isatty():
-        width = max(shutil.get_terminal_size().columns - 1, 20)
-        text = textwrap.fill(text, width, break_on_hyphens=False)
-    echo(text, err=err, bold=bold)
-
-
 def open_casebook() -> "Store":
     """The casebook that is meant. Raises `UserError` when it cannot be used."""
 
