@@ -3,16 +3,20 @@
 A reader returns or raises `UserError` with one sentence; anything else is a fault.
 """
 
+import io
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from PIL import Image
+
 from tests.casebook.made import keep
 from troubleshoot import units
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.embedded import as_data, read_page
 from troubleshoot.casebook import share
 from troubleshoot.casebook.store import EVERY, Store
 from troubleshoot.cli.setup import demo_files
@@ -22,6 +26,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, shipped
 from troubleshoot.readings.door import Told, read_any
 from troubleshoot.readings.quantity import likelihood
+from troubleshoot.sources.image_file import read_picture
 from troubleshoot.strict_yaml import read as read_yaml
 from troubleshoot.talk.heard import understand
 
@@ -127,6 +132,22 @@ def _quantity(line: str) -> object:
     return None
 
 
+def _reports() -> list[bytes]:
+    """A page around the case that is kept in it: the rest of a report is not read."""
+    case = read_case(demo_files()[0], rules(), AT)
+    return [f"<!doctype html><html><body>{as_data(case.journal, case.machine)}</body>".encode()]
+
+
+def _pictures() -> list[bytes]:
+    """A small picture in each kind of file."""
+    image, out = Image.effect_noise((96, 64), 40), []
+    for kind, more in (("PNG", {}), ("TIFF", {}), ("JPEG", {"quality": 60})):
+        held = io.BytesIO()
+        image.save(held, kind, **more)
+        out.append(held.getvalue())
+    return out
+
+
 def _demos() -> list[bytes]:
     return [p.read_bytes() for p in demo_files()]
 
@@ -158,6 +179,10 @@ READERS: dict[str, Reader] = {
         in_file("input.csv", _log),
         files("sources/**/*.csv", "sources/**/*.txt", "sources/**/*.tsv", "case/fixtures/*.csv"),
     ),
+    "report": Reader(
+        in_file("input.html", lambda path: read_page(path, rules())), _reports, most=60_000
+    ),
+    "picture": Reader(in_file("picture", read_picture), _pictures, most=60_000),
     "json lines": Reader(_import, _book_of_lines),
     "quantity": Reader(text(_quantity), _quantities, most=300),
     "logbook line": Reader(

@@ -11,7 +11,21 @@ from troubleshoot.reasoning import durable_engine
 pytest.importorskip("durable", exc_type=ImportError)
 
 
-def test_ctrl_c_within_a_rule_is_raised_after_the_run(rules, monkeypatch):
+@pytest.fixture
+def heeded():
+    """Ctrl-C as Python has it, whatever started the tests (a job in the background ignores it)."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def test_ctrl_c_that_is_ignored_stays_ignored(rules, heeded):
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    durable_engine.all_matches(tuple(rules.derivations.values()), [])
+    assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+
+
+def test_ctrl_c_within_a_rule_is_raised_after_the_run(rules, monkeypatch, heeded):
     derivations = tuple(rules.derivations.values())
     program = durable_engine._program(derivations)
     done = []

@@ -66,8 +66,9 @@ def all_matches(derivations: Sequence[Derivation], facts: Iterable[Fact]) -> set
 @contextmanager
 def _unbroken() -> Iterator[None]:
     """Ctrl-C waits for the end of a run: the library would take it for a rule that went wrong."""
-    if threading.current_thread() is not threading.main_thread():
-        yield  # only the main thread is ever interrupted
+    ours = threading.current_thread() is threading.main_thread()
+    if not ours or signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        yield  # nothing would be raised in here
         return
     pressed = False
 
@@ -75,12 +76,11 @@ def _unbroken() -> Iterator[None]:
         nonlocal pressed
         pressed = True
 
-    before = signal.signal(signal.SIGINT, note)
+    signal.signal(signal.SIGINT, note)
     try:
         yield
     finally:
-        # None: a handler that was not set from Python; there is no way to put it back.
-        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     if pressed:
         raise KeyboardInterrupt
 

@@ -67,7 +67,9 @@ def is_image(path: Path) -> bool:
 def read_picture(path: Path) -> Picture:
     """The picture in `path`. Raises `UserError` in one sentence for whatever cannot be read."""
     raw = bytes_of(path, MOST_BYTES)
-    pixels, full, lossy = _decoded(path, raw)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what a decoder says of odd tags is no help to anybody
+        pixels, full, lossy = _decoded(path, raw)
     if min(pixels.shape) < LEAST_SIDE:
         raise UserError(
             f"{path}: {pixels.shape[1]} by {pixels.shape[0]} pixels are too few; give a picture of "
@@ -87,9 +89,7 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            image = Image.open(io.BytesIO(raw))
+        image = Image.open(io.BytesIO(raw))
     except Image.DecompressionBombError:
         raise UserError(
             f"{path}: its header tells of more pixels than any micrograph has; {REMEDY}."
@@ -99,11 +99,11 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
     except Exception as error:  # a decoder may fail in any way on a broken header
         raise UserError(f"{path}: not a picture that can be read ({error}); {REMEDY}.") from None
     with image:
-        _refuse(path, image)
         try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                image.load()
+            _refuse(path, image)
+            image.load()
+        except UserError:
+            raise
         except Exception:  # a decoder may fail in any way on broken bytes
             raise UserError(
                 f"{path}: the file is cut off or damaged; copy it again from the microscope."
