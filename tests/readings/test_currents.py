@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.readings.current.currents import RELATIONS, analyse, runs_current
+from troubleshoot.readings.current.currents import analyse, runs_current
+from troubleshoot.readings.current.relation import RELATIONS
 from troubleshoot.sources.log_file import Table, Told, read_table
 from troubleshoot.sources.times import NeedsTelling
 

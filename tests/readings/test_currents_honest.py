@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from tests.readings.simulated_currents import KINDS, beside_pressure, run_of
-from troubleshoot.readings.current.currents import RELATIONS, analyse
+from troubleshoot.readings.current.currents import analyse
+from troubleshoot.readings.current.relation import RELATIONS
 
 pytestmark = pytest.mark.slow
 
