@@ -31,7 +31,8 @@ from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.pressure.pressures import analyse
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE
 from troubleshoot.sources.log_file import read_log
-from troubleshoot.training.answers import ANSWERS, tracer_where
+from troubleshoot.training.answers import ANSWERS
+from troubleshoot.training.answers.parts import tracer_where
 from troubleshoot.training.practice import FAULTS, Practice, start
 
 AT = "2026-01-05T09:00:00"

@@ -21,8 +21,7 @@ import numpy as np
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.training import answers
-from troubleshoot.training.answers import ANSWERS
+from troubleshoot.training.answers import ANSWERS, coat, discharge, gauge, pumping
 from troubleshoot.training.faults.glow import GLOW
 from troubleshoot.training.faults.vacuum import VACUUM, Fault
 from troubleshoot.training.log import pressure_log
@@ -126,23 +125,23 @@ def start(machine: Machine, causes: Sequence[str], seed: int, rules: RuleBase) -
 
 def complaint_of(at: Observed) -> str | None:
     """What somebody would complain of, from what they would notice first."""
-    base, time = answers.base_loaded(at), answers.pump_down_time(at)
+    base, time = pumping.base_loaded(at), pumping.pump_down_time(at)
     if base in ("high", "very_high") or time == "never":
         return "pressure_not_reached"
     if time == "much_longer":
         return "slow_pump_down"
     if not at.glows:
         return "no_strike"
-    if answers.current_over_time(at) in ("drifts_down", "drifts_up", "flickers", "cuts_out"):
+    if discharge.current_over_time(at) in ("drifts_down", "drifts_up", "flickers", "cuts_out"):
         return "unstable_current"
-    if answers.film_hue(at) == "brown_or_sooty":
+    if coat.film_hue(at) == "brown_or_sooty":
         return "discoloured"
-    if answers.film_spread(at) == "one_side":
+    if coat.film_spread(at) == "one_side":
         return "uneven_coat"
-    density = answers.slip_density(at)
+    density = coat.slip_density(at)
     if density in ("none", "lighter"):
         return "too_thin"
     if density == "darker":
         return "too_thick"
-    odd = answers.second_gauge(at) != "agrees" or answers.gauge_response(at) != "prompt"
+    odd = gauge.second_gauge(at) != "agrees" or gauge.gauge_response(at) != "prompt"
     return "gauge_odd" if odd else None
