@@ -1,14 +1,13 @@
 """Odd inputs for every reader: `python -m tests.fuzz [--inputs N] [--seconds S] [--only READER]`.
 
 Prints for each reader the inputs tried and the faults found, and writes each fault's input to
-`tests/fuzz/faults/`, where a test reads it from then on. With the fuzzer atheris installed
-(`pip install atheris`, Linux) and `--guided READER` the inputs are led by the branches they reach.
+`tests/fuzz/faults/`, where a test reads it from then on. `tests.fuzz.guided` tries one reader with
+inputs that are led by the branches they reach.
 """
 
 import argparse
 import hashlib
 import random
-import sys
 import time
 import warnings
 from pathlib import Path
@@ -52,11 +51,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=float("inf"), help="for each reader")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=READERS)
-    parser.add_argument("--guided", choices=READERS)
     given = parser.parse_args()
-    if given.guided:
-        guided(given.guided, given.inputs)
-        return
     print(f"{'reader':<14}{'inputs':>9}{'faults':>8}{'slowest':>10}")
     for name in [given.only] if given.only else READERS:
         chance, corpus = random.Random(f"{given.seed} {name}"), READERS[name].corpus()
@@ -78,26 +73,6 @@ def main() -> None:
                     kinds[kind] = keep(name, content)
                     print(f"  {name}: {kind}: {str(error)[:100]!r} ({kinds[kind].name})")
         print(f"{name:<14}{tried:>9.0f}{len(kinds):>8}{slowest:>9.2f}s", flush=True)
-
-
-def guided(name: str, inputs: int) -> None:
-    """Inputs led by the branches that they reach, by atheris; ends at the first fault."""
-    import atheris
-
-    atheris.instrument_all()
-
-    def one(content: bytes) -> None:
-        error = fault(name, content)
-        if error is not None:
-            print(f"{type(error).__name__}: {error} ({keep(name, content).name})")
-            raise error
-
-    begin = FAULTS.parent / "corpus" / name
-    begin.mkdir(parents=True, exist_ok=True)
-    for number, content in enumerate(READERS[name].corpus()):
-        (begin / str(number)).write_bytes(content)
-    atheris.Setup([sys.argv[0], f"-atheris_runs={inputs}", str(begin)], one)
-    atheris.Fuzz()
 
 
 if __name__ == "__main__":
