@@ -267,9 +267,9 @@ def parse(
     match = _NUMBER.fullmatch(clean)
     if not match or ":" in clean:
         clocks = ", or minutes:seconds such as '1:30'" if dimension == "time" else ""
+        given = f"{text!r} is not {_a(dimension)}" if clean else f"{_a(dimension)} is missing"
         raise UserError(
-            f"{text!r} is not a {dimension}: expected a number and a unit, for instance "
-            f"{_example(dimension)}{clocks}."
+            f"{given}: expected a number and a unit, for instance {_example(dimension)}{clocks}."
         )
     number, unit = match[1], " ".join(match[2].split())
     if _THOUSANDS.fullmatch(number):
@@ -281,7 +281,7 @@ def parse(
         if default_unit is None:
             raise UserError(
                 f"{text!r} has no unit: write for instance "
-                f"{text.strip()} {units_of(dimension)[0]} for a {dimension}."
+                f"{text.strip()} {units_of(dimension)[0]} for {_a(dimension)}."
             )
         unit = default_unit
     if re.match(r"[-\u2013] ?[0-9]", unit):
@@ -290,23 +290,27 @@ def parse(
     gauge = dimension == "pressure" and counts_from_air(unit)
     si = _absolute(value, unit) if gauge else to_si(value, unit, dimension)
     if not math.isfinite(si):
-        raise UserError(f"{text!r} is too large for a {dimension}: check the exponent.")
+        raise UserError(f"{text!r} is too large for {_a(dimension)}: check the exponent.")
     if dimension == "temperature" and si < 0:
         raise UserError(f"{text!r} is colder than absolute zero: check the sign and the unit.")
     if si < 0 and gauge:
         raise UserError(f"{text!r} is less than no pressure at all: check the number and the unit.")
     if si < 0 and dimension not in _MAY_BE_NEGATIVE and not (signed and dimension == "pressure"):
         absolute = " (pressures here are absolute)" if dimension == "pressure" else ""
-        raise UserError(f"{text!r} is negative, and a {dimension} cannot be{absolute}.")
+        raise UserError(f"{text!r} is negative, and {_a(dimension)} cannot be{absolute}.")
     return Quantity(si, value, unit, dimension)
+
+
+def _a(dimension: str) -> str:
+    return f"{'an' if dimension[0] in 'aeiou' else 'a'} {dimension}"
 
 
 def check_length(text: str, dimension: str) -> None:
     """Raise `UserError` for a text that is absurdly long for a number with its unit."""
     if len(text) > MAX_TEXT:
         raise UserError(
-            f"A {dimension} of {len(text)} characters was given: write a short number and a unit, "
-            f"for instance {_example(dimension)}."
+            f"{_a(dimension).capitalize()} of {len(text)} characters was given: write a short "
+            f"number and a unit, for instance {_example(dimension)}."
         )
 
 
@@ -501,13 +505,13 @@ def _resolve(unit: str, dimension: str) -> tuple[str, float]:
         return found
     if counts_from_air(unit):
         raise UserError(
-            f"{unit!r} counts from the atmosphere, and a {dimension} is expected here in absolute "
-            f"units: use {', '.join(units_of(dimension)[:4])} or the like."
+            f"{unit!r} counts from the atmosphere, and {_a(dimension)} is expected here in "
+            f"absolute units: use {', '.join(units_of(dimension)[:4])} or the like."
         )
     elsewhere = next((d for d in _SIMPLE if _lookup(unit, d) is not None), None)
     if elsewhere is not None:
         raise UserError(
-            f"{unit!r} is a unit of {elsewhere}, but a {dimension} is expected, in "
+            f"{unit!r} is a unit of {elsewhere}, but {_a(dimension)} is expected, in "
             f"{', '.join(units_of(dimension)[:4])} or the like."
         )
     listed = {name: name for name in _LISTED_PER_TIME.get(dimension, ())}

@@ -1,6 +1,7 @@
 """What is said of a case: next step, verdict, why, today, and the one JSON object."""
 
 import json
+import shutil
 
 import pytest
 
@@ -280,6 +281,31 @@ def test_every_answer_is_weighed(demo):
     rows = why.grounds(case, (), why.view(case)).rows
     assert [row.seen for row in rows] == list(case.seen)
     assert all(abs(row.decibans) < 100 for row in rows)
+
+
+READINGS = {
+    "reading: picture_bright_spines.png": "read off a picture",
+    "reading: picture_slow_scan.png\n    second: picture_fast_scan.png\n    pair: slow-fast": (
+        "read off two pictures"
+    ),
+    "reading: log_rise_straight.csv\n    valve: shut": "read off a log",
+    'points: "0 s 900 mbar; 30 s 4 mbar; 60 s 0.9 mbar; 120 s 0.4 mbar; 300 s 0.3 mbar"': (
+        "read off a row of readings"
+    ),
+}
+
+
+@pytest.mark.parametrize(("item", "whose"), READINGS.items())
+def test_evidence_says_what_it_was_read_off(rules, tmp_path, item, whose):
+    for file in demo_files()[0].parent.glob("*[_a-z].[pc][ns][gv]"):
+        shutil.copy(file, tmp_path)
+    complaint = "pressure_not_reached" if "mbar" in item or "log" in item else "images_charge"
+    path = tmp_path / "case.yaml"
+    path.write_text(f"complaint: {complaint}\njournal:\n  - {item}\n")
+    read = read_case(path, rules, AT)
+    case = Bench(rules, read.machine).assess(read.journal)
+    rows = why.grounds(case, read.journal, why.view(case)).rows
+    assert {row.whose for row in rows if row.seen.origin == "reading"} == {whose}
 
 
 @pytest.mark.parametrize("seen", [saw("base", "raised"), saw("seal", "dusty")], ids=str)

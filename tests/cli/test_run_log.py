@@ -156,6 +156,11 @@ def test_everything_can_be_skipped(rules):
     assert (entry.values, entry.metal, entry.slip, entry.did) == ({}, None, None, ())
 
 
+def test_that_no_care_was_done_can_be_said(rules):
+    entry, _ = asked(rules, SKIPPED | {"Care": [["/none"]]})
+    assert entry.did == ()
+
+
 def test_bare_numbers_are_in_the_units_of_this_coater(rules):
     entry, _ = asked(
         rules,

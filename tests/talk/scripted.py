@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 
 from troubleshoot.case.journal import append
 from troubleshoot.talk.conversation import Conversation
+from troubleshoot.talk.dialogue import NONE
 
 STILL = "Is it still this"
 """The question whether it is another trouble after all: a script that names it not says no."""
@@ -47,8 +48,9 @@ class Script:
         return answer
 
     def several(self, question, choices, about=None):
-        answer = list(self._next(question, choices))
-        assert set(answer) <= {c.value for c in choices}
+        answer, values = list(self._next(question, choices)), {c.value for c in choices}
+        assert set(answer) <= values
+        assert NONE.value in values, f"nobody can say that none holds: {question!r}"
         return answer
 
     def text(self, question, about=None):

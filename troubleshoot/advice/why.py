@@ -1,16 +1,18 @@
 """Why the verdict stands: what each answer did, how firm it is, what would change it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from troubleshoot.advice.phrases import STANDS_OUT, answer_of, chance, lower_first
 from troubleshoot.advice.verdict import Verdict, is_cured, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
-from troubleshoot.case.entries import Action, Epoch
+from troubleshoot.case.entries import Action, Epoch, Reading
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
 from troubleshoot.readings.quantity import in_lab_unit
+from troubleshoot.readings.reading import MICROGRAPH, MICROGRAPHS, TYPED
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
 
@@ -25,6 +27,14 @@ class View:
     belief: Posterior
     evidence: Evidence
     before: bool
+
+
+READ_OFF = {
+    MICROGRAPH: "read off a picture",
+    MICROGRAPHS: "read off two pictures",
+    TYPED: "read off a row of readings",
+}
+"""How a reading that is not of a log was come by."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +99,7 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
     weighed = {
         (w.epoch, w.finding): w.decibans for w in explain.weights(net, seen_as.evidence, lead.id)
     }
+    kinds = {e.number: e.said.what for e in standing(journal) if isinstance(e.said, Reading)}
     ends = {number + 1: what for number, what in enumerate(_ends(case, journal))}
     rows: list[Row] = []
     epoch = 0
@@ -103,7 +114,7 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
                 name=finding.name,
                 answer=answer_of(case, seen),
                 quantity=seen.quantity and in_lab_unit(finding, seen.quantity, case.machine),
-                whose=_whose(seen),
+                whose=_whose(seen, kinds),
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
             )
@@ -113,9 +124,12 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
     return Grounds(lead.name, most, tuple(rows))
 
 
-def _whose(seen: Seen) -> str:
-    if seen.origin in ("measured", "reading"):
-        return "measured" if seen.origin == "measured" else "read off a log"
+def _whose(seen: Seen, kinds: Mapping[int, str]) -> str:
+    """How somebody came by it; `kinds` of the readings by the numbers of their entries."""
+    if seen.origin == "measured":
+        return "measured"
+    if seen.origin == "reading":
+        return READ_OFF.get(kinds.get(seen.number, ""), "read off a log")
     words = "worked out by a rule" if seen.origin == "derived" else "told"
     return f"{words}, fairly sure" if seen.sure == "fairly" else words
 

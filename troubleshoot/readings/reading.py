@@ -3,6 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+PRESSURE_LOG, TYPED, CURRENT_LOG = "pressure log", "typed pressures", "current log"
+MICROGRAPH, MICROGRAPHS = "micrograph", "two micrographs"
+"""The kinds of reading, as journals keep them."""
+
 
 @dataclass(frozen=True)
 class Estimate:
@@ -17,8 +21,8 @@ class Estimate:
 class Reading:
     """The outcome of reading one source. Replaying a case uses this and never the file again.
 
-    `kind`: "pressure log", "typed pressures", "current log". `sha256` of the bytes that were read
-    (of the typed text, for typed numbers). `findings`: finding ID -> P(what was read | answer) for
+    `kind`: one of the names above. `sha256` of the bytes that were read (of the typed text, for
+    typed numbers). `findings`: finding ID -> P(what was read | answer) for
     each of its answers in order, up to a common factor, so that a reading is soft evidence.
     `taken`: which columns, units and times of a file were read, in words.
     """

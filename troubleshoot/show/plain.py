@@ -120,7 +120,7 @@ def _remedy(out: TerminalTeller, remedy: Cure, name: str, told: set[str]) -> Non
 def _evidence(out: TerminalTeller, grounds: Grounds) -> None:
     out.title(f"What each answer says about “{lower_first(grounds.cause)}”")
     for row in grounds.rows:
-        derived = {"derived": " (follows from the others)", "reading": " (read off a log)"}.get(
+        derived = {"derived": " (follows from the others)", "reading": f" ({row.whose})"}.get(
             row.seen.origin, ""
         )
         out.line(f"  {row.name}: {row.quantity or row.answer}{derived} — {row.words}")

@@ -42,6 +42,7 @@ class About:
 
 
 ASIDE = About("aside")
+NONE = Choice("/none", "None of these")
 
 
 class Asker(Protocol):
@@ -51,7 +52,10 @@ class Asker(Protocol):
         """One of `choices`, by its value."""
 
     def several(self, question: str, choices: Sequence[Choice], about: About = ASIDE) -> list[str]:
-        """Any number of `choices`, by their values."""
+        """Those of `choices` that hold, by their values; at least one, as Enter alone says nothing.
+
+        So a list of which nothing may hold has a choice that says so, such as `NONE`.
+        """
 
     def text(self, question: str, about: About = ASIDE) -> str:
         """A line of text; empty when nothing was typed."""

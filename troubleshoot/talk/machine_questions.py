@@ -16,7 +16,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.plausible import odd_number, together
 from troubleshoot.coater.profile import as_shown, machine_from, typed_value, unit_of
 from troubleshoot.errors import UserError
-from troubleshoot.talk.dialogue import Asker, Choice, Teller
+from troubleshoot.talk.dialogue import NONE, Asker, Choice, Teller
 
 SKIP, BACK = "/skip", "/back"
 HAS = {key: row.ask for key, row in FIELDS.items() if row.part == "equipment"}
@@ -193,9 +193,10 @@ def _put(question: Field, asker: Asker, teller: Teller, answers: Answers) -> str
 
 def _put_equipment(asker: Asker, answers: Answers) -> str | None:
     """A list to mark. What is not marked is there only if nobody knows."""
-    there = asker.several(EQUIPMENT.ask, [Choice(key, words) for key, words in HAS.items()])
+    lines = [Choice(key, words) for key, words in HAS.items()]
+    there = asker.several(EQUIPMENT.ask, [*lines, NONE])
     rest = "no"
-    if len(there) < len(HAS):
+    if NONE.value not in there and len(there) < len(HAS):
         rest = asker.choose(
             "And what you did not mark?",
             [

@@ -6,7 +6,7 @@ from troubleshoot import units
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.talk.dialogue import Asker, Choice, Teller
+from troubleshoot.talk.dialogue import NONE, Asker, Choice, Teller
 from troubleshoot.upkeep.run import QUANTITIES, Run, doubts
 
 # name, question, example
@@ -64,10 +64,13 @@ def ask(entry: Run, machine: Machine, asker: Asker, teller: Teller, rules: RuleB
         [Choice("good", "good"), Choice("bad", "not good"), Choice("/skip", "Skip", aside=True)],
     )
     done = asker.several(
-        "Care that was done today?", [Choice(c.id, c.name) for c in rules.care.values()]
+        "Care that was done today?", [*(Choice(c.id, c.name) for c in rules.care.values()), NONE]
     )
     return dataclasses.replace(
-        entry, metal=metal or None, slip=None if slip == "/skip" else slip, did=tuple(done)
+        entry,
+        metal=metal or None,
+        slip=None if slip == "/skip" else slip,
+        did=tuple(c for c in done if c in rules.care),
     )
 
 

@@ -20,7 +20,7 @@ from troubleshoot.readings.current.soft import soft_findings
 from troubleshoot.readings.current.swing import left_by_steps, left_by_swing, swing_of
 from troubleshoot.readings.current.telling import sentence_of
 from troubleshoot.readings.current.trace import FEWEST, Event, Swing, Trace
-from troubleshoot.readings.reading import Reading
+from troubleshoot.readings.reading import CURRENT_LOG, Reading
 from troubleshoot.sources.log_file import Table
 
 READER = "currents 3"
@@ -97,7 +97,7 @@ def analyse(
                 numbers["current_after_pressure"] = lag
     soft = soft_findings(run, numbers, findings, machine)
     reading = Reading(
-        kind="current log",
+        kind=CURRENT_LOG,
         source=table.source,
         sha256=table.sha256,
         reader=READER,

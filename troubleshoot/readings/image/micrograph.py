@@ -24,11 +24,10 @@ from troubleshoot.readings.image.stories import (
     measure,
     stories,
 )
-from troubleshoot.readings.reading import Estimate, Reading
+from troubleshoot.readings.reading import MICROGRAPH, MICROGRAPHS, Estimate, Reading
 from troubleshoot.sources.image_file import Picture
 
 READER = "micrograph 1"
-KIND, KIND_PAIR = "micrograph", "two micrographs"
 PAIRS = {
     "slow-fast": "a slow and a fast frame",
     "kv": "two beam energies, the higher first",
@@ -171,7 +170,7 @@ def analyse(
         sentence = _two(pair, looks[0], looks[1], change)
     return MicrographAnalysis(
         Reading(
-            kind=KIND if pair is None else KIND_PAIR,
+            kind=MICROGRAPH if pair is None else MICROGRAPHS,
             source=" and ".join(p.name for p in pictures),
             sha256=hashlib.sha256("".join(p.sha256 for p in pictures).encode()).hexdigest()
             if pair

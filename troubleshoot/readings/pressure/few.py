@@ -10,7 +10,7 @@ from troubleshoot.readings.pressure.numbers import gas_share
 from troubleshoot.readings.pressure.parts import READER
 from troubleshoot.readings.pressure.soft import above, add, against_base, in_bands
 from troubleshoot.readings.pressure.telling import CONTRAST, CONTRAST_SPREAD, beside_good_day
-from troubleshoot.readings.reading import Estimate, Reading
+from troubleshoot.readings.reading import TYPED, Estimate, Reading
 
 
 def read_few(
@@ -70,7 +70,7 @@ def read_few(
         said.append(CONTRASTS[max(contrast, key=contrast.__getitem__)])
     text = repr(sorted(given.items()))
     return Reading(
-        kind="typed pressures",
+        kind=TYPED,
         source="typed",
         sha256=hashlib.sha256(text.encode()).hexdigest(),
         reader=READER,

@@ -23,7 +23,7 @@ from troubleshoot.readings.pressure.segments import find_segments
 from troubleshoot.readings.pressure.soft import SURELY, how_usual, soft_findings
 from troubleshoot.readings.pressure.telling import sentence_of
 from troubleshoot.readings.pressure.verdict import Account, verdict_of
-from troubleshoot.readings.reading import Reading
+from troubleshoot.readings.reading import PRESSURE_LOG, TYPED, Reading
 from troubleshoot.sources.log_file import Log
 
 HIGH_VACUUM = 0.05
@@ -100,7 +100,7 @@ def analyse(
         rivals = ("usual", *(r for r in verdict.rivals if r != "usual"))
         verdict = Account(None, rivals, verdict.log_likelihoods)
     reading = Reading(
-        kind="typed pressures" if log.typed else "pressure log",
+        kind=TYPED if log.typed else PRESSURE_LOG,
         source=log.source,
         sha256=log.sha256,
         reader=READER,
