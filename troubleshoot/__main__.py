@@ -14,6 +14,7 @@ import sys
 import click
 
 from troubleshoot import __version__
+from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole, with_examples
 from troubleshoot.errors import Interrupted, UserError, nearest
 from troubleshoot.printable import sentence
@@ -120,30 +121,30 @@ def main(args: list[str] | None = None) -> None:
     except click.ClickException as error:
         told = io.StringIO()
         error.show(told)  # it quotes what was typed
-        click.echo(sentence(told.getvalue()), nl=False, err=True)
+        echo(sentence(told.getvalue()), nl=False, err=True)
         sys.exit(2)
     except UserError as error:
-        click.echo(f"Error: {error}", err=True)
+        echo(f"Error: {error}", err=True)
         sys.exit(2)
     except Interrupted as stopped:
-        click.echo(f"\nStopped. {stopped}", err=True)
+        echo(f"\nStopped. {stopped}", err=True)
         sys.exit(130)
     except (click.Abort, KeyboardInterrupt, EOFError):
-        click.echo("\nStopped.", err=True)
+        echo("\nStopped.", err=True)
         sys.exit(130)
     except BrokenPipeError:
         _say_no_more()  # the reader of a pipe has gone (`| head`): nobody is left to tell
         sys.exit(1)
     except Exception as error:
         if isinstance(error, OSError) and error.errno in FULL:
-            click.echo(
+            echo(
                 f"Error: what was to be said cannot be written ({error.strerror}): make room "
                 "there, or write to another place.",
                 err=True,
             )
             _say_no_more()
             sys.exit(2)
-        click.echo(_fault(error), err=True)
+        echo(_fault(error), err=True)
         sys.exit(3)
 
 

@@ -69,7 +69,7 @@ def test_the_report_draws_the_curve_as_an_image_that_runs_nothing(tmp_path, rule
     case = read_case(written(tmp_path, "reading: rise.csv\n    valve: shut"), rules, AT)
     bench = Bench(rules, case.machine)
     page = html.render(page_of(bench.assess(case.journal), case.journal), made_at=AT)
-    assert "What the logs show" in page
+    assert "What the readings show" in page
     assert '<img src="data:image/svg+xml;base64,' in page
 
 

@@ -221,6 +221,14 @@ def test_numbers_typed_at_the_prompt_of_read_are_told(tmp_path):
     assert "Rise in the first minute" in t.screen
 
 
+def test_an_error_is_broken_between_words(tmp_path):
+    t = Terminal(tmp_path, "read", "a/long/way/down/to/a/log/of/the/pressure.csv", columns=60)
+    assert t.end() == 2
+    said = t.screen.replace("\r", "").strip().split("\n")
+    assert len(said) > 1
+    assert all(len(line) < 60 for line in said)
+
+
 def test_a_case_says_which_closed_cases_it_reckons_with_and_keeps_them(tmp_path, run):
     ended = run("cases", "add", "--complaint", "slow_pump_down", "--cause", "gas_ballast_open",
                 "--proved-by", "fault seen")  # fmt: skip

@@ -14,7 +14,14 @@ from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.cli.echo import echo
 from troubleshoot.cli.out_of_use import tell_out_of_use
-from troubleshoot.cli.setup import going_on, now, open_casebook, stopping, stored_machine
+from troubleshoot.cli.setup import (
+    going_on,
+    in_casebook,
+    now,
+    open_casebook,
+    stopping,
+    stored_machine,
+)
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
@@ -180,6 +187,7 @@ def _where_it_stands(bench: Bench, journal: Journal, teller: TerminalTeller) -> 
 
 def _goodbye(end: str, case: int) -> None:
     if end == "closed":
-        echo(f"Case {case} is closed and kept. For a report: {going_on(case)} --report FILE")
+        report = in_casebook(f"cases report {case} report.html")
+        echo(f"Case {case} is closed and kept. For a report: {report}")
         return
     echo(f"Case {case} is kept. Go on with: {going_on(case)}")

@@ -116,10 +116,15 @@ def open_casebook() -> "Store":
 
 
 def going_on(case: int) -> str:
-    """The command that goes on with a case, in the casebook that it is kept in."""
+    """The command that goes on with a case."""
+    return in_casebook(f"diagnose --resume --case {case}")
+
+
+def in_casebook(command: str) -> str:
+    """What to type for a command, so that it finds the casebook that is used now."""
     named = casebook_named()
     where = "" if named is None else f" --casebook {shlex.quote(shown(named))}"
-    return f"troubleshoot{where} diagnose --resume --case {case}"
+    return f"troubleshoot{where} {command}"
 
 
 def machine_named(name: str | None) -> Machine | None:

@@ -92,9 +92,10 @@ def _named(
 
 
 def _coater(coater: Coater) -> str:
-    between = coater.days_between
-    every = f", one in {between:.0f} days" if between is not None else ""
-    return f"{coater.name}: {coater.cases} cases{every}, {coater.minutes:.0f} min spent"
+    days = round(coater.days_between or 0)  # less than a day between them says nothing
+    every = f", one in {days} days" if days > 1 else ", one a day" if days else ""
+    cases = "1 case" if coater.cases == 1 else f"{coater.cases} cases"
+    return f"{coater.name}: {cases}{every}, {coater.minutes:.0f} min spent"
 
 
 def _in_vain(remedy: Remedy) -> int:
