@@ -177,7 +177,9 @@ def test_a_cured_case_is_closed_with_two_questions(tmp_path):
     t = Terminal(tmp_path, "diagnose", "cured_and_closed").wait_for("What was it?")
     t.keys("1").wait_for("How do you know?").choose("All was as")
     assert t.end() == 0
+    assert "goes on as a case of its own here: case 1" in t.screen
     assert "closed and kept" in t.screen
+    assert "troubleshoot cases report 1 report.html" in t.screen
     (case,) = Store().cases()
     assert (case.status, case.outcome, case.cause) == ("closed", "cured", "gas_ballast_open")
 

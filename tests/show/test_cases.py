@@ -29,5 +29,5 @@ def test_the_columns_fit_and_the_number_is_always_there(width):
 )
 def test_how_often_a_coater_fails_is_said_once_days_lie_between(tmp_path, rules, cases, last, said):
     coater = Coater("east", cases, 5.0, "2026-01-01T09:00:00", f"{last}T17:00:00")
-    found = replace(statistics(Store(tmp_path / "cases.db")), coaters=(coater,))
+    found = replace(statistics(Store(str(tmp_path / "cases.db")), None, None), coaters=(coater,))
     assert sections(found, rules, {}, Rightness(0, 0, 0.0))[0].lines == (said,)

@@ -75,6 +75,8 @@ def live(
         else:
             name, journal, machine = "", (), machine or stored_machine(None, store)
         case = store.new_case(name, now(), machine or Machine())
+        if started is not None:  # also where it came from a case that is kept here already
+            teller.small(f"It goes on as a case of its own here: case {case}.")
         if not journal:
             opened = Opened(
                 name=name,
