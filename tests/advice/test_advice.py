@@ -354,6 +354,28 @@ def test_better_is_never_called_nothing(rules):
         assert all(o.kind != ACCEPT for o in case.plan.options)
 
 
+@pytest.mark.parametrize("now", ["better", "worse"])
+def test_what_is_left_after_a_remedy_is_never_told_to_be_nothing(small_bench, now):
+    """However sound all looks that was seen since."""
+    case = case_of(small_bench, did("shut_vent", now), *SOUND)
+    assert case.belief.nothing_wrong > 0.5
+    said = verdicts.verdict(case)
+    assert "nothing is wrong" not in said.sentence
+    assert not said.settled
+    assert today.today_of(case).advice == "expect"
+
+
+def test_what_does_not_fit_a_sound_coater_is_named_as_such(small_bench):
+    note = today.today_of(case_of(small_bench, *SOUND)).note
+    assert "fits a sound coater" in note
+    assert "does not" not in note
+    others = [said for said in SOUND if said[1].get("finding") != "seal"]
+    odd = today.of_normal(case_of(small_bench, *others, saw("seal", "dusty")), "look").note
+    told, _, left = odd.partition("This does not by itself: ")
+    assert "Dusty" in left
+    assert "Dusty" not in told
+
+
 def test_a_remedy_that_failed_may_be_tried_once_more_and_never_a_third_time(rules):
     bench = Bench(rules, Machine())
     once = case_of(bench, did("wipe_and_reseat_seals", "unchanged"), complaint="slow_pump_down")

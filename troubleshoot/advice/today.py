@@ -14,7 +14,7 @@ from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.permitted import because
 from troubleshoot.knowledge.effects import ANYTHING
-from troubleshoot.knowledge.model import Cause
+from troubleshoot.knowledge.model import Cause, Finding
 
 FITS = 0.05  # a way round is named from this much probability of the causes that it gets round
 ORDER = ("coat", "expect", "do_not")
@@ -26,6 +26,8 @@ HEADS = {
 NOT_KNOWN = "Not known yet"
 NOT_THIS_ONE = "Not this specimen yet"
 MOST_NAMED = 3
+OFTEN = 0.3
+"""So often, of its commonest answer, a sound coater shows what fits it (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,14 @@ def of_normal(case: Diagnosis, look_first: str) -> Today:
     if not seen:
         note = f"Nothing was looked at yet. First: {lower_first(look_first)}."
         return _kept(case, Today("expect", NOT_KNOWN, note))
-    note = f"What was looked at fits a sound coater ({'; '.join(seen[:MOST_NAMED])})."
+    if case.situation.still_there:
+        note = "The last remedy left something of the trouble, and it may show again."
+        return _kept(case, Today("expect", HEADS["expect"], note))
+    sound, odd = (_looked_at(case, sound=s)[:MOST_NAMED] for s in (True, False))
+    named = f" ({'; '.join(sound)})" if sound else ""
+    note = f"What was looked at fits a sound coater{named}."
+    if odd:
+        note += f" This does not by itself: {'; '.join(odd)}."
     return _kept(case, Today("coat", HEADS["coat"], note))
 
 
@@ -105,14 +114,23 @@ def _kept(case: Deduction, said: Today) -> Today:
     return Today("expect", NOT_THIS_ONE, note, said.ways)
 
 
-def _looked_at(case: Deduction) -> list[str]:
-    """What was seen or measured, the latest first, as name and answer."""
+def _looked_at(case: Deduction, *, sound: bool | None = None) -> list[str]:
+    """What was seen or measured, the latest first, as name and answer.
+
+    With `sound` only what a sound coater shows often, or only what it does not.
+    """
     findings = case.rules.findings
     return [
         f"{lower_first(findings[s.finding].name)}: {s.quantity or answer_of(case, s)}"
         for s in sorted(case.seen, key=lambda s: -s.number)
-        if s.origin != "derived"
+        if s.origin != "derived" and sound in (None, _is_sound(findings[s.finding], s.answer))
     ]
+
+
+def _is_sound(finding: Finding, answer: str) -> bool:
+    """Whether a sound coater shows this answer nearly as often as any other."""
+    often = finding.background
+    return often.get(answer, 0.0) >= OFTEN * max(often.values())
 
 
 def _ways(case: Deduction, suspects: Sequence[tuple[Cause, float]]) -> tuple[str, ...]:

@@ -69,6 +69,12 @@ def verdict(case: Diagnosis) -> Verdict:
     first = suspects(case)
     cause, p = first[0]
     if belief.nothing_wrong >= max(p, belief.unlisted):
+        if case.situation.still_there:
+            return Verdict(
+                NOTHING_WRONG, "something is left", belief.nothing_wrong,
+                "Something is left of the trouble, and nothing that was seen since says what.",
+                False,
+            )  # fmt: skip
         sure, settled = how_sure(belief.nothing_wrong), belief.nothing_wrong >= 0.5
         return Verdict(
             NOTHING_WRONG, "nothing is wrong", belief.nothing_wrong,
