@@ -30,8 +30,8 @@ def test_two_pictures_answer_what_differs(findings):
     """A name that leads nowhere is said, and both are asked for again."""
     answers = {
         "Is it one picture": "slow-fast",
-        "The first file?": ["nowhere.png", SLOW],
-        "The second file?": [FAST, FAST],
+        "A slow and a fast frame: the first file?": ["nowhere.png", SLOW],
+        "A slow and a fast frame: the second file?": [FAST, FAST],
     }
     teller = Recorder()
     data = ask_picture(Script(answers), teller, findings)

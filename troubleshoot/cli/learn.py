@@ -65,7 +65,8 @@ def _tell(page: "Page", place: str, rules: "RuleBase", teller: "TerminalTeller")
             case Go():
                 command = f"troubleshoot learn {block.page}" if block.page else block.text
                 text = f"{block.text}, {block.words}" if block.page else block.words
-                teller.line(f"  {text}:  {command}")
+                teller.line(f"  {text[0].upper()}{text[1:]}")
+                teller.line(f"    {command}")
             case Cautions():
                 tell_cautions(teller, block.boxes, told)
             case Drawn():

@@ -217,6 +217,8 @@ def _tell(
         echo(f"Noted for {machine.name} ({len(runs)} in the log).")
     for line in _comparison(machine, entry, usual):
         echo(f"  {line}")
+    if entry is not None and entry.slip:
+        echo(f"  test slip: {entry.slip}")
     for odd in strange:
         echo(f"Out of the ordinary: {odd.sentence}")
     for trend in trends:

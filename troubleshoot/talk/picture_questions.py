@@ -31,7 +31,7 @@ def ask_picture(asker: Asker, teller: Teller, findings: Mapping[str, Finding]) -
         return None
     while True:
         paths = []
-        for which in ("Which file?",) if pair == ALONE else ("The first file?", "The second file?"):
+        for which in _which(pair):
             path = path_of(asker.path(f"{which} (its path; nothing to go back)"))
             if path is None:
                 return None
@@ -45,6 +45,16 @@ def ask_picture(asker: Asker, teller: Teller, findings: Mapping[str, Finding]) -
             teller.line(str(error))
             continue
         return Reading.of(found, found.source, plot)
+
+
+def _which(pair: str) -> list[str]:
+    """What is asked for, a file each."""
+    from troubleshoot.readings.image.micrograph import PAIRS
+
+    if pair == ALONE:
+        return ["Which file?"]
+    words = f"{PAIRS[pair][0].upper()}{PAIRS[pair][1:]}"
+    return [f"{words}: the {nth} file?" for nth in ("first", "second")]
 
 
 def _with_pixel(
