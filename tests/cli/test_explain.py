@@ -4,21 +4,13 @@ from pathlib import Path
 
 import pytest
 
+KINDS = (
+    "complaints", "causes", "actions", "findings", "cautions", "workarounds", "mechanisms", "words",
+)  # fmt: skip
+
 
 @pytest.mark.first_quick(3)
-@pytest.mark.parametrize(
-    "kind",
-    [
-        "complaints",
-        "causes",
-        "actions",
-        "findings",
-        "cautions",
-        "workarounds",
-        "mechanisms",
-        "words",
-    ],
-)
+@pytest.mark.parametrize("kind", KINDS)
 def test_every_entry_has_a_page(run, rules, kind):
     for name, entry in getattr(rules, kind).items():
         ended = run("explain", name)
@@ -65,17 +57,7 @@ def test_a_complaint_names_its_commonest_causes(run, rules):
 
 def test_no_two_kinds_share_a_name(rules):
     """`explain ID` has one answer: an ID that stands for two things would hide one of them."""
-    kinds = (
-        "complaints",
-        "causes",
-        "actions",
-        "findings",
-        "cautions",
-        "workarounds",
-        "mechanisms",
-        "words",
-    )
-    names = [name for kind in kinds for name in getattr(rules, kind)]
+    names = [name for kind in KINDS for name in getattr(rules, kind)]
     assert sorted({n for n in names if names.count(n) > 1}) == []
 
 
