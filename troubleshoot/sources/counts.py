@@ -9,7 +9,8 @@ import numpy as np
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.sources.cells import kind
-from troubleshoot.sources.rows import Dialect, Floats
+from troubleshoot.sources.dialect import Dialect
+from troubleshoot.sources.rows import Floats
 from troubleshoot.sources.stamps import DAY
 
 TOO_HIGH = 2 * ATMOSPHERE

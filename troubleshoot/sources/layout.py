@@ -12,8 +12,8 @@ from pathlib import Path
 
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import GROUPED, kind, measured, number, split_unit
+from troubleshoot.sources.dialect import split
 from troubleshoot.sources.heads import COUNTER, quantity_in
-from troubleshoot.sources.rows import split
 from troubleshoot.sources.text import Text
 
 SAMPLE_LINES = 120

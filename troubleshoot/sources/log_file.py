@@ -27,9 +27,10 @@ from troubleshoot.sources.counts import (
     spread,
     usable,
 )
+from troubleshoot.sources.dialect import Dialect, Value
 from troubleshoot.sources.layout import Column, Layout, layout_of
 from troubleshoot.sources.points import Points, display_step
-from troubleshoot.sources.rows import Dialect, Floats, Value, blocks
+from troubleshoot.sources.rows import Floats, blocks
 from troubleshoot.sources.text import Text, text_of
 from troubleshoot.sources.times import Times, times_of
 

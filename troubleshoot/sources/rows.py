@@ -12,8 +12,7 @@ import io
 import math
 import re
 import warnings
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from itertools import chain, product
 from operator import itemgetter
@@ -26,9 +25,11 @@ from numpy.typing import NDArray
 from troubleshoot import units
 from troubleshoot.errors import UserError
 from troubleshoot.regular_file import open_regular
-from troubleshoot.sources.cells import measured, number, split_unit, unit_of, value
+from troubleshoot.sources.cells import measured, split_unit, unit_of, value
+from troubleshoot.sources.dialect import Dialect, Value, split
 from troubleshoot.sources.heads import unit_in
-from troubleshoot.sources.stamps import Stamps
+from troubleshoot.sources.kept import Kept
+from troubleshoot.sources.many_stamps import WIDEST_STAMP, ManyStamps, joined
 
 Floats = NDArray[np.float64]
 
@@ -36,60 +37,11 @@ BLOCK = 1 << 21
 """Characters read at a time."""
 PIECE = 1 << 15
 """Characters that numpy takes, or refuses, together."""
-MOST_KEPT = 1 << 14
-"""Texts whose meaning is remembered; a day has 1440 minutes."""
 MOST_MENDED = 16
 """Oddities mended in the text; each costs a search through it."""
-WIDEST_STAMP = 48
 WIDEST_UNIT = 16
 MOST_HEAD = 8
 """Last lines of a head that are known again when they come a second time."""
-SHAPES_KEPT = 3
-"""Ways of writing stamps told apart in a piece: with one digit of the hour and with two."""
-
-_TO_SECONDS = re.compile(r"(.*?\d{1,2}:\d{2}:)(\d{2}(?:[.,]\d{1,6})?)(.*)")
-
-
-@dataclass(frozen=True)
-class Value:
-    """A column of numbers in a unit; `units` is the column that says the unit of each row."""
-
-    column: int
-    dimension: str
-    unit: str
-    units: int | None = None
-
-    @property
-    def factor(self) -> float:
-        """What the unit is in SI."""
-        return units.to_si(1, self.unit, self.dimension)
-
-
-@dataclass(frozen=True)
-class Dialect:
-    """How one table is written.
-
-    Times stand in the column `time`: as `stamps` (with their dates perhaps in the column `date`),
-    or, where `stamps` is None, as numbers that count `factor` seconds.
-    """
-
-    encoding: str
-    delimiter: str
-    comma: bool  # numbers have a decimal comma
-    grouped: bool  # thousands are set apart by a mark
-    head: tuple[str, ...]  # lines before the data
-    time: int
-    values: tuple[Value, ...]
-    stamps: Stamps | None
-    factor: float = 1.0
-    date: int | None = None
-
-    @property
-    def columns(self) -> tuple[int, ...]:
-        """The columns that are read: dates, times, values, units."""
-        dates = () if self.date is None else (self.date,)
-        said = (v.units for v in self.values if v.units is not None)
-        return (*dates, self.time, *(v.column for v in self.values), *said)
 
 
 def blocks(
@@ -129,25 +81,6 @@ def _pieces(text: str) -> Iterator[str]:
         start = end
 
 
-def split(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
-    """Lines cut into cells."""
-    return csv.reader(lines, delimiter=delimiter, skipinitialspace=True)
-
-
-class _Kept(dict[str, float]):
-    """What texts mean, worked out once each; all is forgotten when there are too many."""
-
-    def __init__(self, meaning: Callable[[str], float]) -> None:
-        super().__init__()
-        self._meaning = meaning
-
-    def __missing__(self, text: str) -> float:
-        if len(self) >= MOST_KEPT:
-            self.clear()
-        value = self[text] = self._meaning(text)
-        return value
-
-
 class _Reader:
     """Reads pieces of one table, and learns from each how to mend the next."""
 
@@ -166,10 +99,10 @@ class _Reader:
             row.append(("units", f"S{WIDEST_UNIT}", (len(said),)))
         self._row = np.dtype(row)
         self._units = np.array([v.unit.encode("latin-1", "replace") for v in said])
-        self._odd = [_Kept(partial(value, dimension=v.dimension, factor=v.factor))
+        self._odd = [Kept(partial(value, dimension=v.dimension, factor=v.factor))
                      for v in dialect.values]  # fmt: skip
-        self._odd_times = _Kept(partial(value, dimension="time", factor=dialect.factor))
-        self._stamps = _Kept(dialect.stamps.seconds if dialect.stamps else number)
+        self._odd_times = Kept(partial(value, dimension="time", factor=dialect.factor))
+        self._stamps = ManyStamps(dialect.stamps) if dialect.stamps else None
         self._mended: dict[str, str] = {}
         self._learnt: set[tuple[str, str]] = set()
         self._short = self._gaps = False
@@ -220,14 +153,14 @@ class _Reader:
         written, values = table["time"], table["values"]
         if len(self._units) and (np.char.strip(table["units"]) != self._units).any():
             raise ValueError("a row in another unit")
-        if dialect.stamps is None:
+        if self._stamps is None:
             times = written * dialect.factor
         elif (np.char.str_len(written) == WIDEST_STAMP).any():
             raise ValueError("perhaps a stamp cut short")
         else:
             if dialect.date is not None:
-                written = _joined(table["date"], written)
-            times = self._times(written, lambda i: str(written[i].decode("latin-1")))
+                written = joined(table["date"], written)
+            times = self._stamps.seconds(written, lambda i: str(written[i].decode("latin-1")))
         lost = written[np.isnan(times) & np.isnan(values).all(axis=1)]
         if len(lost) and (self._gaps or b"" in np.char.strip(lost.astype("S"))):
             raise ValueError("perhaps a blank row, which would count as one")
@@ -263,14 +196,14 @@ class _Reader:
         )
         for n, said in zip(self._told_by_row(), told[len(dialect.values) :], strict=True):
             values[:, n] *= self._ratios(said, dialect.values[n])
-        if dialect.stamps is None:
+        if self._stamps is None:
             seconds = self._numbers(times, plain, self._odd_times) * dialect.factor
         else:
             if dates is not None:
                 times = [f"{day} {clock}" for day, clock in zip(dates, times, strict=True)]
             short = [cell if len(cell) < WIDEST_STAMP else "" for cell in times]
             written = np.array([c.encode("latin-1", "replace") for c in short], f"S{WIDEST_STAMP}")
-            seconds = self._times(written, times.__getitem__)
+            seconds = self._stamps.seconds(written, times.__getitem__)
         for n in np.flatnonzero(np.isnan(seconds) & np.isnan(values).all(axis=1)).tolist():
             self._refuse_other_head(flat[n * count : (n + 1) * count])
         return seconds, values
@@ -310,7 +243,7 @@ class _Reader:
             text = text.replace('",', '";').replace(',"', ';"')
         return text.replace(",", ".") if self._dialect.comma else text
 
-    def _numbers(self, cells: list[str], plain: str, kept: _Kept) -> Floats:
+    def _numbers(self, cells: list[str], plain: str, kept: Kept) -> Floats:
         """Numbers of cells; what is odd about them is looked up in the text of their piece."""
         if self._dialect.grouped:
             mark = "." if self._dialect.comma else ","
@@ -364,59 +297,3 @@ class _Reader:
         if dimension == "time" and self._dialect.stamps is None:
             factors.add(self._dialect.factor)
         return factors == {units.to_si(1, unit_of(unit, dimension), dimension)}
-
-    def _times(self, written: NDArray[np.bytes_], text: Callable[[int], str]) -> Floats:
-        """Times of stamps; `text` gives the whole of one.
-
-        Where stamps are written alike to the seconds, these are taken digit by digit, and only the
-        first of each minute is read as a stamp. All others are, one by one.
-        """
-        times = np.full(len(written), math.nan)
-        for _ in range(SHAPES_KEPT):
-            (rest,) = np.nonzero(np.isnan(times))
-            shapes = (_TO_SECONDS.fullmatch(line.decode("latin-1")) for line in written[rest[:9]])
-            shape = next(filter(None, shapes), None)
-            if shape is None:
-                break
-            alike, seconds = _seconds_alike(written[rest], shape)
-            rest, start = rest[alike], shape.end(1)
-            minutes = written[rest].astype(f"S{start}")
-            new = _starts(minutes)
-            at_start = [
-                self._stamps[f"{minute.decode('latin-1')}00{shape[3]}"] for minute in minutes[new]
-            ]
-            times[rest] = np.repeat(at_start, np.diff(new, append=len(rest))) + seconds[alike]
-        (rest,) = np.nonzero(np.isnan(times))
-        new = _starts(written[rest])
-        found = [self._stamps[text(i)] for i in rest[new].tolist()]
-        times[rest] = np.repeat(found, np.diff(new, append=len(rest)))
-        return times
-
-
-def _joined(dates: NDArray[np.bytes_], clocks: NDArray[np.bytes_]) -> NDArray[np.bytes_]:
-    """Dates and clocks as stamps."""
-    both = np.char.add(np.char.add(np.char.strip(dates), b" "), np.char.strip(clocks))
-    if (np.char.str_len(both) >= WIDEST_STAMP).any():
-        raise ValueError("a stamp too wide")
-    return np.asarray(both.astype(f"S{WIDEST_STAMP}"))
-
-
-def _starts(texts: NDArray[np.bytes_]) -> NDArray[np.intp]:
-    """Where another text than the one before begins."""
-    return np.flatnonzero(np.append(True, texts[1:] != texts[:-1])[: len(texts)])
-
-
-def _seconds_alike(
-    written: NDArray[np.bytes_], shape: re.Match[str]
-) -> tuple[NDArray[np.bool_], Floats]:
-    """Which stamps have their digits where this one has them, and the seconds that these give."""
-    pattern = np.frombuffer(shape[0].encode("latin-1").ljust(WIDEST_STAMP, b"\0"), np.uint8)
-    letters = np.ascontiguousarray(written).view(np.uint8).reshape(-1, WIDEST_STAMP)
-    start, end = shape.span(2)
-    digits = [n for n in range(start, end) if n != start + 2]
-    same = [start - 1, *(n for n in range(start + 2, len(shape[0]) + 1) if n not in digits)]
-    found = letters[:, digits] - ord("0")
-    alike = (letters[:, same] == pattern[same]).all(axis=1) & (found <= 9).all(axis=1)
-    decimals = len(digits) - 2
-    whole = found @ (10 ** np.arange(decimals + 1, -1, -1))
-    return alike & (whole < 60 * 10**decimals), whole / 10**decimals
