@@ -13,8 +13,8 @@ from troubleshoot.case.entries import keys
 from troubleshoot.coater.fields import NUMBERS, ROWS
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.knowledge import model
+from troubleshoot.knowledge.build import KINDS
 from troubleshoot.knowledge.derivation import Derivation
-from troubleshoot.knowledge.load import KINDS
 
 ROOT = Path(__file__).parent.parent
 RULES = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")

@@ -3,7 +3,7 @@
 from typing import Any
 
 from troubleshoot.knowledge import model
-from troubleshoot.knowledge.load import (
+from troubleshoot.knowledge.build import (
     CONCLUSION_KINDS,
     CONDITION_KINDS,
     DERIVATIONS,

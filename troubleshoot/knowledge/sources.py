@@ -15,8 +15,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import Literal, get_args
 
+from troubleshoot.knowledge.build import ACTION_KIND, DERIVATIONS, KINDS, SETTINGS
 from troubleshoot.knowledge.lint.remarks import Mention
-from troubleshoot.knowledge.load import ACTION_KIND, DERIVATIONS, KINDS, SETTINGS
 from troubleshoot.knowledge.model import RuleBase
 
 Ground = Literal["citation", "computation", "practice", "judgement"]

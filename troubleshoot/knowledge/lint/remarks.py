@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from troubleshoot.knowledge import model
+from troubleshoot.knowledge.build import DERIVATIONS, KINDS, SETTINGS
 from troubleshoot.knowledge.derivation import Derivation
-from troubleshoot.knowledge.load import DERIVATIONS, KINDS, SETTINGS, Loaded
+from troubleshoot.knowledge.load import Loaded
 from troubleshoot.strict_yaml import Document, Where
 
 

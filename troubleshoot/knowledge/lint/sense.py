@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from troubleshoot.knowledge import model
+from troubleshoot.knowledge.build import SETTINGS
 from troubleshoot.knowledge.lint.remarks import Check, Found, RulesSeen
-from troubleshoot.knowledge.load import SETTINGS
 from troubleshoot.knowledge.rows import complete
 from troubleshoot.knowledge.sources import sourced
 

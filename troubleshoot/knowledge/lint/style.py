@@ -7,9 +7,9 @@ from pathlib import Path
 
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge import model
+from troubleshoot.knowledge.build import KINDS, SETTINGS
 from troubleshoot.knowledge.derivation import Derivation
 from troubleshoot.knowledge.lint.remarks import Found, Page, Spot, StyleCheck
-from troubleshoot.knowledge.load import KINDS, SETTINGS
 from troubleshoot.knowledge.overlay import EXTENDS
 from troubleshoot.strict_yaml import Where
 
