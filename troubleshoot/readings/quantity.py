@@ -16,6 +16,7 @@ from troubleshoot import units
 from troubleshoot.coater.machine import DERIVED, Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Bands, Finding
+from troubleshoot.numerals import tidied
 
 LEAST = 1e-3
 LEAST_OWN = 1 / 3
@@ -94,7 +95,7 @@ def read_quantity(finding: Finding, text: str) -> Stated:
         raise UserError(f"this is not a number: answer with one of {', '.join(finding.answers)}.")
     dimension = finding.quantity.dimension
     units.check_length(text, dimension)
-    said = " ".join(units.tidied(text).split())
+    said = " ".join(tidied(text).split())
     below, above = _BELOW.match(said), _ABOVE.match(said)
     start = below or above
     said = said[start.end() :] if start else said

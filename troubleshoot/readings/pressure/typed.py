@@ -9,6 +9,7 @@ import numpy as np
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
+from troubleshoot.numerals import tidied
 from troubleshoot.sources.log_file import Log
 
 FEWEST_TYPED = 3
@@ -85,7 +86,7 @@ def _pair(
         return (
             units.parse(time, "time", default_unit=time_unit),
             units.parse(pressure, "pressure", default_unit=unit),
-            units.tidied(pressure),
+            tidied(pressure),
         )
     raise UserError("write a time and a pressure, for instance '30 s 2 mbar'.")
 
