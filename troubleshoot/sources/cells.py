@@ -26,6 +26,8 @@ _WRITTEN = {
     "seconds": "s", "minutes": "min", "hours": "h", "minuten": "min", "minuto": "min",
     "minutos": "min", "stunde": "h", "stunden": "h", "std": "h", "heures": "h",
     "horas": "h", "millisekunden": "ms", "volt": "V", "volts": "V",
+    "vdc": "V", "v dc": "V", "mvdc": "mV", "mv dc": "mV", "adc": "A", "a dc": "A", "madc": "mA",
+    "ma dc": "mA",
 }  # fmt: skip
 _MEASURED = (
     "pressure", "time", "current", "voltage", "temperature", "length", "pressure rate", "throughput"

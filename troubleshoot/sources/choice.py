@@ -27,6 +27,8 @@ def pressure_of(path: Path, layout: Layout, times: Times, wanted: str | None) ->
     if wanted is not None:
         return _named(path, numbers, wanted)
     fit = [c for c in numbers if c.quantity == "pressure"]
+    # A gauge without a single reading is not there, or not switched on.
+    fit = [c for c in fit if c.kind == "number"] or fit
     # What was wanted, and the air outside, are no readings of the chamber.
     for leave in (WANTED, ELSEWHERE):
         fit = [c for c in fit if not leave.search(c.name)] or fit
@@ -107,9 +109,15 @@ def pressure_unit(
         return "pressure", told
     if column.unit and unit_of(column.unit, "pressure"):
         return "pressure", column.unit
-    if column.unit and unit_of(column.unit, "voltage"):
+    said = {unit for row in layout.preface if (unit := unit_in(" ".join(row), "pressure"))}
+    volts = column.unit if column.unit and unit_of(column.unit, "voltage") else ""
+    if not column.unit and not said:
+        # A scope or a multimeter says once for all what it measured.
+        alone = (cell.strip() for row in layout.preface for cell in row)
+        volts = next((unit for cell in alone if (unit := unit_of(cell, "voltage"))), "")
+    if volts:
         if scale is not None:
-            return "voltage", column.unit
+            return "voltage", volts
         raise UserError(
             f"{path}: column {column.called} holds volts, which are no pressure; if a gauge puts "
             f"them out, give its scale with --gauge-scale, for instance --gauge-scale {EXAMPLE!r}."
@@ -125,7 +133,6 @@ def pressure_unit(
             f"{path}: {bracket[1]!r} above the pressures is not a unit of pressure; give the unit "
             "with --unit, for instance --unit mbar."
         )
-    said = {unit for row in layout.preface if (unit := unit_in(" ".join(row), "pressure"))}
     if len(said) == 1:
         return "pressure", said.pop()
     found = unit_in(path.stem, "pressure")

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from troubleshoot import units
+from troubleshoot.sources.records import Records
 from troubleshoot.sources.stamps import Stamps
 
 
@@ -28,7 +29,8 @@ class Dialect:
     """How one table is written.
 
     Times stand in the column `time`: as `stamps` (with their dates perhaps in the column `date`),
-    or, where `stamps` is None, as numbers that count `factor` seconds.
+    or, where `stamps` is None, as numbers that count `factor` seconds. `records`: the rows name
+    their own cells, and the head is none of the file.
     """
 
     encoding: str
@@ -41,6 +43,7 @@ class Dialect:
     stamps: Stamps | None
     factor: float = 1.0
     date: int | None = None
+    records: Records | None = None
 
     @property
     def columns(self) -> tuple[int, ...]:

@@ -98,6 +98,8 @@ def quantity_in(name: str) -> tuple[str, str]:
     for quantity, pattern in _ELECTRIC.items():
         if pattern.search(name):
             return quantity, unit_in(name, quantity)
+    if unit_of(name, "time") and name not in _LETTERS:
+        return "time", unit_of(name, "time")
     if TIME.search(name):
         return "time", unit_in(name, "time")
     for dimension in ("pressure", "current", "voltage"):

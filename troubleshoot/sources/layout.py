@@ -21,6 +21,8 @@ FEWEST_TO_COUNT = 5
 """So many numbers in a row tell a counter from a short table."""
 STAMPS = ("dated", "clock", "date")
 _COMMENT = re.compile(r"\s*(?:[#%!*]+|//+|'|\"(?=[#%])|;+(?=[^;]*$|\s))\s*")
+_RULE = re.compile(r"[-=_+:|]*")
+"""A cell of a line that is drawn under a head."""
 _REMARK = re.compile(r"\s*\"?(?:[#%!]|//)")
 
 
@@ -121,7 +123,10 @@ def layout_of(path: Path, text: Text, *, alone: bool = False) -> Layout:
     rows = [rows[i] for i in data]
     _refuse_double_comma(path, delimiter, rows, preface, width)
     columns = [_column(place, rows) for place in range(width)]
-    names = _names(preface, columns)
+    if delimiter == " ":
+        said = [_uncommented(line, delimiter) for line in lines[: start + first]]
+        preface = [_words(line, width) for line in said]
+    names = _names(preface, columns, delimiter)
     return Layout(
         delimiter,
         tuple(lines[: start + first]),
@@ -202,14 +207,27 @@ def _column(place: int, rows: list[list[str]]) -> Column:
     return Column(place, "", cells, commonest if enough else "")
 
 
-def _names(preface: list[list[str]], columns: list[Column]) -> list[str]:
+def _words(line: str, width: int) -> list[str]:
+    """A line of the head cut at blanks: those before a bracket, and single ones, may be inside a
+    name."""
+    words = next(split([line], " "), [])
+    bracketed = re.findall(r"\S+(?:\s+[\[(][^\])]*[\])])?", line)
+    for cells in (words, bracketed, re.split(r"\s{2,}", line.strip())):
+        if len(cells) <= width:
+            return cells
+    return words
+
+
+def _names(preface: list[list[str]], columns: list[Column], delimiter: str) -> list[str]:
     """What stands above each column: a name, perhaps a unit in a line of its own."""
     width = len(columns)
     heads: list[list[str]] = []
     for row in reversed(preface):
         cells = [cell.strip() for cell in row]
-        if not any(cells) and not heads:
+        if all(_RULE.fullmatch(c) for c in cells) and not (heads and not any(cells)):
             continue
+        if delimiter == " " and len(row) > width:
+            break
         wordy = any(c and kind(c) in ("", "unit") for c in cells)
         if not wordy or any(kind(c) == "number" for c in cells if not c.isdigit()):
             break
@@ -258,9 +276,11 @@ def _with_quantities(columns: list[Column], names: list[str]) -> tuple[Column, .
 
 def _by_cells(column: Column, quantity: str, unit: str) -> tuple[str, str]:
     """Quantity and unit by what stands behind the numbers."""
-    found = Counter(measured(rest) for cell in column.cells if (rest := split_unit(cell)[1]))
+    parts = [split_unit(cell) for cell in column.cells]
+    found = Counter(measured(rest) for _, rest in parts if rest)
     found.pop(("", ""), None)
-    if not found:
+    # Here and there a unit is a slip, or a letter of another language of numbers.
+    if found.total() <= sum(bool(written) for written, _ in parts) / 2:
         return quantity, unit
     (said, written), _ = found.most_common(1)[0]
     return (quantity or said, written) if quantity in ("", said, "pressure") else (quantity, unit)

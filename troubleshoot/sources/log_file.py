@@ -241,6 +241,7 @@ def _dialect(
         stamps=times.stamps,
         factor=times.factor,
         date=None if times.date is None else times.date.place,
+        records=text.records,
     )
 
 

@@ -58,10 +58,12 @@ def blocks(
     with io.TextIOWrapper(
         bare, encoding=dialect.encoding, errors="replace", newline=None
     ) as stream:
-        for _ in dialect.head:
+        for _ in range(len(dialect.head) - (dialect.records is not None)):
             next(stream, "")
         while text := stream.read(BLOCK):
             text += stream.readline()
+            if dialect.records is not None:
+                text = dialect.records.table(text)
             try:
                 times, values = zip(*map(reader.read, _pieces(text)), strict=True)
             except csv.Error as error:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from troubleshoot.errors import UserError
 from troubleshoot.regular_file import open_regular
+from troubleshoot.sources.records import Records, records_of, with_head
 
 HEAD = 1 << 16
 """Bytes that are looked at to settle how a table is written."""
@@ -14,6 +15,7 @@ TAIL = 1 << 12
 
 _EXPORT = "open it where it was made, save or export it as CSV, and read that"
 _SHEET = f"a spreadsheet, not text; {_EXPORT} (one sheet, with its heads)"
+_JSON = f"JSON of another shape than one flat object a line; {_EXPORT}, or write it so"
 _BEGINS = {
     b"\xd0\xcf\x11\xe0": _SHEET,
     b"%PDF": f"a PDF, not text; {_EXPORT}",
@@ -28,18 +30,23 @@ _TEXT_BEGINS = {
     "<?xml": f"XML, no table; {_EXPORT}",
     "<html": f"a web page, no table; {_EXPORT}",
     "<!doctype": f"a web page, no table; {_EXPORT}",
-    "{": f"JSON, no table; {_EXPORT}",
-    "[{": f"JSON, no table; {_EXPORT}",
+    "{": _JSON,
+    "[{": _JSON,
+    "[[": _JSON,
 }
 
 
 @dataclass(frozen=True)
 class Text:
-    """The first lines of a file, and some of its last ones."""
+    """The first lines of a file, and some of its last ones.
+
+    Where rows name their own cells (`records`), they are written as a table, with a head.
+    """
 
     encoding: str
     lines: list[str]
     last: list[str]
+    records: Records | None = None
 
 
 def text_of(path: Path) -> Text:
@@ -60,15 +67,19 @@ def text_of(path: Path) -> Text:
     odd = sum(ord(c) < 32 and c not in "\t\r\n\f" for c in text)
     if odd > 0.02 * len(text):
         raise UserError(f"{path}: this is not text; export the log as a table (CSV) and read that.")
-    start = text.lstrip()[:10].lower().replace(" ", "")
-    what = next((what for sign, what in _TEXT_BEGINS.items() if start.startswith(sign)), None)
-    if what:
-        raise UserError(f"{path}: this is {what}.")
     lines = _lines(text)
     if len(head) == HEAD and len(lines) > 1:
         lines.pop()
     wide = encoding.startswith("utf-16")
     last = [] if wide else _lines(tail.decode(encoding, errors="replace"))[1:]
+    start = "".join(text[:1000].lower().split())
+    what = next((what for sign, what in _TEXT_BEGINS.items() if start.startswith(sign)), None)
+    records = records_of(lines) if what in (None, _JSON) else None
+    if records is not None:
+        last = [records.table(line) for line in last]
+        return Text(encoding, with_head(lines, records), last, records)
+    if what:
+        raise UserError(f"{path}: this is {what}.")
     return Text(encoding, lines, last)
 
 

@@ -11,12 +11,16 @@ from troubleshoot import units
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import unit_of
 from troubleshoot.sources.layout import STAMPS, Column, Layout
-from troubleshoot.sources.stamps import Stamps, form_of, short_clock, stamps_of
+from troubleshoot.sources.stamps import DAY, Stamps, form_of, short_clock, stamps_of
 
 _LATE = 1
 """Hours. A clock of two fields that begins later is one of hours and minutes: nobody lets a
 stopwatch run before the log begins."""
 _SINCE_1970 = 1e9
+_SERIAL_DAYS = (36526, 73051)
+"""What a spreadsheet counts as the years 2000 to 2099: days since the end of 1899."""
+_UNITS_ARE = re.compile(r"\bunits?\b|einheit|unit\u00e9|unidad", re.IGNORECASE)
+_DATED = re.compile(r"date|datum|fecha|stamp|stempel|horodat", re.IGNORECASE)
 _INTERVAL = re.compile(
     r"(interval\w*|sampl\w+|abtast\w+|p[e\u00e9]riod\w*|cadence|logging rate)[^\d]{0,20}?"
     r"(\d+(?:[.,]\d+)?)\W*([^\W\d]+)",
@@ -204,8 +208,27 @@ def _factor(path: Path, layout: Layout, column: Column, time_unit: str | None) -
     if since_1970 > _SINCE_1970:
         # No log is of the year 5000: so large a number counts milliseconds.
         return 1e-3 if since_1970 > 100 * _SINCE_1970 else 1.0
+    said = _unit_said_once(layout)
+    if said:
+        return units.to_si(1, said, "time")
+    if _DATED.search(column.name) and column.numbers and _as_serial_days(column.numbers):
+        return DAY
     raise NeedsTelling(
         "time",
         f"{path}: the column of times does not say its unit; give it with --time-unit s (or min, "
         "h, ms).",
     )
+
+
+def _unit_said_once(layout: Layout) -> str:
+    """A unit of time that a line of the head says for the whole table: `Horizontal Units, s`."""
+    rows = (" ".join(row).split() for row in layout.preface)
+    last = (words[-1] for words in rows if words and _UNITS_ARE.search(" ".join(words)))
+    return next((unit for word in last if (unit := unit_of(word, "time"))), "")
+
+
+def _as_serial_days(numbers: list[float]) -> bool:
+    """Whether numbers under a head of dates are the days of a spreadsheet, with parts of a day."""
+    first, last = _SERIAL_DAYS
+    inside = all(first <= number < last for number in numbers)
+    return inside and any(number % 1 for number in numbers)
