@@ -145,3 +145,72 @@ def test_no_runner_is_needed_for_help():
     from troubleshoot.__main__ import cli
 
     assert "PICTURE" in CliRunner().invoke(cli, ["read", "--help"]).output
+
+
+def bare_tiff(pixels, *, end="<", strips=1, gap=0, orientation=1):
+    """A TIFF without compression as the standard (TIFF 6.0, 1992) lays it out, by hand."""
+    rows, columns = pixels.shape
+    each = -(-rows // strips)
+    strips = -(-rows // each)
+    bits = 8 * pixels.itemsize
+    order = pixels.dtype.newbyteorder(end)
+    blocks = [pixels[n * each : (n + 1) * each].astype(order).tobytes() for n in range(strips)]
+    offsets, at = [], 8
+    for block in blocks:
+        offsets.append(at)
+        at += len(block) + gap
+    body = b"".join(block + bytes(gap) for block in blocks)
+    lists = b"".join(struct.pack(f"{end}{strips}I", *v) for v in (offsets, map(len, blocks)))
+    places = (at, at + 4 * strips) if strips > 1 else (offsets[0], len(blocks[0]))
+    tags = [(256, columns), (257, rows), (258, bits), (259, 1), (262, 1), (274, orientation)]
+    entries = [struct.pack(f"{end}HHII", t, 4, 1, v) for t, v in tags]
+    entries += [struct.pack(f"{end}HHII", 273, 4, strips, places[0])]
+    entries += [struct.pack(f"{end}HHII", t, 4, 1, v) for t, v in ((277, 1), (278, each))]
+    entries += [struct.pack(f"{end}HHII", 279, 4, strips, places[1])]
+    entries.sort(key=lambda e: struct.unpack(f"{end}H", e[:2]))
+    head = {"<": b"II*\0", ">": b"MM\0*"}[end] + struct.pack(f"{end}I", at + len(lists))
+    directory = struct.pack(f"{end}H", len(entries)) + b"".join(entries) + bytes(4)
+    return head + body + lists + directory
+
+
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+@pytest.mark.parametrize("end", ["<", ">"])
+@pytest.mark.parametrize(("strips", "gap"), [(1, 0), (7, 0), (7, 3)])
+def test_a_tiff_without_compression_is_read_as_it_lies(kind, end, strips, gap, tmp_path):
+    """In one piece, in strips, in strips with gaps between them, and of either byte order."""
+    grey = GREY.astype(kind) * (1 if kind is np.uint8 else 257)
+    (tmp_path / "bare.tif").write_bytes(bare_tiff(grey, end=end, strips=strips, gap=gap))
+    picture = read_picture(tmp_path / "bare.tif")
+    assert np.array_equal(picture.pixels, grey)
+    assert picture.full == np.iinfo(kind).max
+
+
+def test_a_tiff_whose_pixels_end_too_early_is_cut_off(tmp_path):
+    """The directory may stand before the pixels, so that only their end is missing."""
+    raw = bare_tiff(GREY)
+    directory = raw[struct.unpack("<I", raw[4:8])[0] :]
+    here, there = (struct.pack("<HHII", 273, 4, 1, at) for at in (8, 8 + len(directory)))
+    ahead = b"II*\0" + struct.pack("<I", 8) + directory.replace(here, there)
+    path = tmp_path / "ahead.tif"
+    path.write_bytes(ahead + GREY.tobytes())
+    assert np.array_equal(read_picture(path).pixels, GREY)
+    path.write_bytes(ahead + GREY.tobytes()[:-500])
+    with pytest.raises(UserError, match="cut off or damaged"):
+        read_picture(path)
+
+
+def test_a_picture_that_is_marked_as_lying_on_its_side_is_refused(tmp_path):
+    """Upside down or mirrored the scan runs along the rows still; by 90 degrees who knows."""
+    for orientation in range(1, 9):
+        path = tmp_path / f"{orientation}.tif"
+        path.write_bytes(bare_tiff(GREY, orientation=orientation))
+        image = Image.fromarray(GREY)
+        exif = image.getexif()
+        exif[0x0112] = orientation
+        image.save(tmp_path / f"{orientation}.jpg", exif=exif)
+        for suffix in ("tif", "jpg"):
+            if orientation < 5:
+                assert read_picture(tmp_path / f"{orientation}.{suffix}").shape == GREY.shape
+            else:
+                with pytest.raises(UserError, match="turns it by 90 degrees"):
+                    read_picture(tmp_path / f"{orientation}.{suffix}")

@@ -30,6 +30,11 @@ bar, a label) make a colour photograph. Ours."""
 BAR_MOST, BAR_LEAST_ROWS, BAR_EVEN = 0.3, 6, 0.55
 """An information bar takes at most so much of the height, so many rows at least, and this share of
 each of its rows has one grey level. Ours."""
+ORIENTATION, ON_ITS_SIDE = 0x0112, (5, 6, 7, 8)
+"""The tag that says how a picture is to be turned, and its values that turn rows into columns (TIFF
+6.0, 1992, p. 36; Exif takes them over)."""
+PLAIN = {"L": "u1", "P": "u1", "I;16": "<u2", "I;16B": ">u2"}
+"""How numpy reads pixels that lie in a file as Pillow's raw modes say."""
 REMEDY = "save it as 8 or 16 bit greyscale TIFF or PNG"
 
 
@@ -101,14 +106,14 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
     with image:
         try:
             _refuse(path, image)
-            image.load()
+            plain = _as_they_lie(image, raw)
+            pixels = np.asarray(image) if plain is None else plain
         except UserError:
             raise
         except Exception:  # a decoder may fail in any way on broken bytes
             raise UserError(
                 f"{path}: the file is cut off or damaged; copy it again from the microscope."
             ) from None
-        pixels = np.asarray(image)
         lossy = image.format in ("JPEG", "MPO")
     if pixels.ndim == 3:
         pixels = _grey(path, pixels)
@@ -117,6 +122,29 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
             raise UserError(f"{path}: more than 16 bit a pixel; {REMEDY}.")
         pixels = pixels.astype(np.uint16)
     return pixels, (255 if pixels.dtype == np.uint8 else 65535), lossy
+
+
+def _as_they_lie(image: Any, raw: bytes) -> NDArray[Any] | None:
+    """The pixels in `raw` without a copy, None where they do not lie there row after row.
+
+    In a TIFF without compression they do, and Pillow would copy each twice. Raises `ValueError`
+    where the file ends before they do.
+    """
+    width, height = image.size
+    kind = PLAIN.get(image.tile[0].args[0]) if image.tile and image.format == "TIFF" else None
+    if kind is None or image.getexif().get(ORIENTATION, 1) != 1:
+        return None
+    row = width * np.dtype(kind).itemsize
+    first, mode = image.tile[0].offset, image.tile[0].args[0]
+    down = 0
+    for codec, (left, top, right, bottom), offset, (own, stride, turn) in image.tile:
+        whole = (left, top, right) == (0, down, width) and offset == first + down * row
+        if codec != "raw" or not whole or own != mode or stride not in (0, row) or turn != 1:
+            return None
+        down = bottom
+    if down != height:
+        return None
+    return np.frombuffer(raw, kind, width * height, first).reshape(height, width)
 
 
 def _refuse(path: Path, image: Any) -> None:
@@ -135,6 +163,11 @@ def _refuse(path: Path, image: Any) -> None:
         why = "it has a transparent layer"
     elif image.mode not in ("L", "P", "RGB", "I") and not image.mode.startswith("I;16"):
         why = f"its pixels are of the kind {image.mode!r}"
+    elif image.getexif().get(ORIENTATION) in ON_ITS_SIDE:
+        why = (
+            "a tag turns it by 90 degrees, so that nobody can tell along which side the scan ran; "
+            "turn it as it was scanned, and"
+        )
     if why is not None:
         joint = " " if why.endswith("and") else "; "
         raise UserError(f"{path}: {why}{joint}{REMEDY}.")

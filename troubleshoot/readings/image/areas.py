@@ -38,9 +38,13 @@ class Patch:
     away: float
 
 
-def patch(sample: Sample, *, white: bool) -> Patch:
-    """The largest white or dark piece."""
-    small = _smooth(sample.small[None], 2)[0]  # single pixels of noise are no piece
+def patches(sample: Sample) -> tuple[Patch, Patch]:
+    """The largest white piece and the largest dark one."""
+    (small,) = _smoothed(sample.small, 2)  # single pixels of noise are no piece
+    return _patch(sample, small, white=True), _patch(sample, small, white=False)
+
+
+def _patch(sample: Sample, small: Floats, *, white: bool) -> Patch:
     low, high = (float(q) for q in np.quantile(small, (EXTREME, 1 - EXTREME)))
     middle = float(np.median(small))
     if white:
@@ -312,9 +316,7 @@ class Ridges:
 
 def ridges(sample: Sample) -> Ridges:
     """Fine detail against its surroundings."""
-    once = _smooth(sample.squares, 1)
-    four = _smooth(once, 3)
-    ground = _smooth(four, 20)
+    once, four, ground = _smoothed(sample.squares, 1, 4, 24)
     fine = once - ground
     low, high = (float(q) for q in np.quantile(fine, (0.005, 0.995)))
     rims = (high + low) / max(high - low, 1e-9)
@@ -328,9 +330,10 @@ def ridges(sample: Sample) -> Ridges:
     return Ridges(rims, high / sample.contrast, float(calm / max(lively, 1e-9)))
 
 
-def _smooth(field: Floats, times: int) -> Floats:
-    """With weights 1 2 1 in both directions, so many times."""
-    for _ in range(times):
-        for axis in (1, 2):
-            field = 0.25 * np.roll(field, 1, axis) + 0.5 * field + 0.25 * np.roll(field, -1, axis)
-    return field
+def _smoothed(field: Floats, *times: int) -> list[Floats]:
+    """With weights 1 2 1 along rows and columns, so many times each: cos(pi f)^2 in frequency."""
+    shape = field.shape[-2:]
+    spectrum = np.fft.rfft2(field)
+    along = np.cos(np.pi * np.fft.rfftfreq(shape[1])) ** 2
+    down = np.cos(np.pi * np.fft.fftfreq(shape[0])) ** 2
+    return [np.fft.irfft2(spectrum * (down**n)[:, None] * along**n, s=shape) for n in times]

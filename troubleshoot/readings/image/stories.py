@@ -20,7 +20,7 @@ from troubleshoot.readings.image.areas import (
     Square,
     Tail,
     fade,
-    patch,
+    patches,
     ridges,
     runs,
     square,
@@ -92,7 +92,7 @@ class Teeth:
 def measure(sample: Sample) -> Measured:
     """Everything about a picture that the stories ask for."""
     moved = shifts(sample)
-    bright, dark = steps(sample), patch(sample, white=False)
+    bright, (white, dark) = steps(sample), patches(sample)
     across = runs(bright.part, places(sample), sharp=True)
     turned = steps_of(np.ascontiguousarray(sample.small.T)[:, None, :])
     count = turned.part.shape[1]
@@ -102,7 +102,7 @@ def measure(sample: Sample) -> Measured:
         borders=bright,
         shifts=moved,
         across=across,
-        white=patch(sample, white=True),
+        white=white,
         dark=dark,
         fade=fade(sample, dark.box),
         square=square(runs(bright.part, places(sample), sharp=False), down),
