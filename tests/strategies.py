@@ -7,8 +7,7 @@ from troubleshoot.case.journal import enter
 from troubleshoot.coater.fields import FACTS, NUMBERS
 from troubleshoot.coater.profile import machine_from, typed_value
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.model import ROLES
-from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.knowledge.model import RECHECK, ROLES
 
 AT = "2026-03-02T09:{:02}:00"
 WORDS = st.text(max_size=30)

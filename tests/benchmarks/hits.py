@@ -29,7 +29,8 @@ from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import Action
 from troubleshoot.reasoning.belief import Epoch, Evidence, Network, Observation, kept
 from troubleshoot.reasoning.findings import Floats, Ints
-from troubleshoot.reasoning.planner import Planner, move_minutes
+from troubleshoot.reasoning.moves import move_minutes
+from troubleshoot.reasoning.planner import Planner
 
 QUICK = 2.0  # minutes hands-on
 NEARER = 0.3  # part of the way from a cause's row to the background

@@ -16,7 +16,7 @@ import numpy as np
 
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
-from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.knowledge.model import RECHECK
 from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Option
 
 AT = "2026-01-05T09:00:00"

@@ -38,7 +38,7 @@ from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import Action, Finding, RuleBase
 from troubleshoot.readings.quantity import edges, likelihood, read_quantity
 from troubleshoot.reasoning.belief import paths
-from troubleshoot.reasoning.planner import move_minutes
+from troubleshoot.reasoning.moves import move_minutes
 from troubleshoot.strict_yaml import read
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import ASIDE, About, Choice

@@ -10,7 +10,8 @@ from tests.case.records import from_records
 from troubleshoot.advice import step as steps
 from troubleshoot.advice import verdict as verdicts
 from troubleshoot.advice.page import page_of
-from troubleshoot.advice.phrases import answer_of, lower_first
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.said import answer_of
 from troubleshoot.case.diagnose import Bench, in_doubt
 from troubleshoot.case.journal import Entry, append, as_records
 from troubleshoot.case.known import active, replay, told

@@ -1,5 +1,6 @@
-"""`--help` is quick because nothing heavy is imported for it."""
+"""`--help` and the first question stand at once because nothing heavy is imported for them."""
 
+import os
 import subprocess
 import sys
 
@@ -38,3 +39,41 @@ def test_what_opens_no_casebook_imports_no_database_library(args):
     found = loaded(*args)
     assert "troubleshoot" in found
     assert "sqlalchemy" not in found
+
+
+def test_pages_of_the_rules_and_the_list_of_cases_need_neither_numpy_nor_a_prompt():
+    for args in (["explain", "seal_dirty"], ["cases", "list"]):
+        assert loaded(*args) & {"numpy", "prompt_toolkit", "questionary"} == set()
+
+
+FIRST_QUESTION = """
+import sys
+from troubleshoot.__main__ import main
+from troubleshoot.cli import setup
+from troubleshoot.show.terminal import TerminalAsker
+
+def choose(asker, question, choices, about):
+    print(question, *sys.modules, sep="\\n")
+    raise KeyboardInterrupt
+
+setup.interactive = lambda: True
+TerminalAsker.choose = choose
+main(["diagnose"])
+"""
+
+
+def test_the_first_question_waits_for_no_casebook_and_no_reasoning(tmp_path):
+    """Danger signs are asked for before the casebook is opened, and no case is kept by it."""
+    done = subprocess.run(
+        [sys.executable, "-c", FIRST_QUESTION], capture_output=True, text=True, timeout=60,
+        cwd=ROOT, check=False, env={**os.environ, "TROUBLESHOOT_DATA": str(tmp_path / "data")},
+    )  # fmt: skip
+    assert done.returncode == 130, done.stderr
+    told, _, modules = done.stdout.partition("danger sign")
+    modules = modules.split()
+    assert "First, one minute" in told
+    assert {"prompt_toolkit", "troubleshoot.knowledge.load"} <= set(modules)
+    needless = {"sqlalchemy", "numpy", "durable", "questionary", "jinja2", "rapidfuzz", "yaml"}
+    assert needless & set(modules) == set()
+    assert "troubleshoot.case.deduce" not in modules
+    assert not (tmp_path / "data").exists()

@@ -162,6 +162,7 @@ def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rul
     assert case.status == "parked"
     action = rules.actions[case.parked_on]
     start = Terminal(tmp_path, "diagnose").wait_for("danger sign")
+    start.choose("None of these").wait_for("What is the trouble?")
     assert f"Parked: case 1, {action.name}" in " ".join(start.screen.split())
     assert "--resume --case 1" in " ".join(start.screen.split())
     start.child.sendintr()
@@ -170,7 +171,7 @@ def test_a_wait_is_parked_shown_at_the_next_start_and_gone_on_with(tmp_path, rul
     assert action.say[:40] in again.screen
     again.child.sendintr()
     again.end()
-    assert Store().cases()[-1].status == "parked"
+    assert [case.status for case in Store().cases()] == ["open", "parked"]
 
 
 def test_a_cured_case_is_closed_with_two_questions(tmp_path):

@@ -29,9 +29,9 @@ from tests.reasoning.small import (
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
+from troubleshoot.knowledge.model import RECHECK
 from troubleshoot.reasoning import belief as beliefs
 from troubleshoot.reasoning.belief import (
-    RECHECK,
     Epoch,
     Evidence,
     Network,

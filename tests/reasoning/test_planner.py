@@ -31,6 +31,7 @@ from troubleshoot.reasoning.belief import (
     Posterior,
     posterior,
 )
+from troubleshoot.reasoning.moves import move_minutes
 from troubleshoot.reasoning.planner import (
     ACCEPT,
     LEAST_BITS,
@@ -39,7 +40,6 @@ from troubleshoot.reasoning.planner import (
     SHORT_LOOK,
     Planner,
     Situation,
-    move_minutes,
 )
 
 SURE = 1 - 1e-13  # a repair that always works, as nearly as a probability below 1 can say it

@@ -10,7 +10,7 @@ from PIL import Image
 from tests.cli.checkout import ROOT
 from troubleshoot.show import graphics
 from troubleshoot.show.graphics import attributes, sheet, sixels
-from troubleshoot.show.terminal import TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
 
 TOKEN = re.compile(r'"1;1;(\d+);(\d+)|#(\d+)(?:;2;(\d+);(\d+);(\d+))?|!(\d+)(.)|(.)')
 

@@ -14,7 +14,7 @@ from troubleshoot.case.deduce import Deduction
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import ROLES, Action, RuleBase, Workaround
 from troubleshoot.physics.safety import oxygen_after_release, released_volume
-from troubleshoot.reasoning.planner import move_minutes
+from troubleshoot.reasoning.moves import move_minutes
 
 ROLE_NAMES = {
     "student": "a student",

@@ -1,18 +1,5 @@
-"""Probabilities, minutes and answers as a person says them."""
+"""Probabilities and minutes as a person says them."""
 
-from troubleshoot.case.deduce import Deduction
-from troubleshoot.case.entries import UNKNOWN
-from troubleshoot.case.known import Seen
-from troubleshoot.readings.quantity import answer_text
-
-AFTERWARDS = {
-    "cured": "gone",
-    "better": "better, but not right",
-    "unchanged": "unchanged",
-    "worse": "worse",
-    UNKNOWN: "not looked at",
-}
-"""What was seen of the complaint after a remedy."""
 STANDS_OUT = 0.25  # below this probability what comes first is only the first of many: judgement
 
 
@@ -86,13 +73,6 @@ def rough(minutes: float) -> str:
     """Minutes to the nearest one or five: more would be false precision."""
     whole = round(minutes) if minutes < 10 else round(minutes / 5) * 5
     return "a minute" if whole == 1 else f"{whole} minutes"
-
-
-def answer_of(case: Deduction, seen: Seen) -> str:
-    """The answer that was given, for this coater; of a wavering operator: `Silent or humming`."""
-    finding = case.rules.findings[seen.finding]
-    first, *others = (answer_text(finding, a, case.machine) for a in (seen.answer, *seen.others))
-    return " or ".join((first, *(lower_first(text) for text in others)))
 
 
 def lower_first(text: str) -> str:

@@ -1,13 +1,23 @@
-"""What one entry of a journal says, in a line."""
+"""What one entry of a journal says, in a line, and the answer that a finding was given."""
 
 from troubleshoot.advice.instruction import ROLE_NAMES
-from troubleshoot.advice.phrases import AFTERWARDS, lower_first
+from troubleshoot.advice.phrases import lower_first
 from troubleshoot.case import entries
+from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.entries import UNKNOWN, Said
+from troubleshoot.case.known import Seen
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.quantity import answer_text
 
+AFTERWARDS = {
+    "cured": "gone",
+    "better": "better, but not right",
+    "unchanged": "unchanged",
+    "worse": "worse",
+    UNKNOWN: "not looked at",
+}
+"""What was seen of the complaint after a remedy."""
 MAYBE = {"yes": "yes", "no": "no", UNKNOWN: "not known"}
 
 
@@ -64,3 +74,10 @@ def _seen(said: entries.Finding, rules: RuleBase, machine: Machine) -> str:
     finding = rules.findings[said.finding]
     words = [lower_first(answer_text(finding, a, machine)) for a in said.answers]
     return " or ".join(words) + (" (fairly sure)" if said.sure == "fairly" else "")
+
+
+def answer_of(case: Deduction, seen: Seen) -> str:
+    """The answer that was given, for this coater; of a wavering operator: `Silent or humming`."""
+    finding = case.rules.findings[seen.finding]
+    first, *others = (answer_text(finding, a, case.machine) for a in (seen.answer, *seen.others))
+    return " or ".join((first, *(lower_first(text) for text in others)))

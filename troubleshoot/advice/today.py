@@ -7,7 +7,8 @@ claim that nobody made: what a cause would allow is said on the condition that i
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from troubleshoot.advice.phrases import answer_of, lower_first
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.said import answer_of
 from troubleshoot.advice.step import next_step
 from troubleshoot.advice.verdict import MATTERS, is_cured, suspects
 from troubleshoot.case.deduce import Deduction

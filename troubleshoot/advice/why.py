@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from troubleshoot.advice.phrases import STANDS_OUT, answer_of, chance, lower_first
+from troubleshoot.advice.phrases import STANDS_OUT, chance, lower_first
+from troubleshoot.advice.said import answer_of
 from troubleshoot.advice.verdict import Verdict, is_cured, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis

@@ -15,9 +15,8 @@ from troubleshoot.case.relevance import no_sense
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.knowledge.model import RECHECK, RuleBase
 from troubleshoot.reasoning.belief import (
-    RECHECK,
     Epoch,
     Evidence,
     Network,

@@ -12,9 +12,8 @@ from typing import Any, ClassVar, Self, get_args, get_origin
 from troubleshoot.case.permitted import LIFTS_A_BAN
 from troubleshoot.errors import UserError, instead, nearest
 from troubleshoot.knowledge import model
-from troubleshoot.knowledge.model import ROLES, RuleBase
+from troubleshoot.knowledge.model import RECHECK, ROLES, RuleBase
 from troubleshoot.readings.reading import Reading as Found
-from troubleshoot.reasoning.belief import RECHECK
 from troubleshoot.reasoning.learned import Tally
 
 DEFAULT_ROLE = "student"

@@ -12,7 +12,7 @@ from troubleshoot.case.journal import standing
 from troubleshoot.casebook.record import CLOSED
 from troubleshoot.casebook.schema import CASES, ENTRIES, REMEDIES
 from troubleshoot.casebook.store import Store
-from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.knowledge.model import RECHECK
 
 CURED = RECHECK[0]
 LOOKED_THROUGH = 500

@@ -17,8 +17,7 @@ import sqlalchemy as sa
 from troubleshoot.casebook.record import CLOSED
 from troubleshoot.casebook.schema import CASES, REMEDIES
 from troubleshoot.casebook.store import Store
-from troubleshoot.knowledge.model import Settings
-from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.knowledge.model import RECHECK, Settings
 from troubleshoot.reasoning.learned import NOTHING_WRONG, Tally
 
 CURED = RECHECK[0]

@@ -23,7 +23,7 @@ def demo(case_file: str, quick: bool) -> None:
     from troubleshoot.case.entries import Opened
     from troubleshoot.case.journal import enter
     from troubleshoot.cli.setup import find_case_file, load_rules, now
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
     from troubleshoot.talk.conversation import Conversation
     from troubleshoot.talk.player import Player
 

@@ -59,10 +59,6 @@ def diagnose(
 
     A report that was written before opens its case again: troubleshoot diagnose report.html
     """
-    from troubleshoot.advice.page import page_of
-    from troubleshoot.case import embedded
-    from troubleshoot.case.casefile import read_case
-    from troubleshoot.case.diagnose import Bench
     from troubleshoot.cli.setup import (
         find_case_file,
         interactive,
@@ -95,6 +91,17 @@ def diagnose(
         )
     rules = load_rules(rule_folders)
     chosen = machine_named(machine_name)
+    signs = None
+    if asks and case_file is None and not resume:
+        from troubleshoot.cli.first import danger_signs
+
+        signs = danger_signs(rules)
+
+    from troubleshoot.advice.page import page_of
+    from troubleshoot.case import embedded
+    from troubleshoot.case.casefile import read_case
+    from troubleshoot.case.diagnose import Bench
+
     if case_file is not None:
         path = find_case_file(case_file)
         if path.suffix.lower() in embedded.SUFFIXES:
@@ -118,6 +125,7 @@ def diagnose(
             number=number,
             asks=asks,
             line=say or "",
+            signs=signs,
         )
     page = page_of(bench.assess(journal), journal)
     # The files first: who shuts the pipe after a screenful wants them all the same.

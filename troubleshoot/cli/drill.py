@@ -86,7 +86,8 @@ def _one(
     """Play one drill and keep how it went."""
     from troubleshoot.casebook import drills
     from troubleshoot.cli.setup import now, open_casebook
-    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker
     from troubleshoot.training.drill.play import play
     from troubleshoot.training.drill.progress import kept_of
     from troubleshoot.training.drill.room import Room

@@ -8,7 +8,7 @@ import click
 if TYPE_CHECKING:
     from troubleshoot.advice.instruction import Instruction
     from troubleshoot.knowledge.model import RuleBase
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
 
 
 MOST = 9
@@ -25,7 +25,7 @@ def explain(words: tuple[str, ...]) -> None:
     For instance: troubleshoot explain seal_dirty, or troubleshoot explain glow goes out
     """
     from troubleshoot.cli.setup import load_rules
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
     from troubleshoot.talk.telling import tell_pictures
 
     rules, teller = load_rules(()), TerminalTeller()

@@ -37,12 +37,12 @@ def _open(store: "Store", rules: "RuleBase") -> list[str]:
     """The cases that wait, the coaters that are out of use first."""
     from troubleshoot.casebook.record import OPEN, PARKED
     from troubleshoot.casebook.wanted import Wanted
-    from troubleshoot.cli.live import case_line
     from troubleshoot.cli.out_of_use import out_of_use
     from troubleshoot.cli.setup import going_on
+    from troubleshoot.show.cases import waiting
 
-    waiting = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
-    lines = [f"Open: {case_line(case)}. Go on with: {going_on(case.id)}" for case in waiting]
+    found = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
+    lines = [f"Open: {waiting(case)}. Go on with: {going_on(case.id)}" for case in found]
     return out_of_use(store, rules) + lines
 
 

@@ -6,7 +6,7 @@ import click
 
 if TYPE_CHECKING:
     from troubleshoot.knowledge.model import Figure, RuleBase
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
     from troubleshoot.training.course import Page
 
 
@@ -20,7 +20,7 @@ def learn(page: str | None) -> None:
     """
     from troubleshoot.cli.setup import load_rules
     from troubleshoot.errors import UserError, nearest
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
     from troubleshoot.training.course import INDEX, course
 
     rules = load_rules(())

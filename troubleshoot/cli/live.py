@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 
+from troubleshoot.advice.instruction import for_danger, site_of
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.entries import Book, Complaint, Opened, Opening, Said
+from troubleshoot.case.entries import Book, Complaint, Opened, Opening, Said, Sign
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.drafts import Draft
-from troubleshoot.casebook.record import OPEN, PARKED, CaseRow
+from troubleshoot.casebook.record import OPEN, PARKED
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.casebook.wanted import Wanted
@@ -26,13 +27,15 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.engine import engine_name
-from troubleshoot.show.cases import names_of, summary
+from troubleshoot.show.cases import names_of, summary, waiting
 from troubleshoot.show.html.words import book_words
-from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
+from troubleshoot.show.terminal import TerminalAsker
 from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_machine
+from troubleshoot.talk.telling import tell
 
 Started = tuple[str, Machine, Journal]
 MOST = 30
@@ -50,14 +53,20 @@ def live(
     line: str = "",
     complaint: str | None = None,
     told: Sequence[Said] = (),
+    signs: Sequence[str] | None = None,
 ) -> tuple[Bench, Journal]:
     """Lead a case by questions (or, without a terminal, only find it again).
 
     `line` is what was said of it in own words, to be confirmed in the opening; `complaint` and
-    `told` are what is known of it without asking.
+    `told` are what is known of it without asking, `signs` the danger signs if they were asked for.
     """
-    store = open_casebook()
     teller, asker = TerminalTeller(), TerminalAsker()
+    first = () if signs is None else (*map(_sign, signs), Opening(done="signs"))
+    try:
+        store = open_casebook()
+    except UserError:
+        _stop_all_the_same(rules, machine or Machine(), first, teller)
+        raise
     if resume:
         case = _which(store, number, asker if asks else None)
         journal, machine = store.journal(case), store.machine_of(case)
@@ -91,7 +100,7 @@ def live(
             teller.small(f"Reckoned with {book_words(known)}.")
         if complaint is not None:
             told = (Complaint(complaint=complaint), *told, Opening(done="complaint"))
-        for said in told:
+        for said in (*first, *told):
             journal = enter(journal, now(), said, rules)
         for entry in journal:
             store.save(case, entry)
@@ -132,22 +141,31 @@ def live(
     return conversation.bench, conversation.journal
 
 
+def _sign(sign: str) -> Sign:
+    return Sign(sign=sign, present=True)
+
+
+def _stop_all_the_same(
+    rules: RuleBase, machine: Machine, first: Sequence[Said], teller: TerminalTeller
+) -> None:
+    """What a danger sign calls for is told even where no casebook can keep it."""
+    journal: Journal = ()
+    for said in first:
+        journal = enter(journal, now(), said, rules)
+    case = Bench(rules, machine).deduce(journal)
+    for stop in case.stops:
+        tell(teller, for_danger(site_of(case), stop), set())
+
+
 def _which(store: Store, number: int | None, asker: TerminalAsker | None) -> int:
     if number is not None:
         return number
-    waiting = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
-    if not waiting:
+    found = store.cases(Wanted(status=(OPEN, PARKED), limit=MOST))
+    if not found:
         raise UserError("No case is open: start one with `troubleshoot diagnose`.")
-    if len(waiting) == 1 or asker is None:
-        return waiting[0].id
-    return int(asker.choose("Which case?", [Choice(str(c.id), case_line(c)) for c in waiting]))
-
-
-def case_line(case: CaseRow) -> str:
-    """A case that waits: its number, complaint, when it was opened, until when it is parked."""
-    complaint = (case.complaint or "no complaint yet").replace("_", " ")
-    until = f", parked until {case.parked_until.replace('T', ' ')}" if case.parked_until else ""
-    return f"case {case.id}: {complaint}, {case.opened_at.replace('T', ' ')[:16]}{until}"
+    if len(found) == 1 or asker is None:
+        return found[0].id
+    return int(asker.choose("Which case?", [Choice(str(c.id), waiting(c)) for c in found]))
 
 
 def _waiting(store: Store, rules: RuleBase, teller: TerminalTeller) -> None:

@@ -39,7 +39,8 @@ def new_machine() -> None:
     from troubleshoot.casebook.drafts import Draft
     from troubleshoot.cli.setup import interactive, open_casebook, stopping
     from troubleshoot.errors import UserError
-    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker
     from troubleshoot.talk.draft import Drafted
     from troubleshoot.talk.machine_questions import ask_profile
 

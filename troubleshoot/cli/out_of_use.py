@@ -14,7 +14,7 @@ LOOKED_AT = 200
 
 def out_of_use(store: "Store", rules: "RuleBase", beside: int | None = None) -> list[str]:
     """A sentence for each open case in which a danger holds, but for the case `beside`."""
-    from troubleshoot.case.diagnose import Bench
+    from troubleshoot.case.deduce import deduce
     from troubleshoot.case.journal import check_all
     from troubleshoot.casebook.record import OPEN, PARKED
     from troubleshoot.casebook.wanted import Wanted
@@ -28,7 +28,7 @@ def out_of_use(store: "Store", rules: "RuleBase", beside: int | None = None) -> 
         try:
             machine, journal = store.machine_of(case.id), store.journal(case.id)
             check_all(journal, rules)
-            dangers = Bench(rules, machine).deduce(journal).dangers
+            dangers = deduce(journal, rules, machine).dangers
         except UserError:  # damaged, or written under other rules: `cases show` says so
             continue
         if dangers:

@@ -233,7 +233,8 @@ def _lines(given: dict[str, Any], unit: str | None) -> str:
         return sys.stdin.read()
     from troubleshoot.casebook.drafts import Draft
     from troubleshoot.cli.setup import stopping
-    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker
     from troubleshoot.talk.draft import Drafted
     from troubleshoot.talk.reading_questions import ask_points, ask_valve
 

@@ -125,7 +125,8 @@ def _machine(name: str | None, store: "Store") -> "Machine":
 def _asked(entry: "Run", machine: "Machine", rules: "RuleBase") -> "Run":
     from troubleshoot.casebook.drafts import Draft
     from troubleshoot.cli.setup import stopping
-    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker
     from troubleshoot.talk.draft import Drafted
     from troubleshoot.talk.run_questions import ask
 

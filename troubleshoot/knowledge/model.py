@@ -46,6 +46,8 @@ State = Literal["any", "vented", "pumped", "coating", "unplugged", "pump_off", "
 Figure = Literal["rise_curves", "gold_by_thickness", "charging_pictures", "look_alike_pictures"]
 
 ROLES: tuple[str, ...] = ("student", "experienced", "in_charge", "service")
+RECHECK = ("cured", "better", "unchanged", "worse")
+"""What can be seen of the complaint after a remedy, in the order of `Settings.recheck`."""
 
 
 @dataclass(frozen=True)

@@ -24,12 +24,11 @@ from typing import overload
 import numpy as np
 
 from troubleshoot.coater.machine import Machine
-from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.knowledge.model import RECHECK, RuleBase
 from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_table, over
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 MOST_PATHS = 20_000  # of more paths than this the lightest are dropped; what that costs is measured
-RECHECK = ("cured", "better", "unchanged", "worse")
 Names = tuple[str, ...]
 
 

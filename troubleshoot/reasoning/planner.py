@@ -23,6 +23,7 @@ from troubleshoot.knowledge.model import ROLES, Action, RuleBase
 from troubleshoot.reasoning.belief import Network, Posterior
 from troubleshoot.reasoning.decision import FALL_BACK, Problem, look_ahead
 from troubleshoot.reasoning.findings import Floats, Ints
+from troubleshoot.reasoning.moves import move_minutes
 
 MOST_OUTCOMES = 300
 LEAST_BITS = 2e-4
@@ -90,17 +91,6 @@ class Plan:
     saves: float
     splits: tuple[str, str] | None
     options: tuple[Option, ...]
-
-
-def move_minutes(rules: RuleBase, machine: Machine, start: str, end: str) -> float:
-    """Minutes from one machine state into another, with this coater's own pump-down time."""
-    if end in ("any", start) or start == "any":
-        return 0.0
-    minutes = rules.states[start].to.get(end, 0.0)
-    under_vacuum = ("pumped", "coating")
-    if end in under_vacuum and start not in under_vacuum and "usual_time" in machine.numbers:
-        minutes += machine.numbers["usual_time"] / 60.0 - rules.states["vented"].to["pumped"]
-    return max(0.0, minutes)
 
 
 @dataclass(frozen=True)

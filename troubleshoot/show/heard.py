@@ -6,7 +6,7 @@ from troubleshoot.advice.instruction import Site, for_danger
 from troubleshoot.case.entries import Sign
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.show.terminal import TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
 from troubleshoot.talk.heard import Line, told
 
 

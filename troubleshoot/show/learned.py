@@ -15,7 +15,7 @@ from troubleshoot.reasoning.learned import (
 )
 from troubleshoot.show.cases import names_of
 from troubleshoot.show.html.words import book_words
-from troubleshoot.show.terminal import TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
 
 MOST = 8
 """Ends of a complaint that are shown: those that moved most."""

@@ -4,7 +4,7 @@ from troubleshoot.advice.page import CasePage, Cure, Found
 from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.why import Grounds
 from troubleshoot.show.html.words import book_words
-from troubleshoot.show.terminal import TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
 from troubleshoot.talk.telling import minutes_of, tell, tell_cautions
 
 LINES = 40

@@ -7,7 +7,7 @@ from troubleshoot.advice.phrases import lower_first
 from troubleshoot.casebook.statistics import Coater, Remedy, Statistics
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.show.cases import name_of, names_of
-from troubleshoot.show.terminal import TerminalTeller
+from troubleshoot.show.teller import TerminalTeller
 
 MOST = 10
 WIDE = 24

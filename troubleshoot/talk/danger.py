@@ -7,39 +7,20 @@ from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.permitted import LIFTS_A_BAN
+from troubleshoot.talk import signs
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.remedies import recheck
 from troubleshoot.talk.talk import STOP, Stopped, Talk
 from troubleshoot.talk.telling import tell
-from troubleshoot.talk.wording import people_say, sentence
+from troubleshoot.talk.wording import sentence
 
 SEEN = (entries.Finding, entries.Reading, entries.Action, entries.Epoch)
 """Entries that belong to the epoch in which they stand."""
 
 
 def ask_signs(talk: Talk) -> None:
-    """Any number of danger signs, one after the other; a slip can be taken back."""
-    marked: list[str] = []
-    question = "Is there any danger sign, now or a moment ago?"
-    while True:
-        choices = [Choice("none", "No other" if marked else "None of these")]
-        choices += [
-            Choice(s.id, s.name, words=people_say(talk.rules, s.id))
-            for s in talk.rules.signs.values()
-            if s.id not in marked
-        ]
-        if marked:
-            choices.append(Choice("/slip", "That was a slip: none of them holds", aside=True))
-        found = talk.asker.choose(question, choices, About("opening", "signs"))
-        if found == "/slip":
-            marked.clear()
-        elif found != "none":
-            marked.append(found)
-        else:
-            break
-        names = "; ".join(talk.rules.signs[s].name for s in marked)
-        question = f"Marked: {names}. Any other danger sign?" if marked else question
-    for sign in marked:
+    """The danger signs, each kept as soon as all of them are marked."""
+    for sign in signs.marked(talk.asker, talk.rules):
         talk.add(entries.Sign(sign=sign, present=True))
 
 

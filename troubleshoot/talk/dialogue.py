@@ -17,7 +17,8 @@ class Choice:
 
     `aside` marks what is not an answer (why, back, stop ...); with a `key` it does not stand in the
     list: that key takes it, at any question, or `MORE` shows it. `words` are others that people use
-    for it. `typed` is a word that has to be typed to say it, where a slip would be dangerous.
+    for it. `in_full`: taken where what was typed fits nothing, which is then asked for in full.
+    `typed` is a word that has to be typed to say it, where a slip would be dangerous.
     """
 
     value: str
@@ -26,6 +27,7 @@ class Choice:
     key: str = ""
     words: tuple[str, ...] = ()
     typed: str = ""
+    in_full: bool = False
 
 
 @dataclass(frozen=True)

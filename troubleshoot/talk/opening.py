@@ -9,6 +9,7 @@ from troubleshoot.case.journal import standing
 from troubleshoot.case.known import active
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Circumstance
+from troubleshoot.talk import signs
 from troubleshoot.talk.back import go_back
 from troubleshoot.talk.circumstances import ask_which_hold, fitting
 from troubleshoot.talk.danger import ask_signs, stop_now_first
@@ -25,7 +26,8 @@ def open_case(talk: Talk) -> None:
     if talk.facts().known.complaint is not None and not _done(talk):
         return
     while left := _left(talk):
-        talk.once("opening", lambda: talk.teller.title("First, one minute"))
+        if not _done(talk):
+            talk.once("opening", lambda: signs.begin(talk.teller))
         try:
             QUESTIONS[left[0]](talk)
         except Back:
@@ -84,7 +86,10 @@ def _ask_complaint(talk: Talk) -> None:
 
 
 def _complaint(talk: Talk, machine: Machine) -> entries.Complaint:
-    own = Choice("/own", "None of these fits: say it in my own words, or type a line", aside=True)
+    own = Choice(
+        "/own", "None of these fits: say it in my own words, or type a line",
+        aside=True, in_full=True,
+    )  # fmt: skip
     words = talk.line
     while True:
         if not words:

@@ -39,7 +39,7 @@ ASIDES = (
     Choice(BACK, "go back", aside=True, key="<", words=("back", "undo")),
     Choice(DANGER, "danger", aside=True, key="!", words=("smell", "shock", "crack", "alarm")),
     Choice(HOW, "Show me how", aside=True, key=MORE, words=("how", "steps", "picture")),
-    Choice(OTHER, "I saw something else", aside=True, key=MORE, words=("other",)),
+    Choice(OTHER, "I saw something else", aside=True, key=MORE, words=("other",), in_full=True),
     Choice(LOG, LOG_WORDS, aside=True, key=MORE, words=("log", "curve", "file")),
     Choice(SO_FAR, "What is likely so far?", aside=True, key=MORE, words=("likely",)),
     Choice(RECORDED, "What is recorded so far; correct it", aside=True, key="=",
@@ -51,8 +51,6 @@ ASIDES = (
            words=("stop", "quit", "exit")),
 )  # fmt: skip
 OPENING_ASIDES = tuple(c for c in ASIDES if c.value in (BACK, DANGER, STOP))
-SAY_IT = (OTHER, "/own")
-"""Ways to say in own words what no answer says."""
 SKIP = Choice("/skip", "Skip", aside=True)
 TYPED = {
     "unknown": DONT_KNOW, "cannot": CANNOT, "why": WHY, "how": HOW, "likely": SO_FAR,

@@ -1,14 +1,17 @@
 """Telling an instruction through a `Teller`: its cautions first, never steps without them."""
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from troubleshoot.advice import instruction
 from troubleshoot.advice.instruction import Box, Instruction
 from troubleshoot.advice.phrases import lasting, lower_first
-from troubleshoot.advice.step import NextStep
-from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.knowledge.model import Finding, RuleBase
 from troubleshoot.talk.dialogue import Teller
+
+if TYPE_CHECKING:
+    from troubleshoot.advice.step import NextStep
+    from troubleshoot.case.diagnose import Diagnosis
 
 
 def tell_cautions(
@@ -63,7 +66,7 @@ def minutes_of(do: Instruction) -> str:
     return ", ".join(parts)
 
 
-def show(teller: Teller, case: Diagnosis, step: NextStep, told: set[str]) -> None:
+def show(teller: Teller, case: "Diagnosis", step: "NextStep", told: set[str]) -> None:
     """A step with every caution that is in force; steps of a check only when asked for."""
     assert step.do is not None
     in_force = instruction.boxes(instruction.site_of(case), case.cautions)

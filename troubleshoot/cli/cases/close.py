@@ -34,7 +34,8 @@ def close_case(number: int, as_json: bool, **given: Any) -> None:
     from troubleshoot.case.entries import Closed
     from troubleshoot.cli.setup import interactive, now
     from troubleshoot.errors import UserError
-    from troubleshoot.show.terminal import TerminalAsker, TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
+    from troubleshoot.show.terminal import TerminalAsker
     from troubleshoot.talk.conversation import Conversation
     from troubleshoot.talk.ending import close
 

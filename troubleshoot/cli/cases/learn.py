@@ -25,7 +25,7 @@ def learned(coater: str | None, as_json: bool) -> None:
     from troubleshoot.casebook.tally import tally
     from troubleshoot.cli.setup import load_rules, now, open_casebook
     from troubleshoot.show.learned import as_object, show
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
 
     store, rules = open_casebook(), load_rules(())
     machine = _machine(coater, store)

@@ -102,9 +102,9 @@ def show_case(number: int, raw: bool, as_json: bool) -> None:
     """
     from troubleshoot.advice.page import page_of
     from troubleshoot.case.journal import as_records
-    from troubleshoot.show.cases import show_case, show_journal
     from troubleshoot.show.json import as_object
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.one_case import show_case, show_journal
+    from troubleshoot.show.teller import TerminalTeller
 
     kept = Kept(number)
     if raw:

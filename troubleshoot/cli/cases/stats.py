@@ -31,7 +31,7 @@ def stats(coater: str | None, since: str | None, page: Path | None, as_json: boo
     from troubleshoot.casebook.statistics import as_text, statistics
     from troubleshoot.cli.setup import load_rules, now, open_casebook
     from troubleshoot.show.statistics import sections, show
-    from troubleshoot.show.terminal import TerminalTeller
+    from troubleshoot.show.teller import TerminalTeller
 
     store, rules = open_casebook(), load_rules(())
     found = statistics(store, coater, day(since))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from troubleshoot import units
 from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
-from troubleshoot.advice.phrases import AFTERWARDS
+from troubleshoot.advice.said import AFTERWARDS
 from troubleshoot.advice.verdict import is_cured
 from troubleshoot.advice.why import View, ranked
 from troubleshoot.case import entries

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from troubleshoot.advice.instruction import Box, Instruction, boxes, for_action, site_of
 from troubleshoot.advice.page import Bar, CasePage
-from troubleshoot.advice.phrases import answer_of, lower_first
+from troubleshoot.advice.phrases import lower_first
+from troubleshoot.advice.said import answer_of
 from troubleshoot.advice.verdict import MATTERS
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
