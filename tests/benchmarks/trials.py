@@ -781,7 +781,7 @@ def main() -> None:
     todo = list(trials(args.folder, args.most, args.other, args.words))
     print(HEAD)
     results = []
-    with multiprocessing.Pool(PROCESSES) as pool:
+    with multiprocessing.get_context("fork").Pool(PROCESSES) as pool:  # the rules are read once
         for result in pool.imap(_play, todo):
             results.append(result)
             print(row(result), flush=True)
