@@ -47,6 +47,16 @@ def within(low: float, high: float, unit: str, why: str, **named: float) -> None
             )
 
 
+def no_other_run(now: float, then: float, of: str) -> None:
+    """Raise `UserError` where a run is to be scaled by more than a factor of ten: it is another
+    kind of discharge there, and no law of similarity leads to it."""
+    if not 0.1 <= now / then <= 10:
+        raise UserError(
+            f"The {of} changes by a factor of {max(now / then, then / now):.3g}: so far from the "
+            "run that is known there may be no glow of this kind at all; give a run nearer by."
+        )
+
+
 def more_than_twofold(*ratios: float) -> bool:
     """Whether any ratio lies outside a half to two: too far to scale from one run to another."""
     return any(not 0.5 <= ratio <= 2 for ratio in ratios)

@@ -6,8 +6,10 @@ All shares are shares of the gas in the chamber, 1 meaning nothing but air.
 import math
 
 from troubleshoot.errors import UserError
-from troubleshoot.physics.limits import above_zero, fraction, not_negative
+from troubleshoot.physics.limits import above_zero, fraction, not_negative, shown
 
+PUREST = 1e-7
+"""Share of foreign gas in the purest argon that is sold, grade 7.0 (from memory)."""
 CLEAN_ENOUGH = 0.1
 TOO_MUCH_AIR = 0.2
 """Share of air in the discharge up to which one coats, and above which one looks for the leak
@@ -133,6 +135,6 @@ def air_share_with_leak(
 def _let_in(low: float, high: float) -> None:
     if low >= high:
         raise UserError(
-            f"The low pressure ({low:g}) must be below the high pressure ({high:g}): "
+            f"The low pressure of {shown(low)} must be below the high pressure of {shown(high)}: "
             "argon is let in to raise it."
         )

@@ -8,6 +8,8 @@ from troubleshoot.physics.limits import above_zero, not_negative, shown, within
 
 OXYGEN_IN_AIR = 0.2095
 LARGEST_CYLINDER = 0.15
+SMALLEST_ROOM = 2.0
+"""m3. Nobody stands in less: judgement."""
 OXYGEN_TOO_LOW = 0.195
 """Share of oxygen below which air is hazardous (29 CFR 1910.146)."""
 
@@ -57,6 +59,19 @@ def check_cylinder(cylinder_volume: float, fill_pressure: float) -> None:
         raise UserError(
             f"A cylinder at {shown(fill_pressure)} lets out nothing: give its pressure when full, "
             "such as 200 bar."
+        )
+
+
+def check_room(volume: float) -> None:
+    """Raise `UserError` for what is no room: less than `SMALLEST_ROOM` m3.
+
+    Source: common practice, no source.
+
+    >>> check_room(40)
+    """
+    if volume < SMALLEST_ROOM:
+        raise UserError(
+            f"A room of {volume:.3g} m3 holds nobody: give length times width times height, in m3."
         )
 
 

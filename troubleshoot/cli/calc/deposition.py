@@ -82,6 +82,14 @@ def yielded(metal: str, energy: "Quantity") -> Answer:
     )
 
 
+def _in_a_bench_coater(current: "Quantity") -> None:
+    """Raise `UserError` for a current that no bench coater's supply gives."""
+    from troubleshoot.physics.limits import within
+
+    why = "no bench coater's discharge carries so much: check for mA"
+    within(0, 1, "A", why, current=abs(current.si))
+
+
 @command("thickness")
 @metal_option
 @option("--current", CURRENT, "Of the discharge.")
@@ -99,6 +107,7 @@ def thickness(
     """Thickness that a run lays down, as an interval."""
     from troubleshoot.physics.deposition import laid_down
 
+    _in_a_bench_coater(current)
     kind, rate, notes = _rate(metal, voltage, distance, target_radius, calibration)
     coat = laid_down(rate, abs(current.si), time.si)
     return Answer(
@@ -125,7 +134,11 @@ def time_for(
 ) -> Answer:
     """How long to coat for a thickness, as an interval."""
     from troubleshoot.physics.deposition import time_needed
+    from troubleshoot.physics.limits import within
 
+    _in_a_bench_coater(current)
+    why = "no specimen for the microscope takes such a coat"
+    within(0, 1e-5, "m", why, thickness=thickness.si)
     kind, rate, notes = _rate(metal, voltage, distance, target_radius, calibration)
     time = time_needed(rate, thickness.si, abs(current.si))
     return Answer(

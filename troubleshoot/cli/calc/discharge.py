@@ -126,7 +126,9 @@ def glow(
     """Current or voltage, scaled from your good runs."""
     from troubleshoot.errors import UserError
     from troubleshoot.physics import discharge
+    from troubleshoot.physics.limits import no_other_run
 
+    no_other_run(new_pressure.si, pressure.si, "pressure")
     electric = (voltage, current, second_voltage, second_current, new_voltage, new_current)
     given_ = [quantity for quantity in electric if quantity is not None]
     if any(quantity.si == 0 for quantity in given_):
@@ -172,7 +174,9 @@ def glow(
 def dark_space(seen: "Quantity", pressure: "Quantity", new_pressure: "Quantity") -> Answer:
     """Dark space under the target at another pressure."""
     from troubleshoot.physics import discharge
+    from troubleshoot.physics.limits import no_other_run
 
+    no_other_run(new_pressure.si, pressure.si, "pressure")
     found = discharge.dark_space(seen.si, pressure.si, new_pressure.si)
     return Answer(
         {"thickness_m": found.value},

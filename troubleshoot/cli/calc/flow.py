@@ -136,9 +136,12 @@ def mean_free_path(
 ) -> Answer:
     """How far an atom flies between two collisions."""
     from troubleshoot.physics import gas_kinetics as kinetics
-    from troubleshoot.physics.gases import gas_named
+    from troubleshoot.physics.gases import ATMOSPHERE, gas_named
+    from troubleshoot.physics.limits import within
 
     kind = gas_named(gas)
+    why = "nobody ever measured a lower pressure, and no higher one is a vacuum"
+    within(1e-12, 2 * ATMOSPHERE, "Pa", why, pressure=pressure.si)
     path = kinetics.mean_free_path(kind, pressure.si, temperature.si)
     values: Values = {"mean_free_path_m": path}
     if kind.diameter is not None:

@@ -71,8 +71,11 @@ def purge_cycles(
     import math
 
     from troubleshoot.physics.gases import ATMOSPHERE
-    from troubleshoot.physics.purging import argon_used, cycles_needed
+    from troubleshoot.physics.limits import within
+    from troubleshoot.physics.purging import PUREST, argon_used, cycles_needed
 
+    within(PUREST, 1, "of air", "no bottled argon is purer than that, and no chamber tighter",
+           share_wanted=target)  # fmt: skip
     exact = cycles_needed(low.si, high.si, start, target)
     whole = math.ceil(exact)
     values: Values = {"cycles": whole, "cycles_exact": exact}

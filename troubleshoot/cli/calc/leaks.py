@@ -98,11 +98,18 @@ def molar_leak_rate(
     to_temperature: "Quantity",
 ) -> Answer:
     """As leak-rate, when the temperature has moved."""
+    from troubleshoot.errors import UserError
     from troubleshoot.physics import rise
 
     moles = rise.molar_leak_rate(
         volume.si, start.si, end.si, seconds.si, from_temperature.si, to_temperature.si
     )
+    if moles < 0:
+        raise UserError(
+            f"With the change of temperature taken out {digits(-moles)} mol/s of gas are lost: the "
+            "gas did not get so warm (a thermometer shows the room, not the gas), or the valve was "
+            "open."
+        )
     return Answer(
         {"leak_mol_per_s": moles},
         f"Gas enters at {digits(moles)} mol/s, with the change of temperature taken out.",

@@ -97,10 +97,17 @@ def ultimate(
     speed: "Quantity", gas_load: "Quantity", blank_off: "Quantity", ballast: bool
 ) -> Answer:
     """Pressure at which the chamber ends."""
+    from troubleshoot.errors import UserError
+    from troubleshoot.physics.gases import ATMOSPHERE
     from troubleshoot.physics.pumping import ballast_blank_off, ultimate_pressure
 
     floor = ballast_blank_off(blank_off.si) if ballast else blank_off.si
     pressure = ultimate_pressure(floor, gas_load.si, speed.si)
+    if pressure > ATMOSPHERE:
+        raise UserError(
+            f"So much gas would hold the chamber at {in_(pressure, 'mbar', 'pressure')}, above the "
+            "atmosphere it comes from: check the speed, the gas load and their units."
+        )
     notes = ("The ballast's factor of ten is a rule of thumb.",) if ballast else ()
     return Answer(
         {"ultimate_Pa": pressure, "blank_off_Pa": floor},

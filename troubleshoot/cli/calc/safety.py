@@ -8,6 +8,9 @@ from troubleshoot.cli.measures import FLOW, LENGTH, PRESSURE, SECONDS, VOLUME
 if TYPE_CHECKING:
     from troubleshoot.units import Quantity
 
+_BELOW = "below the limit of 19.5 %: at an alarm leave at once, and let nobody go back in alone"
+_ABOVE = "above the limit of 19.5 % on average, but argon gathers low down"
+
 
 @command("oxygen")
 @option("--cylinder", VOLUME, "Water volume of the argon cylinder.")
@@ -18,15 +21,12 @@ def oxygen(cylinder: "Quantity", fill_pressure: "Quantity", room: "Quantity") ->
     from troubleshoot.physics import safety
 
     safety.check_cylinder(cylinder.si, fill_pressure.si)
+    safety.check_room(room.si)
     gas = safety.released_volume(cylinder.si, fill_pressure.si)
     worst = safety.oxygen_after_release(gas, room.si)
     mixed = safety.oxygen_after_mixing(gas, room.si)
     hazard = worst < safety.OXYGEN_TOO_LOW
-    meaning = (
-        "below the limit of 19.5 %: at an alarm leave at once, and let nobody go back in alone"
-        if hazard
-        else "above the limit of 19.5 % on average, but argon gathers low down"
-    )
+    meaning = _BELOW if hazard else _ABOVE
     return Answer(
         {
             "oxygen_fraction": worst,
@@ -53,14 +53,14 @@ def ventilation(
 
     from troubleshoot.physics import safety
 
+    safety.check_room(room.si)
     time = math.inf if seconds is None else seconds.si
     share = safety.oxygen_with_ventilation(leak.si, fresh_air.si, room.si, time)
     hazard = share < safety.OXYGEN_TOO_LOW
     when = "In the end" if seconds is None else f"After {lasting(time)}"
     return Answer(
         {"oxygen_fraction": share, "hazardous": hazard},
-        f"{when} the room holds {percent(share)} oxygen, "
-        f"{'below' if hazard else 'above'} the limit of 19.5 % on average.",
+        f"{when} the room holds {percent(share)} oxygen, {_BELOW if hazard else _ABOVE}.",
     )
 
 
@@ -69,8 +69,12 @@ def ventilation(
 @option("--difference", PRESSURE, "Pressure difference across it.", default="1atm")
 def lid_force(diameter: "Quantity", difference: "Quantity") -> Answer:
     """Force of the air on a lid under vacuum."""
+    from troubleshoot.physics.gases import ATMOSPHERE
+    from troubleshoot.physics.limits import within
     from troubleshoot.physics.safety import force_on_lid
 
+    why = "nothing presses on a lid under vacuum but the air outside"
+    within(0, 1.1 * ATMOSPHERE, "Pa", why, pressure_difference=difference.si)
     force = force_on_lid(diameter.si, difference.si)
     return Answer(
         {"force_N": force},
