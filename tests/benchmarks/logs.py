@@ -1,6 +1,6 @@
 """What the reader of pressure logs says of a simulated coater that knows none of its curves.
 
-    python -m tests.benchmarks.logs [--each N] [--seed N] [--misses]
+    python -m tests.benchmarks.logs [--each N] [--seed N] [--empty] [--misses]
 
 A coater of `troubleshoot.training` gets one fault (or none), is pumped and shut off, and its log is
 written and read as a file. Kinds of log: the pump-down with the rise, the rise alone, the pump-down
@@ -42,6 +42,8 @@ STORIES = {
     "throttled": THROTTLES,
     "usual": {"": lambda plant, rng: plant},
 }
+LOADS = ("specimen_wet", "specimen_damp_again", "solvent_not_dry", "adhesive_outgassing",
+         "stage_overloaded")  # fmt: skip
 KINDS = ("pump-down with rise", "rise alone", "pump-down alone")
 GAUGES = ("ordinary", "ceiling", "floor", "gaps", "lag")
 EVERY = (1.0, 2.0, 5.0, 10.0)
@@ -91,15 +93,21 @@ class Session:
         return self.shut_at is None or self.seconds[0] < self.shut_at - 5
 
 
-def draw(story: str, kind: str, gauge_kind: str, rng: np.random.Generator) -> Session:
-    """A session: up to 30 s open, 300 to 1200 s of pumping, 120 to 600 s shut."""
+def draw(
+    story: str, kind: str, gauge_kind: str, rng: np.random.Generator, *, empty: bool = False
+) -> Session:
+    """A session, without a load if it is `empty`.
+
+    Up to 30 s open, 300 to 1200 s of pumping, 120 to 600 s shut.
+    """
     plant = sound_plant(rng)
     rated = plant.coater.pump.speed
     plant = replace(plant, gauge=_gauge(plant.gauge, gauge_kind, rng))
-    cause = str(rng.choice(sorted(STORIES[story])))
+    causes = sorted(c for c in STORIES[story] if not (empty and c in LOADS))
+    cause = str(rng.choice(causes))
     broken = STORIES[story][cause](plant, rng)
     if story == "virtual_leak" and pocket_holds(broken) < 3.0:
-        return draw(story, kind, gauge_kind, rng)  # nobody would notice
+        return draw(story, kind, gauge_kind, rng, empty=empty)  # nobody would notice
     plant = broken
     wait, pumping = rng.uniform(0, 30), spread(rng, 300, 1200)
     shut = 0.0 if kind == "pump-down alone" else spread(rng, 120, 600)
@@ -139,13 +147,15 @@ def _gauge(gauge: Gauge, kind: str, rng: np.random.Generator) -> Gauge:
     return gauge
 
 
-def read(session: Session, findings: Mapping, folder: Path) -> Analysis | str:
+def read(
+    session: Session, findings: Mapping, folder: Path, *, empty: bool = False
+) -> Analysis | str:
     """What the reader makes of its file, or the sentence with which it refuses."""
     path = folder / "log.csv"
     start = session.seconds[0]
     path.write_text(pressure_log(session.seconds - start, session.pascal), encoding="utf-8")
     try:
-        return analyse(read_log(path), findings, session.machine)
+        return analyse(read_log(path), findings, session.machine, empty=empty)
     except UserError as error:
         return str(error)
 
@@ -242,7 +252,9 @@ def both_come_in(session: Session) -> bool:
     return min(leaks, vapour) > 0.1 * (leaks + vapour)
 
 
-def run_all(each: int, seed: int, misses: bool = False) -> dict[tuple[str, str], Tally]:
+def run_all(
+    each: int, seed: int, misses: bool = False, empty: bool = False
+) -> dict[tuple[str, str], Tally]:
     findings = load().findings
     out: dict[tuple[str, str], Tally] = {}
     with tempfile.TemporaryDirectory() as folder:
@@ -252,8 +264,9 @@ def run_all(each: int, seed: int, misses: bool = False) -> dict[tuple[str, str],
                 rng = np.random.default_rng([seed, KINDS.index(kind), GAUGES.index(gauge)])
                 for story in STORIES:
                     for _ in range(each):
-                        session = draw(story, kind, gauge, rng)
-                        _count(tally, session, read(session, findings, Path(folder)), misses)
+                        session = draw(story, kind, gauge, rng, empty=empty)
+                        got = read(session, findings, Path(folder), empty=empty)
+                        _count(tally, session, got, misses)
     return out
 
 
@@ -309,6 +322,14 @@ def lines(tallies: Mapping[tuple[str, str], Tally]) -> Iterator[str]:
         ]
         yield f"| {kind} | {gauge} | {' | '.join(cells)} |"
     yield ""
+    everything = list(tallies.values())
+    firm, of = (sum(getattr(t, k) for t in everything) for k in ("firm_right", "firm"))
+    named, left = (sum(getattr(t, k) for t in everything) for k in ("named", "open"))
+    yield f"Together: firm and right {share(firm, of)}; truth named {share(named, left)}."
+    for name in NUMBERS:
+        held = [x for t in everything for x in t.held[name]]
+        yield f"- {name}: {share(sum(held), len(held))}"
+    yield ""
     yield "What is told of what is true, all logs:"
     told = sum((t.told for t in tallies.values()), Counter())
     for story in STORIES:
@@ -321,8 +342,9 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=20, help="sessions a story, log and gauge")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--misses", action="store_true", help="print each one that is wrong")
+    parser.add_argument("--empty", action="store_true", help="no load, and the reader is told so")
     args = parser.parse_args()
-    print("\n".join(lines(run_all(args.each, args.seed, args.misses))))
+    print("\n".join(lines(run_all(args.each, args.seed, args.misses, args.empty))))
 
 
 if __name__ == "__main__":

@@ -61,7 +61,9 @@ def test_the_reader_is_right_or_says_that_it_cannot_tell(rules, kind):
     true = {"water": "vapour"}.get(kind, kind)
     found = Counter()
     for _ in range(30):
-        analysis = analyse(simulate(rng, kind), rules.findings, MEMBRANE)
+        # A damp load may level off as a pocket does, so a pocket is sure in an empty chamber only.
+        empty = kind == "virtual_leak"
+        analysis = analyse(simulate(rng, kind), rules.findings, MEMBRANE, empty=empty)
         story = analysis.verdict.story
         if story == "usual" and analysis.reading.numbers["end_pressure"].value < USUAL:
             # A pocket that has emptied leaves nothing to find.

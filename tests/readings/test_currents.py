@@ -223,7 +223,7 @@ def test_a_current_without_a_unit_is_refused(tmp_path):
 
 def test_rows_that_cannot_be_read_are_told(tmp_path):
     got = read_table(write(tmp_path, "t (s),I (mA)\n0,1\n1,OVER\n2,3\n3,4\n"))
-    assert got.notes == ("Left out: 1 row without a readable time or current (OVER).",)
+    assert got.notes == ("Left out: 1 row off scale (OVER).",)
 
 
 @settings(max_examples=80, deadline=None)

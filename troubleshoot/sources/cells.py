@@ -11,8 +11,16 @@ NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<mark>[., '\u2019])\d{3})+(?!(?P=mark))[.,]\d+")
 _VOID = re.compile(
     r"[<>]\s*[-+.,\deE]+.*|[-+]?(?:over|under|ov|ud)[- ]?(?:range|flow|load|fl|rng|r)?"
-    r"|[+-]?[o0]\.?[lrf]\.?|[+-]?u\.?[rf]\.?|ul|inf|nan|#?n/?a|null|none|err(?:or)?|off"
+    r"|[+-]?[o0]\.?[lrf]\.?|[+-]?u\.?[rf]\.?|ul|inf|nan|#?n/?a|null|none|err(?:or)?\s?\d{0,4}|off"
     r"|no (?:sensor|signal|data)|[-*?#.]{2,}",
+    re.IGNORECASE,
+)
+_OVER = re.compile(
+    r">\s*\+?[.,\d].*|\+?(?:over|ov)[- ]?(?:range|flow|load|fl|rng|r)?|\+?[o0]\.?[lrf]\.?|\+?inf",
+    re.IGNORECASE,
+)
+_UNDER = re.compile(
+    r"<\s*\+?[.,\d].*|(?:under|ud)[- ]?(?:range|flow|load|fl|rng|r)?|u\.?[lrf]\.?|-inf",
     re.IGNORECASE,
 )
 _TYPOGRAPHY = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " "})
@@ -77,17 +85,26 @@ def number(cell: str) -> float:
 
 
 def value(cell: str, dimension: str, factor: float) -> float:
-    """As `number`, in the unit of a column (`factor`: what it is in SI).
+    """As `number`, in the unit of a column (`factor`: what it is in SI); infinite beyond a scale.
 
     A meter that changes its range by itself writes another unit from one row to the next. A unit of
     another dimension changes nothing: in a broken row anything may stand.
     """
     found = number(cell)
-    rest = "" if math.isnan(found) else split_unit(cell)[1]
+    if math.isnan(found):
+        return beyond(cell.strip())
+    rest = split_unit(cell)[1]
     if not rest:
         return found
     unit = unit_of(rest, dimension)
     return found * units.to_si(1, unit, dimension) / factor if unit else found
+
+
+def beyond(cell: str) -> float:
+    """Plus or minus infinity where a cell says that a scale is left at its end; else nan."""
+    word, _, last = cell.rpartition(" ")
+    said = word.strip() if word and measured(last)[0] else cell
+    return math.inf if _OVER.fullmatch(said) else -math.inf if _UNDER.fullmatch(said) else math.nan
 
 
 @lru_cache(maxsize=1 << 14)

@@ -37,6 +37,8 @@ def pressure_of(path: Path, layout: Layout, times: Times, wanted: str | None) ->
     if not fit:
         unnamed = [c for c in numbers if c.quantity == "" and c.kind == "number"]
         fit = [c for c in unnamed if c.name] if any(c.name for c in unnamed) else unnamed
+        # A status or a channel stays as it is from row to row.
+        fit = [c for c in fit if len(set(c.numbers)) > 1] or fit
         volts = [c for c in numbers if c.quantity == "voltage"]
         fit = fit or (volts if len(volts) == 1 else [])
     fit = _one_of_twins(fit)

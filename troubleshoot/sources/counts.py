@@ -8,7 +8,7 @@ import numpy as np
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE
-from troubleshoot.sources.cells import kind
+from troubleshoot.sources.cells import beyond, kind
 from troubleshoot.sources.dialect import Dialect
 from troubleshoot.sources.rows import Floats
 from troubleshoot.sources.stamps import DAY
@@ -29,8 +29,8 @@ class Counts:
     unreadable: int = 0
     timeless: int = 0
     negative: int = 0
-    zero: int = 0
     off_scale: int = 0
+    bounds: int = 0
     last: float = math.nan
     shift: float = 0.0
     step: float = 0.0
@@ -40,21 +40,28 @@ class Counts:
 
     def notes(self, glitches: int, what: str) -> tuple[str, ...]:
         """What was left out, and where the clock starts anew; `what` was logged."""
-        words = f" ({', '.join(sorted(self.words)[:3])})" if self.words else ""
-        high = "two atmospheres" if what == "pressure" else "what a coater's meter can show"
+        signs = {word for word in self.words if math.isinf(beyond(word))}
+        words = _listed(self.words - signs)
+        high = "zero, or above two atmospheres" if what == "pressure" else "more than a meter shows"
+        said = _listed(signs) or f" ({high})"
         told = (
             (self.unreadable, f"without a readable time or {what}{words}"),
             (self.negative, "below zero"),
-            (self.zero, "at zero, which is the floor of the gauge's scale"),
-            (self.off_scale, f"above {high}, which is the sign for off scale"),
+            (self.off_scale - self.bounds, f"off scale{said}"),
             (glitches, "that jumped for a single reading"),
         )
         left_out = "; ".join(f"{rows_in_words(n)} {text}" for n, text in told if n)
         notes = [f"Left out: {left_out}."] if left_out else []
+        if self.bounds:
+            notes.append(f"Off scale, so a bound only: {rows_in_words(self.bounds)}{said}.")
         if self.breaks:
             times = "once" if len(self.breaks) == 1 else f"{len(self.breaks)} times"
             notes.append(f"The clock starts anew {times}: read as parts in a row.")
         return tuple(notes)
+
+
+def _listed(words: set[str]) -> str:
+    return f" ({', '.join(sorted(words)[:3])})" if words else ""
 
 
 def rows_in_words(n: int) -> str:
@@ -89,15 +96,21 @@ def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
 
 
 def usable(seconds: Floats, pascal: Floats, state: Counts) -> tuple[Floats, Floats]:
-    """Times and ln p of what can be used; what cannot is counted."""
-    readable = np.isfinite(seconds) & np.isfinite(pascal)
+    """Times and ln p of what can be used; what cannot is counted. What is off scale is infinite."""
+    readable = np.isfinite(seconds) & ~np.isnan(pascal)
+    good = readable & np.isfinite(pascal)
     state.unreadable += int((~readable).sum())
     state.timeless += int((~np.isfinite(seconds)).sum())
-    state.negative += int((readable & (pascal < 0)).sum())
-    state.zero += int((readable & (pascal >= 0) & (pascal < TOO_LOW)).sum())
-    state.off_scale += int((readable & (pascal > TOO_HIGH)).sum())
-    good = readable & (pascal >= TOO_LOW) & (pascal <= TOO_HIGH)
+    state.off_scale += int((readable & ~good).sum())
+    state.negative += int((good & (pascal < 0)).sum())
+    good &= pascal > 0
     return seconds[good], np.log(pascal[good])
+
+
+def scaled(pascal: Floats) -> Floats:
+    """Pressures with what no chamber holds, above or below, as infinite."""
+    low = np.where((pascal >= 0) & (pascal < TOO_LOW), -math.inf, pascal)
+    return np.where(low > TOO_HIGH, math.inf, low)
 
 
 def spread(seconds: Floats) -> Floats:
@@ -117,9 +130,9 @@ def check(path: Path, state: Counts, points: int) -> None:
             f"{path}: {rows_in_words(state.negative)} of {state.rows} hold a pressure below zero; "
             "export absolute pressures, for a gauge against the atmosphere cannot be used."
         )
-    # A gauge may be beyond its scale for most of a log.
-    beyond = bool(state.words) and all(kind(word) == "void" for word in state.words)
-    unreadable = state.timeless if beyond else state.unreadable
+    # A gauge may be switched off for most of a log.
+    void = bool(state.words) and all(kind(word) == "void" for word in state.words)
+    unreadable = state.timeless if void else state.unreadable
     if unreadable > 0.5 * state.rows:
         raise UserError(
             f"{path}: {rows_in_words(unreadable)} of {state.rows} hold no time and pressure that "

@@ -30,7 +30,8 @@ class Dialect:
 
     Times stand in the column `time`: as `stamps` (with their dates perhaps in the column `date`),
     or, where `stamps` is None, as numbers that count `factor` seconds. `records`: the rows name
-    their own cells, and the head is none of the file.
+    their own cells, and the head is none of the file. `time_units`: each row says the unit of its
+    time.
     """
 
     encoding: str
@@ -44,13 +45,19 @@ class Dialect:
     factor: float = 1.0
     date: int | None = None
     records: Records | None = None
+    time_units: Value | None = None
 
     @property
     def columns(self) -> tuple[int, ...]:
         """The columns that are read: dates, times, values, units."""
         dates = () if self.date is None else (self.date,)
         said = (v.units for v in self.values if v.units is not None)
-        return (*dates, self.time, *(v.column for v in self.values), *said)
+        return (*dates, self.time, *(v.column for v in self.values), *said, *self._of_time)
+
+    @property
+    def _of_time(self) -> tuple[int, ...]:
+        said = None if self.time_units is None else self.time_units.units
+        return () if said is None else (said,)
 
 
 def split(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:

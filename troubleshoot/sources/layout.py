@@ -125,7 +125,7 @@ def layout_of(path: Path, text: Text, *, alone: bool = False) -> Layout:
     columns = [_column(place, rows) for place in range(width)]
     if delimiter == " ":
         said = [_uncommented(line, delimiter) for line in lines[: start + first]]
-        preface = [_words(line, width) for line in said]
+        preface = _heads_of_words(said, width)
     names = _names(preface, columns, delimiter)
     return Layout(
         delimiter,
@@ -141,6 +141,8 @@ def _uncommented(line: str, delimiter: str) -> str:
     if sign is None or (delimiter == ";" and ";" in sign[0]):
         return line
     rest = line[sign.end() :]
+    if '"' in sign[0] and line.count('"') % 2 == 0 and line.count('"') > 2:
+        return line  # cells in quotes, the first of which begins with such a sign
     return rest.removesuffix('"') if '"' in sign[0] or rest.count('"') == 1 else rest
 
 
@@ -207,6 +209,30 @@ def _column(place: int, rows: list[list[str]]) -> Column:
     return Column(place, "", cells, commonest if enough else "")
 
 
+def _heads_of_words(lines: list[str], width: int) -> list[list[str]]:
+    """Lines of the head cut at blanks; where a line is drawn under each column, by their places."""
+    spans = next((s for line in lines if (s := _drawn(line)) and len(s) == width), None)
+    if spans is None:
+        return [_words(line, width) for line in lines]
+    return [_placed(line, spans) for line in lines if not _drawn(line)]
+
+
+def _drawn(line: str) -> list[tuple[int, int]]:
+    """Where the strokes of a line like `---- ------` are."""
+    words = list(re.finditer(r"\S+", line))
+    return [m.span() for m in words] if all(set(m[0]) <= set("-=_+|") for m in words) else []
+
+
+def _placed(line: str, spans: list[tuple[int, int]]) -> list[str]:
+    """Words of a line under the column that each lies over, most of all."""
+    cells = [""] * len(spans)
+    for match in re.finditer(r"\S+", line):
+        shared = [min(match.end(), b) - max(match.start(), a) for a, b in spans]
+        place = max(range(len(spans)), key=shared.__getitem__)
+        cells[place] = f"{cells[place]} {match[0]}".strip()
+    return cells
+
+
 def _words(line: str, width: int) -> list[str]:
     """A line of the head cut at blanks: those before a bracket, and single ones, may be inside a
     name."""
@@ -231,7 +257,9 @@ def _names(preface: list[list[str]], columns: list[Column], delimiter: str) -> l
         wordy = any(c and kind(c) in ("", "unit") for c in cells)
         if not wordy or any(kind(c) == "number" for c in cells if not c.isdigit()):
             break
-        if len(row) < 2 <= width or (heads and len(row) < len(heads[0])):
+        if len(row) < 2 <= width or (heads and sum(map(bool, cells)) < 2 <= width):
+            break
+        if heads and len(row) < len(heads[0]):
             break
         heads.insert(0, cells)
         only_units = all(kind(c) == "unit" or not c or _is_unit_alone(c) for c in cells)

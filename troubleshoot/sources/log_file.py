@@ -16,6 +16,7 @@ from troubleshoot import units
 from troubleshoot.coater.gauge_scale import GaugeScale, read_scale
 from troubleshoot.errors import UserError
 from troubleshoot.regular_file import open_regular
+from troubleshoot.sources.beyond import Beyond
 from troubleshoot.sources.choice import pressure_of, pressure_unit, quantities_of
 from troubleshoot.sources.counts import (
     LONGEST,
@@ -24,6 +25,7 @@ from troubleshoot.sources.counts import (
     check,
     continuous,
     rows_in_words,
+    scaled,
     spread,
     usable,
 )
@@ -48,7 +50,8 @@ class Log:
     `rows_each`: rows that a point stands for. `step`: the smallest step of the display there, in
     Pa (0: too fine to matter). `breaks`: times at which the log starts anew (several files in
     one). `taken`: which column, unit and time were taken, in words. `notes`: what was left out and
-    why, for the operator.
+    why, for the operator. `glitches`: rows that jumped for a single reading. `low`, `high`: Pa, the
+    ends of the gauge's scale, where it said itself that it was beyond them.
     """
 
     source: str
@@ -63,6 +66,9 @@ class Log:
     breaks: tuple[float, ...] = ()
     typed: bool = False
     taken: str = ""
+    glitches: int = 0
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True)
@@ -114,14 +120,18 @@ def read_log(path: Path, told: Told | None = None) -> Log:
     dialect = _dialect(text, layout, times, {dimension: (column, unit)})
     scale = told.scale if dimension == "voltage" else None
     factor = units.to_si(1, unit, dimension)
-    points, state = Points(), Counts()
+    points, beyond, state = Points(), Beyond(), Counts()
     for seconds, values in _read(path, dialect, times, state):
         with np.errstate(over="ignore"):  # beyond all numbers is off scale
             si = values[:, 0] * factor
-            pascal = si if scale is None else scale.pascal(si)
+            pascal = si if scale is None else np.where(np.isinf(si), si, scale.pascal(si))
+        pascal = scaled(pascal)
         points.add(*usable(seconds, pascal, state))
+        beyond.add(seconds, pascal)
     t, log_p, weight = points.finished()
     check(path, state, len(t))
+    t, log_p, weight = beyond.put_back(t, log_p, weight)
+    state.bounds = beyond.kept
     if state.newest_first:
         t, log_p, weight = -t[::-1], log_p[::-1], weight[::-1]
         state.breaks = [-b for b in reversed(state.breaks)]
@@ -140,6 +150,9 @@ def read_log(path: Path, told: Told | None = None) -> Log:
         unit=shown,
         notes=state.notes(points.glitches, "pressure"),
         breaks=tuple(b - start for b in state.breaks),
+        glitches=points.glitches,
+        low=beyond.low,
+        high=beyond.high,
         taken=_taken([f"pressure from column {column.called} in {shown}{by_scale}"], times, state,
                      float(t[-1] - start)),
     )  # fmt: skip
@@ -242,6 +255,7 @@ def _dialect(
         factor=times.factor,
         date=None if times.date is None else times.date.place,
         records=text.records,
+        time_units=times.units,
     )
 
 

@@ -94,6 +94,7 @@ class _Reader:
         self._delimiter = ";" if self._commas else dialect.delimiter
         stamp = f"S{WIDEST_STAMP}"
         said = [v for v in dialect.values if v.units is not None]
+        said += [] if dialect.time_units is None else [dialect.time_units]
         row: list[Any] = [] if dialect.date is None else [("date", stamp)]
         row.append(("time", "f8" if dialect.stamps is None else stamp))
         row.append(("values", "f8", (len(dialect.values),)))
@@ -196,10 +197,13 @@ class _Reader:
             ],
             axis=1,
         )
-        for n, said in zip(self._told_by_row(), told[len(dialect.values) :], strict=True):
+        # The units of the times come last.
+        for n, said in zip(self._told_by_row(), told[len(dialect.values) :], strict=False):
             values[:, n] *= self._ratios(said, dialect.values[n])
         if self._stamps is None:
             seconds = self._numbers(times, plain, self._odd_times) * dialect.factor
+            if dialect.time_units is not None:
+                seconds *= self._ratios(told[-1], dialect.time_units)
         else:
             if dates is not None:
                 times = [f"{day} {clock}" for day, clock in zip(dates, times, strict=True)]
@@ -262,7 +266,7 @@ class _Reader:
                 cell = cells[len(found)]
                 if cell not in kept:
                     self._learn(cell, kept[cell], plain)
-                    if cell.strip() and math.isnan(kept[cell]):
+                    if cell.strip() and not math.isfinite(kept[cell]):
                         self._words.add(cell.strip())
                 found.append(kept[cell])
         return np.array(found)
@@ -271,13 +275,14 @@ class _Reader:
         """How an odd cell is mended in the pieces to come: wherever it stands whole in a row."""
         comma = self._delimiter
         odd, mended = cell, "nan"
-        if not math.isnan(means):
+        if math.isfinite(means):
             written, rest = split_unit(cell)
             if not rest or written not in cell or not self._is_usual(rest):
                 return
             odd, mended = cell[cell.index(written) + len(written) :], ""
             places = [("", comma), ("", "\n"), ("", '"')]
         elif cell.strip():
+            mended = f"{means:f}"
             places = [*product((comma, comma + " ", "\n"), (comma, "\n")), ('"', '"')]
         else:
             places = [(comma, comma), (comma, "\n")]

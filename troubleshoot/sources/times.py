@@ -10,12 +10,14 @@ from pathlib import Path
 from troubleshoot import units
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import unit_of
+from troubleshoot.sources.dialect import Value
 from troubleshoot.sources.layout import STAMPS, Column, Layout
 from troubleshoot.sources.stamps import DAY, Stamps, form_of, short_clock, stamps_of
 
 _LATE = 1
 """Hours. A clock of two fields that begins later is one of hours and minutes: nobody lets a
 stopwatch run before the log begins."""
+UNEVEN = 5.0
 _SINCE_1970 = 1e9
 _SERIAL_DAYS = (36526, 73051)
 """What a spreadsheet counts as the years 2000 to 2099: days since the end of 1899."""
@@ -43,13 +45,15 @@ class NeedsTelling(UserError):
 @dataclass(frozen=True)
 class Times:
     """Where the times stand: as stamps, their dates perhaps in a column of their own, or as numbers
-    that count `factor` seconds; `every`: no times, a row every so many seconds."""
+    that count `factor` seconds (`units`: their unit, where each row says it); `every`: no times, a
+    row every so many seconds."""
 
     column: Column
     stamps: Stamps | None = None
     factor: float = 1.0
     date: Column | None = None
     every: float | None = None
+    units: Value | None = None
 
     def in_words(self) -> str:
         """Which column, and how it was taken."""
@@ -102,12 +106,14 @@ def _counted(layout: Layout) -> list[Column]:
 def _numbered(path: Path, layout: Layout, time_unit: str | None) -> Times:
     named = _counted(layout)
     numbers = [c for c in layout.columns if c.kind == "number"]
-    open_ = [c for c in numbers if c.quantity == "" and c.runs]
+    open_ = [c for c in numbers if c.quantity == "" and c.runs and _paced(c)]
     counters = [c for c in numbers if c.quantity == "counter" and c.runs]
     found = next(iter([*named, *open_, *(counters if time_unit else [])]), None)
     filled = [c for c in layout.columns if c.kind in ("number", "void")]
     if found is not None and len(filled) > 1:
-        return Times(found, factor=_factor(path, layout, found, time_unit))
+        by_row = found.units_at is not None and time_unit is None
+        unit = Value(found.place, "time", found.unit, found.units_at) if by_row else None
+        return Times(found, factor=_factor(path, layout, found, time_unit), units=unit)
     said = _interval(layout)
     if said is not None and numbers:
         return Times(numbers[0], every=said)
@@ -126,6 +132,15 @@ def _numbered(path: Path, layout: Layout, time_unit: str | None) -> Times:
         f"{path}: no time stands in this table ({held}), so it is no log; give a table with a "
         "column of times, or the time from row to row with --every."
     )
+
+
+def _paced(column: Column) -> bool:
+    """Whether it may be a time: one that falls, newest first, does so in even steps, while a
+    pressure falls ever more slowly."""
+    steps = [abs(step) for step in column.differences if step]
+    usual = sorted(steps)[len(steps) // 2]
+    even = sum(usual / UNEVEN <= step <= usual * UNEVEN for step in steps) > 0.9 * len(steps)
+    return even or sum(step > 0 for step in column.differences) > len(column.differences) / 2
 
 
 def _interval(layout: Layout) -> float | None:
@@ -201,8 +216,6 @@ def _factor(path: Path, layout: Layout, column: Column, time_unit: str | None) -
         except UserError as error:
             raise UserError(f"--time-unit: {error}") from None
     if column.quantity == "time" and column.unit:
-        if column.units_at is not None and len(set(layout.columns[column.units_at].cells)) > 1:
-            raise UserError(f"{path}: the times are written in several units; write them in one.")
         return units.to_si(1, column.unit, "time")
     since_1970 = column.numbers[0] if column.numbers else 0.0
     if since_1970 > _SINCE_1970:
@@ -221,7 +234,12 @@ def _factor(path: Path, layout: Layout, column: Column, time_unit: str | None) -
 
 
 def _unit_said_once(layout: Layout) -> str:
-    """A unit of time that a line of the head says for the whole table: `Horizontal Units, s`."""
+    """A unit of time that a line of the head says for the whole table: `Horizontal Units, s`.
+
+    Tables with a line `X_Dimension, Time` count in SI.
+    """
+    if any([cell.strip() for cell in row[:2]] == ["X_Dimension", "Time"] for row in layout.preface):
+        return "s"
     rows = (" ".join(row).split() for row in layout.preface)
     last = (words[-1] for words in rows if words and _UNITS_ARE.search(" ".join(words)))
     return next((unit for word in last if (unit := unit_of(word, "time"))), "")

@@ -95,8 +95,11 @@ def leak_and_vapour(t: Floats, start: float, rate: float, gain: float, tau: floa
     return start + rate * t - gain * np.expm1(-t / tau)
 
 
-def rise_models(data: Data, pumped: float | None, *, bent: bool = False) -> tuple[Model, ...]:
-    """Every way a shut-off chamber can behave. `pumped`: s of pumping before, if known.
+def rise_models(
+    data: Data, pumped: float | None, *, bent: bool = False, dry: bool = False
+) -> tuple[Model, ...]:
+    """Every way a shut-off chamber can behave. `pumped`: s of pumping before, if known. `dry`: no
+    load, so no liquid, which alone gives off gas in a straight line as a leak does.
 
     What bends so slowly that it looks straight is left to the leak, by limits on the other curves.
     Where the log is known to be `bent`, that reason is gone, and the limits are those of nature.
@@ -122,7 +125,7 @@ def rise_models(data: Data, pumped: float | None, *, bent: bool = False) -> tupl
     slow = Parameter("tau", "s", span / 30, seen * span)
     added = Parameter("gain", "Pa", 1e-4 * first, most)
     end = Parameter("saturation", "Pa", ICE_POINT, WARM_ROOM)
-    return (
+    every = (
         Model("still", "still", (start,), still, ((first,),)),
         Model("leak", "leak", (start, rates), leak, ((first, rate),)),
         Model("walls", "vapour", (start, rates, age), walls, wall_starts),
@@ -149,6 +152,7 @@ def rise_models(data: Data, pumped: float | None, *, bent: bool = False) -> tupl
             tuple((first, rate / 2, gain / 2, x) for x in taus[:2]),
         ),
     )
+    return tuple(model for model in every if not (dry and model.name == "liquid"))
 
 
 def settles(t: Floats, base: float, fall: float, tau: float, choke: float = 0.0) -> Floats:

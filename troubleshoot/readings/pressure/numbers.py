@@ -22,18 +22,18 @@ from troubleshoot.sources.log_file import Log
 
 SPEED_UNSURE = 0.45
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen, and what its
-hose leaves there is told from the bend of one curve: judgement, checked with a simulated coater."""
+hose leaves there is told from the bend of one curve, which gas from the walls bends too: judgement,
+checked with a simulated coater."""
 MODEL_ERROR, RATE_ERROR, BEYOND = 0.02, 0.035, 0.25
 """Of a number, and of a slope: what is wrong with it because a coater is not quite any of the
 curves; and for each e-fold of time that it lies beyond the log. Judgement, checked with a
 simulated coater that knows none of these curves."""
 
-
 USUAL_TAU = (9.0, 0.4)
 """V/S of bench coaters in s and its spread in ln: 4 to 20 s. Judgement."""
 LEFT_BY_HOSE, HOSE_SPREAD, HOSE_KNOWN = 0.6, 0.4, 0.25
-"""Share of a pump's rated speed that the hose leaves near the base pressure, 0.25 to 1, in
-ln; and the spread where bore and length are known: judgement."""
+"""Share of a pump's speed that a sound hose leaves near the base pressure, 0.25 to 1, in ln; and
+the spread where bore and length are known: judgement."""
 
 
 ROUGH = 300.0
@@ -228,13 +228,13 @@ def _no_finer(number: Estimate, step: float) -> Estimate:
 
 
 def gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Machine) -> Estimate:
-    """The share of the base that the gas coming in explains: rise x V/S / base.
+    """The share of the base that the gas coming in explains: rise x V/S / base, at most all of it.
 
     `numbers` must hold the rise at the start and the pressure when the valve was shut.
     """
     rate, base = numbers["rise_at_start"], numbers["pressure_when_shut"]
     tau, spread = _speed_near_base(pump, base.value, machine)
-    share = rate.value * tau / base.value
+    share = min(rate.value * tau / base.value, 1.0)
     own = math.hypot(base.sigma / base.value, spread)
     spread = math.hypot(own, rate.sigma / max(rate.value, 1e-12))
     # As wide as the interval of its logarithm reaches up.
@@ -242,25 +242,23 @@ def gas_share(pump: Part | None, numbers: Mapping[str, Estimate], machine: Machi
 
 
 def _speed_near_base(pump: Part | None, pascal: float, machine: Machine) -> tuple[float, float]:
-    """(V/S in s near the base, its spread in ln), from all that is known, by inverse variances.
+    """(V/S in s near the base, its spread in ln). Without a fall: what is usual.
 
-    The bend of the fall tells it, as far as one curve can; V/S in the rough vacuum over what hoses
-    leave, the profile's speed likewise; a profile with the hose's size tells best.
+    The bend of the fall tells it, as far as one curve can. It is no shorter than the profile's
+    speed, or V/S in the rough vacuum, gives behind a sound hose; where something narrow throttles
+    all the way down, the fall alone tells.
     """
-    told = []
     volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
-    if volume and speed:
-        left = hose_share(machine)
-        told.append(
-            (volume / ((left or LEFT_BY_HOSE) * speed), HOSE_KNOWN if left else HOSE_SPREAD)
-        )
-    if pump is not None and (rough := time_constant(pump)) is not None:
-        bend = _tau_at(pump, pascal)
-        told.append((bend.value, math.hypot(bend.sigma / bend.value, SPEED_UNSURE)))
-        if not told[:-1] and throttles(pump) < 0:
-            told.append((rough.value / LEFT_BY_HOSE, HOSE_SPREAD))
-    if not told:
-        return USUAL_TAU
-    weights = [1 / spread**2 for _, spread in told]
-    mean = sum(w * math.log(tau) for w, (tau, _) in zip(weights, told, strict=True)) / sum(weights)
-    return math.exp(mean), max(1 / math.sqrt(sum(weights)), HOSE_KNOWN)
+    rated = volume / speed if volume and speed else None
+    rough = time_constant(pump) if pump is not None else None
+    if pump is None or rough is None:
+        return (rated / LEFT_BY_HOSE, HOSE_SPREAD) if rated else USUAL_TAU
+    bend = _tau_at(pump, pascal)
+    unsure = math.hypot(bend.sigma / bend.value, SPEED_UNSURE)
+    if throttles(pump) > 0:
+        return bend.value, unsure
+    known = hose_share(machine)
+    sound = (rated or rough.value) / (known or LEFT_BY_HOSE)
+    if bend.value > sound:
+        return bend.value, unsure
+    return sound, HOSE_KNOWN if known else SPEED_UNSURE

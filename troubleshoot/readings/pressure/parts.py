@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from troubleshoot.physics.gauges import HIGHEST
 from troubleshoot.readings.pressure.curve_models import MOLECULAR, pump_models, rise_models
 from troubleshoot.readings.pressure.fits import Comparison, Data, Fit, fit_all
-from troubleshoot.readings.pressure.scale import FLOOR_READINGS, SAME, gauge_floor
+from troubleshoot.readings.pressure.scale import FLOOR_READINGS, SAME, floor_of
 from troubleshoot.readings.pressure.segment import Segment, gaps
 from troubleshoot.readings.pressure.segments import clean
 from troubleshoot.readings.reading import Estimate
@@ -59,9 +59,10 @@ def pumped_part(log: Log, segment: Segment) -> Part:
         # The first one still waits at the top: the pump started somewhere before the second.
         places = places[1:]
     start = float(log.seconds[places[0]])
-    floor = gauge_floor(log.seconds[places], log.pascal[places]) if not log.typed else None
-    if floor is not None and (log.pascal[places] > floor).sum() >= FEWEST:
-        places = places[log.pascal[places] > floor]
+    floor = floor_of(log, places)
+    above = log.pascal[places] > (floor or 0.0) * (1 + 1e-9)
+    if floor is not None and above.sum() >= FEWEST:
+        places = places[above]
     else:
         floor = None
     data = _part_data(log, places, start)
@@ -69,12 +70,20 @@ def pumped_part(log: Log, segment: Segment) -> Part:
 
 
 def shut_part(
-    log: Log, segment: Segment, falling: Segment | None, *, bends_in_vapour: bool = True
+    log: Log,
+    segment: Segment,
+    pump: Part | None,
+    *,
+    bends_in_vapour: bool = True,
+    empty: bool = False,
 ) -> Part:
+    """The rise, after the pump-down of the same run where there is one: it tells best whether the
+    gauge was at its lower end."""
     places = np.arange(segment.first, segment.last + 1)
     before = log.pascal[: segment.first + 1]
     floor = float(before.min())
     on_floor = np.count_nonzero(before == floor) >= FLOOR_READINGS and floor == log.pascal.min()
+    on_floor &= pump is None or pump.floor is not None
     begun = not any(segment.first - 2 <= k <= segment.first for k in gaps(log))
     if on_floor and log.pascal[segment.first] <= floor * (1 + SAME):
         # Where it leaves the end of the scale is not where the valve was shut.
@@ -88,16 +97,16 @@ def shut_part(
     start = float(log.seconds[segment.first if begun else places[0]])
     data = _part_data(log, places, start)
     pumped = None
-    if falling is not None and falling.last <= segment.first:
-        pumped = max(start - float(log.seconds[falling.first]), 1.0)
-    found = fit_all(rise_models(data, pumped), data)
+    if pump is not None and pump.segment.last <= segment.first:
+        pumped = max(start - float(log.seconds[pump.segment.first]), 1.0)
+    found = fit_all(rise_models(data, pumped, dry=empty), data)
     if found.kinds().get("leak", -math.inf) < -DECISIVE:
-        found = fit_all(rise_models(data, pumped, bent=True), data)
+        found = fit_all(rise_models(data, pumped, bent=True, dry=empty), data)
     low = None
     inside = data.pascal <= HIGHEST
     if bends_in_vapour and not inside.all() and inside.sum() >= LEAST_LOW:
         within = Data(data.seconds[inside], data.pascal[inside], data.variance[inside])
-        low = fit_all(rise_models(within, pumped, bent=True), within)
+        low = fit_all(rise_models(within, pumped, bent=True, dry=empty), within)
     return Part(
         segment, start, data, found, floor if on_floor else None, begun, low, bends_in_vapour
     )

@@ -15,9 +15,9 @@ import numpy as np
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.pressure.numbers import gas_share, numbers_of
+from troubleshoot.readings.pressure.numbers import gas_share, numbers_of, time_constant
 from troubleshoot.readings.pressure.parts import READER, Part, pumped_part, shut_part
-from troubleshoot.readings.pressure.runs import main_run, remarks, within_scale
+from troubleshoot.readings.pressure.runs import hops, main_run, remarks, within_scale
 from troubleshoot.readings.pressure.segment import Segment
 from troubleshoot.readings.pressure.segments import find_segments
 from troubleshoot.readings.pressure.soft import SURELY, how_usual, soft_findings
@@ -82,18 +82,28 @@ def analyse(
         )
     pump = pumped_part(log, falling) if falling else None
     capacitance = machine.facts.get("gauge_kind") == "capacitance"
-    rise = shut_part(log, rising, falling, bends_in_vapour=not capacitance) if rising else None
+    rise = (
+        shut_part(log, rising, pump, bends_in_vapour=not capacitance, empty=empty)
+        if rising
+        else None
+    )
     numbers = numbers_of(log, pump, rise, machine, target)
     high = log.pascal.min() < HIGH_VACUUM and "usual_base" not in machine.numbers
-    known = pump is not None and pump.floor is None and not high
-    if known and "pressure_when_shut" in numbers:
-        numbers["gas_share_of_base"] = gas_share(pump, numbers, machine)
+    share = None
+    if pump is not None and pump.floor is None and not high and "pressure_when_shut" in numbers:
+        share = gas_share(pump, numbers, machine)
+        if time_constant(pump) is not None:
+            # Hose or pump may be what is wrong: only today's fall tells today's speed.
+            numbers["gas_share_of_base"] = share
     soft = soft_findings(pump, rise, numbers, findings, machine, empty, target is not None)
-    verdict = verdict_of(pump, rise, numbers)
+    verdict = verdict_of(pump, rise, numbers, share, empty=empty)
     if high:
         soft = {k: v for k, v in soft.items() if k not in OF_ROUGH_VACUUM}
         beside = (*beside, NO_USUAL)
     usual = how_usual(soft, findings)
+    if hops(log):
+        # Whatever the curve says, the gauge has to be trusted first.
+        usual, verdict = 0.0, Account(None, verdict.rivals, verdict.log_likelihoods)
     if usual > SURELY:
         verdict = Account("usual", ("usual",), verdict.log_likelihoods)
     elif usual > 1 - SURELY:

@@ -3,9 +3,11 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.readings.pressure.segment import scatter
+from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.rows import Floats
 
 AIR_SHOWN = 0.8
@@ -17,6 +19,22 @@ STAYED, SLOWED = 0.8, 1.7
 """A gauge is at its end if it stops dead: at least so many readings within so small a share, for so
 long beside the time of the last quarter before, which itself took no more than so many times that
 of the quarter before it. What levels off by itself takes three times as long."""
+
+
+def top_of(log: Log, places: slice) -> float | None:
+    """The upper end of the scale, where the log or these readings show it."""
+    t, p = log.seconds[places], log.pascal[places]
+    if log.high is not None and p.max() >= log.high * (1 - SAME):
+        return log.high
+    return gauge_end(t, p)
+
+
+def floor_of(log: Log, places: NDArray[np.intp]) -> float | None:
+    """The lower end of the scale, where the log or these readings show it; typed ones do not."""
+    t, p = log.seconds[places], log.pascal[places]
+    if log.low is not None and p.min() <= log.low * (1 + SAME):
+        return log.low
+    return None if log.typed else gauge_floor(t, p)
 
 
 def gauge_end(t: Floats, p: Floats, ends: float = AIR_SHOWN * ATMOSPHERE) -> float | None:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.readings.pressure.rises import Rise
-from troubleshoot.readings.pressure.scale import gauge_end
+from troubleshoot.readings.pressure.scale import top_of
 from troubleshoot.readings.pressure.segment import Segment, gaps, scatter, smooth
 from troubleshoot.sources.log_file import Log
 from troubleshoot.sources.rows import Floats
@@ -65,7 +65,7 @@ def _part(log: Log, a: int, b: int, valve: bool) -> list[Segment]:
     if len(turns) < 2:
         return [Segment("steady", a, b - 1)]
     turns, kicks = _without_kicks(log, a, turns)
-    top = gauge_end(log.seconds[a:b], log.pascal[a:b])
+    top = top_of(log, slice(a, b))
     pieces: list[Segment] = []
     begin, tau = 0, None
     for i, (low, high) in enumerate(itertools.pairwise(turns)):

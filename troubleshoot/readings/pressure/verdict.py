@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.gauges import HIGHEST
 from troubleshoot.readings.pressure.fits import Comparison
-from troubleshoot.readings.pressure.numbers import HOSE_KNOWN
+from troubleshoot.readings.pressure.numbers import HOSE_KNOWN, SPEED_UNSURE
 from troubleshoot.readings.pressure.parts import CREEP_SECONDS, DECISIVE, Part, falls_by, throttles
 from troubleshoot.readings.reading import Estimate
 
@@ -23,6 +23,14 @@ LITTLE = 0.25
 STRONG_CREEP, LONG_FALL, LONG_TELLS = 1.4, 400.0, 600.0
 """Factor in five minutes; s that a pump-down must last for its creep to count beside a rise, and
 by itself. Judgement."""
+READSORBED, FROM_A_LOAD = 50.0, 500.0
+"""Pa. Water that walls or a damp load give off comes back to them, so a rise of it may level off
+far below its vapour pressure: on walls of 5 L some five layers of it are that much (1e19 molecules
+a m2 each, walls five times as rough as they look); over fibres it may be anything. Reversible
+adsorption: Redhead, J. Vac. Sci. Technol. A 13 (1995) 467; the numbers are judgement."""
+SPEED_AT_MOST = 0.3
+"""In ln: by how much the speed near the base may exceed that behind a sound hose; a hose that takes
+nothing leaves 1/0.6 of it."""
 HOLLOW, USUAL_VOLUME, USUAL_PUMPED = 1e-4, 5e-3, 600.0
 """m3, m3, s: no hollow in a coater holds more; a chamber, and how long it is pumped. Judgement."""
 PURE = ("leak", "vapour", "virtual_leak")
@@ -37,8 +45,17 @@ class Account:
     log_likelihoods: Mapping[str, float] = field(default_factory=dict)
 
 
-def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estimate]) -> Account:
+def verdict_of(
+    pump: Part | None,
+    rise: Part | None,
+    numbers: Mapping[str, Estimate],
+    share: Estimate | None = None,
+    *,
+    empty: bool = False,
+) -> Account:
     """The stories that the curves leave possible.
+
+    `share`: what gas explains of the base (`gas_share`). `empty`: nothing was in the chamber.
 
     Where something narrow throttles all the way down, the fall tells it. Else, where there is a
     rise, the rise decides; without the pump-down before it nobody knows whether it explains the
@@ -51,7 +68,7 @@ def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estim
         # Further down a hose and vapour together look the same.
         narrow = min(narrow, 0.0)
     if rise is not None:
-        told = _of_rise(rise, pump, numbers)
+        told = _of_rise(rise, pump, numbers, share, empty)
     elif pump is not None:
         told = _of_fall(pump)
     else:
@@ -65,7 +82,13 @@ def verdict_of(pump: Part | None, rise: Part | None, numbers: Mapping[str, Estim
     return Account(rivals[0] if len(rivals) == 1 else None, rivals, told)
 
 
-def _of_rise(rise: Part, pump: Part | None, numbers: Mapping[str, Estimate]) -> dict[str, float]:
+def _of_rise(
+    rise: Part,
+    pump: Part | None,
+    numbers: Mapping[str, Estimate],
+    share: Estimate | None,
+    empty: bool,
+) -> dict[str, float]:
     """ln-likelihoods of the stories of a rise.
 
     A heat-loss gauge is right in air all the way up and bends above 1 mbar in vapour. So what is
@@ -88,14 +111,20 @@ def _of_rise(rise: Part, pump: Part | None, numbers: Mapping[str, Estimate]) -> 
     if both > -NEAR and len(shapes) > 1 and _mostly_leak(rise.low or rise.comparison):
         # Nothing is quite tight and dry: a leak with the usual gas of the walls bends a little.
         shapes["leak"] = max(shapes.get("leak", 0.0), -NEAR)
+    by_water = READSORBED if empty else FROM_A_LOAD
+    levels = next((f.values[1] for f in rise.comparison.fits if f.model.name == "pocket"), math.inf)
+    if (creeps is None or creeps >= LITTLE) and levels <= by_water and "vapour" in shapes:
+        shapes["vapour"] = max(shapes["vapour"], shapes["virtual_leak"] - NEAR)
     if (creeps is None or creeps >= LITTLE) and _pocket_could(rise, numbers):
         shapes["virtual_leak"] = max(shapes.values())
     top = max(shapes.values())
     shapes = {k: v - top for k, v in shapes.items()}
-    share = numbers.get("gas_share_of_base")
     if share is None:
         return shapes
     gas, weak = share_likelihoods(share)
+    if "gas_share_of_base" not in numbers:
+        # By the speed of a sound coater: gas explains so much, or more.
+        gas = 0.0
     return {story: value + gas for story, value in shapes.items()} | {"weak_pump": weak}
 
 
@@ -166,8 +195,10 @@ def share_likelihoods(share: Estimate) -> tuple[float, float]:
     spread = max(math.log1p(1.96 * share.sigma / value) / 1.96, HOSE_KNOWN)
     if spread > 1:  # the rise is lost in the noise: only an upper limit is known
         value, spread = value + share.sigma, 0.7
+    # The speed is hardly greater than that behind a sound hose, and may be far less.
+    noise = math.sqrt(max(spread**2 - SPEED_UNSURE**2, 0.0))
     gas = max(0.0, math.log(GAS_SHARE / value)) / spread
-    weak = max(0.0, math.log(value / PUMP_SHARE)) / spread
+    weak = max(0.0, math.log(value / PUMP_SHARE)) / math.hypot(noise, SPEED_AT_MOST)
     return -0.5 * gas**2, -0.5 * weak**2
 
 
