@@ -150,3 +150,50 @@ def test_no_coater_takes_such_a_current(rules, amps):
     table = Table("made", "", t, {"current": np.full(60, amps)}, {"current": "A"})
     with pytest.raises(UserError, match="none of a bench-top coater"):
         currents.analyse(table, rules.findings)
+
+
+def test_a_fall_that_shows_no_speed_neither_rules_the_pump_out_nor_in(rules):
+    coater = replace(COATER, pump=Pump(1e-3, 20.0))
+    log = logged(coater, [*FIRST, Stage("shut", 300)], replace(QUIET, top=100.0))
+    found = analyse(log, rules.findings)
+    assert "gas_share_of_base" not in found.reading.numbers
+    assert found.verdict.story is None
+    assert "weak_pump" in found.verdict.rivals
+
+
+def test_gas_explains_no_more_than_the_whole_base(rules):
+    for hose in (0.006, 0.016, 0.03):
+        coater = replace(LEAKY, hose=Tube(hose, 0.8))
+        found = analyse(logged(coater, [*FIRST, Stage("shut", 300)]), rules.findings).reading
+        share = found.numbers["gas_share_of_base"]
+        assert share.value <= 1
+        assert share.value + 1.96 * share.sigma > 0.9
+
+
+def test_a_straight_rise_in_an_empty_chamber_is_a_leak(rules):
+    coater = replace(COATER, walls=1e-7, seals=1e-6, leaks=(Leak("lid", 0.003),))
+    log = logged(coater, [*FIRST, Stage("shut", 400)])
+    assert analyse(log, rules.findings, empty=True).verdict.story == "leak"
+
+
+def test_readings_that_hop_by_themselves_put_the_gauge_in_doubt(rules):
+    log = logged(LEAKY, FIRST)
+    found = analyse(replace(log, glitches=log.rows // 3, rows=log.rows), rules.findings)
+    assert "the plug, the cable and the head" in found.reading.sentence
+    assert found.verdict.story is None
+
+
+def test_of_two_runs_the_worse_and_newer_is_told(rules):
+    sound, leaky = (logged(coater, FIRST) for coater in (COATER, LEAKY))
+    both = replace(
+        sound,
+        seconds=np.append(sound.seconds, leaky.seconds + 90_000),
+        pascal=np.append(sound.pascal, leaky.pascal),
+        rows_each=np.append(sound.rows_each, leaky.rows_each),
+        step=np.append(sound.step, leaky.step),
+        rows=sound.rows + leaky.rows,
+    )
+    found = analyse(both, rules.findings).reading
+    last = float(np.median(leaky.pascal[-5:]))
+    assert found.numbers["end_pressure"].value == pytest.approx(last, rel=0.1)
+    assert "the one before it got to" in found.sentence

@@ -142,6 +142,8 @@ def _conclusion(
         return f"{unsure}; read the rise for longer"
     if pump is None:
         return f"{unsure}; a log of the pump-down with it would help"
+    if "gas_share_of_base" not in numbers:
+        return f"{unsure}; a log that begins in the air would tell how fast it is pumped"
     share = numbers["gas_share_of_base"].value
     if PUMP_SHARE < share < GAS_SHARE:
         return f"{unsure}; gas explains {100 * share:.0f} % of the base, so perhaps it is both"

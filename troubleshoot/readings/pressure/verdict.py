@@ -79,6 +79,8 @@ def verdict_of(
         told["throttled"] = min(narrow, 0.0)
     told = dict(sorted(told.items(), key=lambda item: -item[1]))
     rivals = tuple(k for k, v in told.items() if v > -DECISIVE)
+    if set(rivals) == {"leak", "leak_and_vapour"}:
+        return Account("leak", rivals, told)  # there is one in both
     return Account(rivals[0] if len(rivals) == 1 else None, rivals, told)
 
 
@@ -106,7 +108,9 @@ def _of_rise(
         shapes = {"leak_and_vapour": 0.0}
     elif both > NEAR:
         shapes["leak_and_vapour"] = 0.0
-    if bends and "vapour" in shapes and (both > NEAR or shapes["virtual_leak"] > -DECISIVE):
+    if bends and not _vapour_below(rise):
+        shapes.pop("vapour", None)
+    elif bends and "vapour" in shapes and (both > NEAR or shapes["virtual_leak"] > -DECISIVE):
         shapes["vapour"] = 0.0
     if both > -NEAR and len(shapes) > 1 and _mostly_leak(rise.low or rise.comparison):
         # Nothing is quite tight and dry: a leak with the usual gas of the walls bends a little.
@@ -126,6 +130,12 @@ def _of_rise(
         # By the speed of a sound coater: gas explains so much, or more.
         gas = 0.0
     return {story: value + gas for story, value in shapes.items()} | {"weak_pump": weak}
+
+
+def _vapour_below(rise: Part) -> bool:
+    """Whether vapour fits what was read below 1 mbar, where a heat-loss gauge goes with the
+    pressure in every gas."""
+    return rise.low is None or rise.low.kinds().get("vapour", -math.inf) > -DECISIVE
 
 
 def _creeps(pump: Part | None) -> float | None:
