@@ -9,7 +9,8 @@ rules. The table says where the hidden cause comes in the ranking, and which cau
 parts: those count as one, for no physics tells them apart (a look might).
 
 --play follows the planner step by step instead, which tries remedies too, and counts the minutes;
---pairs does so with two hidden causes.
+--pairs does so with two hidden causes. A complaint that is gone ends its case; where another shows
+then, that is a case of its own, on the same clock and count of remedies.
 """
 
 import argparse
@@ -90,14 +91,15 @@ def all_told(practice: Practice, bench: Bench, folder: Path) -> Found:
     if complaint is None:
         return out
     rules = practice.rules
-    journal = append((), AT, "complaint", rules, complaint=complaint)
+    journal = opened(complaint, rules)
     reading = read(practice, bench.machine, folder)
     if reading is not None:
         journal = enter(journal, AT, reading, rules)
     net = bench.planner(complaint).net
     by_log = set(reading.findings) if reading is not None else set()
     for name, made in ANSWERS.items():
-        answer = made(practice.at) if name in net.findings else None
+        asked = name in net.findings and rules.is_in_world(name, complaint)
+        answer = made(practice.at) if asked else None
         if answer is None:
             continue
         out.answers[name] = answer
@@ -126,7 +128,7 @@ def play(practice: Practice, bench: Bench, folder: Path) -> Played | None:
     if complaint is None:
         return None
     rules, remedies = practice.rules, 0
-    journal: Journal = append((), AT, "complaint", rules, complaint=complaint)
+    journal = opened(complaint, rules)
     for _ in range(MOST_STEPS):
         case = bench.assess(journal)
         assert isinstance(case, Diagnosis)
@@ -135,23 +137,25 @@ def play(practice: Practice, bench: Bench, folder: Path) -> Played | None:
             return Played(practice.minutes + rules.settings.service_minutes, remedies, False)
         if step.kind == "check":
             seen = practice.look(step.action)
-            net = bench.planner(complaint).net
-            for name, answer in seen.answers.items():
-                if name in net.findings and name not in case.situation.answered:
+            told = {**seen.answers, **dict.fromkeys(seen.unsaid, UNKNOWN)}
+            for name, answer in told.items():
+                if name in case.planner.net.findings and name not in case.situation.answered:
                     journal = append(journal, AT, "finding", rules, finding=name, answer=answer)
-            for name in seen.unsaid:
-                if name in net.findings and name not in case.situation.answered:
-                    journal = append(journal, AT, "finding", rules, finding=name, answer=UNKNOWN)
             journal = append(journal, AT, "action", rules, action=step.action)
             continue
-        seen, remedies = practice.do(step.action), remedies + 1
+        now, remedies = practice.do(step.action).now, remedies + 1
         if practice.complaint is None:
             return Played(practice.minutes, remedies, True)
-        journal = append(
-            journal, AT, "action", rules, action=step.action,
-            complaint_now="better" if seen.cured else "unchanged",
-        )  # fmt: skip
+        if now == "cured":  # what shows next is a trouble, and a case, of its own
+            journal = opened(practice.complaint, rules)
+        else:
+            journal = append(journal, AT, "action", rules, action=step.action, complaint_now=now)
     return Played(practice.minutes, remedies, False)
+
+
+def opened(complaint: str, rules: RuleBase) -> Journal:
+    """A case of which only the complaint is known."""
+    return append((), AT, "complaint", rules, complaint=complaint)
 
 
 def marks(cause: str, rules: RuleBase) -> frozenset[object]:
@@ -179,6 +183,7 @@ def marks(cause: str, rules: RuleBase) -> frozenset[object]:
         out = {"walls"}
     out |= {("leak", tracer_where(practice.at)) for _ in now.coater.leaks}
     out |= {("narrow", tube.place) for tube in now.coater.chokes}
+    out |= set(now.seen.items())
     out |= {("knob", k) for k in ("vent_open", "ballast_open") if getattr(now, k)}
     return frozenset(out)
 

@@ -7,6 +7,7 @@ must state them. Unless said otherwise: a pump of 0.7 l/s at a chamber of 5 l, a
 import math
 import sys
 
+import numpy as np
 import pytest
 
 from troubleshoot.knowledge.sources import computations, sourced
@@ -147,6 +148,19 @@ def test_speed_behind_hose(says):
     assert [left(0.016, p) for p in (0.03, 0.05)] == near([0.5, 0.5], rel=0.1)
     assert [left(0.010, p) for p in (0.03, 0.05)] == near([1 / 6, 1 / 6], rel=0.12)
     says("1 m of 16 mm bore", "half of 0.8 l/s", "0.03 to 0.05 mbar", "10 mm about a sixth")
+
+
+def test_hose_slows_the_end(says):
+    """t = (V/S) ln(p0/p) with S behind the hose, at the mean pressure in it, over equal ratios."""
+
+    def slowed(speed):
+        steps = np.geomspace(ATMOSPHERE, 10 * MBAR, 200)
+        left = [effective_speed(speed, tube(AIR, 0.010, 2.0, 0.75 * p)) for p in steps]
+        return float(np.mean(speed / np.array(left)))
+
+    assert [slowed(0.8e-3), slowed(3e-3)] == near([1.03, 1.13], abs=0.01)
+    assert effective_speed(0.8e-3, tube(AIR, 0.010, 2.0, 6.0)) / 0.8e-3 == near(0.1, rel=0.05)
+    says("2 m of 10 mm", "0.8 l/s by 3 %", "3 l/s by 13 %", "a tenth of 0.8 l/s at 0.1 mbar")
 
 
 def test_opening_that_halves_speed(says):

@@ -166,12 +166,12 @@ def test_another_simulated_coater_agrees():
 def test_a_running_balance_is_where_the_run_ends():
     coater = replace(DRY, pump=Pump(1e-3, 1.0), hose=Tube(0.016, 0.8), line=Line(most=1.0))
     run = simulate(coater, [Stage("pump", 300), Stage("pump", 200, argon=0.01)])
-    balance = steady(coater, 0.01, run.end.stores, 0.0)
+    balance = steady(coater, 0.01, run.end, 0.0)
     assert run.pascal[-1] == pytest.approx(balance, rel=0.02)
 
 
 def test_stale_gas_of_the_line_comes_first():
-    coater = replace(DRY, pump=Pump(1e-3, 1.0), line=Line(stale=1.0))
+    coater = replace(DRY, pump=Pump(1e-3, 1.0), line=Line(stale=1.0, fouled=1.0))
     run = simulate(coater, [Stage("pump", 200), Stage("pump", 300, argon=0.02)])
     air, _, argon = run.partial[np.searchsorted(run.seconds, 230)]
     assert air > argon

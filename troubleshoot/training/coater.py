@@ -65,7 +65,8 @@ class Liquid:
 
 @dataclass(frozen=True)
 class Pump:
-    """`speed` m3/s; `ultimate` Pa, air that it gives back, ballast shut.
+    """`speed` m3/s; `ultimate` Pa, air that it gives back, ballast shut; `ballast` Pa, what it
+    adds to that while it is open.
 
     `slips_below` Pa: worn, its speed falls as q/(q + slips_below). `oil_water` Pa: water vapour
     that wet oil gives back. `most` Pa m3/s: all that its exhaust lets out. `running` False: off,
@@ -75,6 +76,7 @@ class Pump:
 
     speed: float
     ultimate: float
+    ballast: float = 0.0
     slips_below: float = 0.0
     oil_water: float = 0.0
     most: float = float("inf")
@@ -88,7 +90,8 @@ class Line:
 
     `most` Pa m3/s passes the fully open needle valve; `shut` Pa m3/s passes the closed one, or one
     that was left `open_valve`. `air`: share of air that a leak of the line adds for good; `stale`:
-    Pa m3 of gas that stood in the line and breathed in air, gone once as much has flown; `gas` is
+    Pa m3 of gas that stood in the line and breathed in a share `fouled` of air, gone once as much
+    has flown; `gas` is
     what the cylinder holds, `full` whether it holds any; `creeps`: change of the flow in a minute,
     as a share of it.
     """
@@ -97,6 +100,7 @@ class Line:
     shut: float = 0.0
     air: float = 0.0
     stale: float = 0.0
+    fouled: float = 0.0
     gas: Literal["argon", "air"] = "argon"
     full: bool = True
     open_valve: bool = False

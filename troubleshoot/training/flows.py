@@ -78,7 +78,7 @@ def pumped(coater: Coater, partial: Sequence[float]) -> Flows:
     pump = coater.pump
     if not pump.running:
         return 0.0, 0.0, 0.0
-    back = [pump.ultimate * COLD ** (1 - pump.warm), pump.oil_water, 0.0]
+    back = [pump.ultimate * COLD ** (1 - pump.warm) + pump.ballast, pump.oil_water, 0.0]
     tubes = (coater.hose, *coater.chokes)
     c, k = conductances(tubes, mass, viscosity, p / 2, coater.room_temperature)
     speed, inlet = pump.speed, p
@@ -172,7 +172,8 @@ def of_line(line: Line, opened: float, stale: float) -> tuple[Flows, float]:
     flow = min(opened, line.most) + line.shut
     air = line.air if line.gas == "argon" else 1.0
     if line.stale > 0:
-        # Gas of the line goes ahead of that of the cylinder and mixes with it.
-        air = max(air, min(stale / line.stale, 1.0))
-        return (flow * air, 0.0, flow * (1 - air)), -flow * stale / line.stale
+        # In a long thin line what stood there is pushed ahead of the gas of the cylinder.
+        plug = stale / (stale + 0.05 * line.stale)
+        air = max(air, line.fouled * plug)
+        return (flow * air, 0.0, flow * (1 - air)), -flow * plug
     return (flow * air, 0.0, flow * (1 - air)), 0.0

@@ -10,10 +10,11 @@ from troubleshoot.physics.deposition import Settings, unknown_rate
 from troubleshoot.physics.metals import metal_named
 from troubleshoot.physics.uniformity import disc_share
 from troubleshoot.training.coater import AIR, Coater
+from troubleshoot.training.flows import of_line
 from troubleshoot.training.gauge import Gauge, as_felt, readings
-from troubleshoot.training.glow import Head, strikes, trace
+from troubleshoot.training.glow import Head, current, strikes, trace
 from troubleshoot.training.plant import Plant
-from troubleshoot.training.run import Run, Stage, simulate, steady
+from troubleshoot.training.run import Run, Stage, State, simulate, steady
 
 Floats = NDArray[np.float64]
 
@@ -25,6 +26,12 @@ COATED = 60.0
 """s that a recipe coats for."""
 SETTLES = 60.0
 """s after which the argon pressure has settled."""
+HURRIED = 90.0
+"""s of pumping before the argon is set by who does not flush."""
+FLUSH, FLUSHES = 5.0, 15.0
+"""Flow of a flush over that of the glow, and s of it: three times (judgement)."""
+BEARS = 1.25
+"""The meter is let show so much more than is meant: judgement."""
 EVERY = 5.0
 LEAST = 0.1
 """Pa: a reading of zero is taken for this where readings are compared."""
@@ -112,25 +119,41 @@ class Observed:
 
     # The glow
 
-    def _argon(self, plant: Plant, shown: float) -> float:
-        """Pa m3/s that the operator opens the needle valve for, until the gauge shows `shown`."""
-        state = simulate(plant.coater, [Stage("pump", TEN_MINUTES)]).end
+    @cached_property
+    def flushed(self) -> State:
+        """The coater when the argon is set: pumped, and flushed where the recipe is kept."""
+        if not self.plant.recipe.flushed:
+            return simulate(self.plant.coater, [Stage("pump", HURRIED)]).end
+        flow = FLUSH * self.plant.head.pressure * self.plant.coater.pump.speed
+        times = [Stage("pump", FLUSHES, argon=flow), Stage("pump", FLUSHES)] * 3
+        pumped = TEN_MINUTES - sum(stage.seconds for stage in times)
+        return simulate(self.plant.coater, [Stage("pump", pumped), *times]).end
+
+    def _argon(self, shown: float, *, held: bool = True) -> float:
+        """Pa m3/s that the operator opens the needle valve for, until the gauge shows `shown`.
+
+        `held`: and no further than until the meter shows the current that is meant to flow.
+        """
+        plant, state = self.plant, self.flushed
         low, high = 0.0, plant.coater.line.most
+        meant = BEARS * self.usual_amps * plant.recipe.demand
         for _ in range(30):
             flow = (low + high) / 2
-            p = steady(plant.coater, flow, state.stores, 0.0)
-            partial = self._mixture(plant, p)
+            partial = self._mixture(plant, steady(plant.coater, flow, state, 0.0), state.stale)
             felt = float(as_felt(plant.gauge, partial[None, :])[0])
             shows = felt * plant.gauge.scale + plant.gauge.zero
-            low, high = (flow, high) if shows < shown else (low, flow)
+            gas = partial.tolist()
+            much = strikes(self.head, gas) and current(self.head, gas, SETTLES) > meant
+            low, high = (flow, high) if shows < shown and not (held and much) else (low, flow)
         return flow
 
-    def _mixture(self, plant: Plant, p: float) -> Floats:
-        air = 1.0 if plant.coater.line.gas == "air" else plant.coater.line.air
+    def _mixture(self, plant: Plant, p: float, stale: float) -> Floats:
+        (air, _, argon), _ = of_line(plant.coater.line, 1.0, stale)
         base = min(p, self.base_true)
         here = self.pumped.partial[np.searchsorted(self.pumped.seconds, TEN_MINUTES)]
         rest = here * base / max(float(here.sum()), 1e-9)
-        return np.array([air * (p - base) + rest[0], rest[1], (1 - air) * (p - base)])
+        share = air / ((air + argon) or 1.0)
+        return np.array([share * (p - base) + rest[0], rest[1], (1 - share) * (p - base)])
 
     @cached_property
     def base_true(self) -> float:
@@ -140,24 +163,21 @@ class Observed:
     def wanted(self) -> float:
         """Pa that the gauge is to show while coating, by the recipe of this coater."""
         sound = Observed(self.sound, self.sound, self.seed)
-        partial = sound._mixture(self.sound, self.sound.head.pressure)
+        partial = sound._mixture(self.sound, self.sound.head.pressure, 0.0)
         felt = float(as_felt(self.sound.gauge, partial[None, :])[0])
         return felt * self.sound.gauge.scale + self.sound.gauge.zero
 
     @cached_property
     def gas(self) -> Run:
-        """Ten minutes of pumping, argon for a minute, then the two minutes that are watched."""
-        flow = self._argon(self.plant, self.wanted * self.plant.recipe.pressure)
+        """Argon for a minute after all pumping, then the two minutes that are watched."""
+        flow = self._argon(self.wanted * self.plant.recipe.pressure)
         creep = self.plant.coater.line.creeps
-        before = [Stage("pump", TEN_MINUTES)]
-        if not self.plant.recipe.flushed:
-            before = [Stage("pump", 90.0)]
         parts = [
             Stage("pump", 15.0, argon=flow * (1 + creep * (k + 0.5) * 15.0 / 60.0))
             for k in range(int(HOLD / 15))
         ]
         begin = [Stage("pump", SETTLES, argon=flow)]
-        return simulate(self.plant.coater, [*before, *begin, *parts])
+        return simulate(self.plant.coater, [*begin, *parts], self.flushed)
 
     @cached_property
     def watched(self) -> tuple[Floats, Floats]:
@@ -180,6 +200,14 @@ class Observed:
         """A through the two minutes."""
         t, partial = self.watched
         return trace(self.head, t, partial, self._rng(2))
+
+    @cached_property
+    def at_reference(self) -> float:
+        """A when the glow begins, with the gauge at the recipe's pressure whatever flows."""
+        state = self.flushed
+        flow = self._argon(self.wanted, held=False)
+        p = steady(self.plant.coater, flow, state, 0.0)
+        return current(self.head, self._mixture(self.plant, p, state.stale).tolist(), 0.0)
 
     @cached_property
     def usual_amps(self) -> float:

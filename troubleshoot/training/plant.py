@@ -1,5 +1,6 @@
 """A simulated coater with everything that belongs to it, and one drawn for a profile and a seed."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -30,8 +31,8 @@ class Plant:
     """The parts of one coater, each sound or not, and how it is run.
 
     `load_gives`: what walls and rubber give off beyond the sound plant sits on the stage.
-    `vent_open`,
-    `ballast_open`: a knob that was left open.
+    `vent_open`, `ballast_open`: a knob that was left open. `seen`: what a lamp shows on a part that
+    is not sound, finding -> answer.
     """
 
     coater: Coater
@@ -41,6 +42,7 @@ class Plant:
     load_gives: bool = False
     vent_open: bool = False
     ballast_open: bool = False
+    seen: Mapping[str, str] = field(default_factory=dict)
 
 
 def sound_plant(rng: np.random.Generator, machine: Machine | None = None) -> Plant:

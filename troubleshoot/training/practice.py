@@ -6,7 +6,7 @@
     seen.answers                        # {"rise_rate": "fast", ...}: finding -> answer, by physics
     seen.unsaid                         # findings of this check that the simulator cannot say
     practice.log()                      # a log as a logger writes it (CSV)
-    practice.do("wipe_and_reseat_seals").cured
+    practice.do("wipe_and_reseat_seals").now   # "cured": of that complaint, "better" or "unchanged"
     practice.minutes                    # spent so far, as the rules reckon them
 
 Nothing here reads a probability of the rule base: of its remedies, only which causes they are for.
@@ -14,19 +14,24 @@ Nothing is written anywhere.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.training.answers import ANSWERS, coat, discharge, gauge, pumping
+from troubleshoot.training.answers import ANSWERS, argon, coat, discharge, gauge, pumping
+from troubleshoot.training.answers.bands import CLEARLY
 from troubleshoot.training.faults.glow import GLOW
+from troubleshoot.training.faults.looks import LOOKS
 from troubleshoot.training.faults.vacuum import VACUUM, Fault
 from troubleshoot.training.log import pressure_log
 from troubleshoot.training.observed import Observed
 from troubleshoot.training.plant import Plant, sound_plant
+
+Now = Literal["cured", "better", "unchanged"]
 
 FAULTS: Mapping[str, Fault] = {**VACUUM, **GLOW}
 """Cause ID -> what it does to a plant: the causes that the simulator can express."""
@@ -35,11 +40,11 @@ FAULTS: Mapping[str, Fault] = {**VACUUM, **GLOW}
 @dataclass(frozen=True)
 class Seen:
     """What came of a check or a remedy. `answers`: finding ID -> answer ID. `unsaid`: findings that
-    the simulator cannot say. `cured`: whether a remedy ended the complaint. `minutes` it took."""
+    the simulator cannot say. `now`: what a remedy made of the complaint. `minutes` it took."""
 
     answers: Mapping[str, str] = field(default_factory=dict)
     unsaid: tuple[str, ...] = ()
-    cured: bool | None = None
+    now: Now | None = None
     minutes: float = 0.0
 
 
@@ -64,6 +69,7 @@ class Practice:
                 # Each cause is as bad as it was, whatever else is mended.
                 place = sorted(FAULTS).index(cause)
                 plant = FAULTS[cause](plant, np.random.default_rng([self.seed, place]))
+                plant = replace(plant, seen={**LOOKS.get(cause, {}), **plant.seen})
             self._at = Observed(plant, self.sound, self.seed)
         return self._at
 
@@ -88,11 +94,10 @@ class Practice:
     def do(self, remedy: str) -> Seen:
         """Do a remedy: the causes that it is for are mended."""
         mends = self._action(remedy).cures
-        before = self.complaint
+        before = self.at
         self.causes = [c for c in self.causes if not mends.get(c)]
         self._at = None
-        after = self.complaint
-        return Seen(cured=after is None or after != before, minutes=self._spend(remedy))
+        return Seen(now=changed(before, self.at), minutes=self._spend(remedy))
 
     def log(self, unit: str = "mbar") -> str:
         """A log of ten minutes of pumping and five with the valve shut, as a logger writes it."""
@@ -123,6 +128,22 @@ def start(machine: Machine, causes: Sequence[str], seed: int, rules: RuleBase) -
     return Practice(rules, machine, list(causes), seed, sound)
 
 
+def changed(before: Observed, after: Observed) -> Now:
+    """What somebody would say of the complaint after something was done."""
+    was, now = complaint_of(before), complaint_of(after)
+    how_bad = {
+        "pressure_not_reached": lambda at: at.base,
+        "slow_pump_down": lambda at: at.time_to(at.waited_for),
+    }
+    if was == "pressure_not_reached" and now == "slow_pump_down":
+        return "better"
+    if was != now:
+        return "cured"
+    number = how_bad.get(was or "")
+    better = number is not None and number(after) * CLEARLY < number(before)
+    return "better" if better else "unchanged"
+
+
 def complaint_of(at: Observed) -> str | None:
     """What somebody would complain of, from what they would notice first."""
     base, time = pumping.base_loaded(at), pumping.pump_down_time(at)
@@ -143,5 +164,7 @@ def complaint_of(at: Observed) -> str | None:
         return "too_thin"
     if density == "darker":
         return "too_thick"
+    if argon.low_reading(at) in ("far_lower", "zero_or_below"):
+        return "low_pressure"
     odd = gauge.second_gauge(at) != "agrees" or gauge.gauge_response(at) != "prompt"
     return "gauge_odd" if odd else None

@@ -67,6 +67,10 @@ class State:
     def pascal(self) -> float:
         return sum(self.values[:3])
 
+    @property
+    def stale(self) -> float:
+        return self.values[_STALE]
+
 
 @dataclass(frozen=True)
 class Run:
@@ -200,13 +204,13 @@ def _change(
     return (*(q / coater.volume for q in net), emptied, drying, cooling, stale)
 
 
-def steady(coater: Coater, argon: float, stores: Stores, seconds: float) -> float:
+def steady(coater: Coater, argon: float, state: State, seconds: float) -> float:
     """Total pressure in Pa at which pumping and what comes in balance, for a `argon` flow.
 
-    `seconds` of vacuum since the stores were set. Without liquid and pocket.
+    `seconds` of vacuum since the `state`. Without liquid and pocket.
     """
-    low, high = math.log(1e-6), math.log(coater.room)
-    gas, _ = of_line(coater.line, argon, coater.line.stale)
+    low, high, stores = math.log(1e-6), math.log(coater.room), state.stores
+    gas, _ = of_line(coater.line, argon, state.stale)
     for _ in range(60):
         p = math.exp((low + high) / 2)
         come = sum(gas) + stores.flow(seconds)

@@ -7,8 +7,10 @@ between its answers.
 """
 
 from collections.abc import Callable, Mapping
+from functools import partial
 
 from troubleshoot.training.answers import argon, coat, discharge, gauge, parts, pumping
+from troubleshoot.training.faults.looks import SOUND
 from troubleshoot.training.observed import Observed
 
 Answer = Callable[[Observed], str | None]
@@ -43,6 +45,7 @@ ANSWERS: Mapping[str, Answer] = {
         parts.needle_knob,
         parts.isolation_knob,
         parts.ballast_knob,
+        parts.hiss,
         gauge.gauge_at_atmosphere,
         gauge.gauge_response,
         gauge.second_gauge,
@@ -85,5 +88,5 @@ ANSWERS: Mapping[str, Answer] = {
         coat.film_hue,
         coat.film_spread,
     )
-}
+} | {finding: partial(parts.look, finding) for finding in SOUND}
 """Finding ID -> what physics answers."""

@@ -52,8 +52,8 @@ def flashes(at: Observed) -> str | None:
 
 
 def current_at_reference(at: Observed) -> str:
-    start = float(np.median(at.amps[:20])) / at.usual_amps
-    return banded(start, (0.05, 0.65, 1.6), ("zero", "low", "usual", "high"))
+    share = at.at_reference / at.usual_amps
+    return banded(share, (0.05, 0.65, 1.6), ("zero", "low", "usual", "high"))
 
 
 def current_over_time(at: Observed) -> str | None:

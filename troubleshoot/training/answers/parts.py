@@ -7,9 +7,12 @@ import numpy as np
 from troubleshoot.training.answers.bands import TWICE, bad, banded, helps, yes
 from troubleshoot.training.answers.pumping import pump_down_time
 from troubleshoot.training.coater import Coater
+from troubleshoot.training.faults.looks import SOUND
 from troubleshoot.training.flows import pumped
 from troubleshoot.training.observed import Observed
 
+HISSES = 0.5
+"""Pa m3/s of air that are heard: a hole of 0.2 mm. Judgement."""
 GURGLES = 300.0
 """Pa at its inlet, above which a rotary pump is heard to pump: judgement."""
 
@@ -89,6 +92,19 @@ def tracer_where(at: Observed) -> str:
 
 def moving_lifts_pressure(at: Observed) -> str:
     return yes(any(leak.place == "shaft" for leak in at.plant.coater.leaks))
+
+
+def look(finding: str, at: Observed) -> str:
+    """What a lamp shows of a part."""
+    return at.plant.seen.get(finding, SOUND[finding])
+
+
+def hiss(at: Observed) -> str:
+    """A hole through which air is choked hisses; a fine channel does not."""
+    where = {"lid": "lid_or_glass", "glass": "lid_or_glass", "vent": "vent"}
+    loud = [x for x in at.plant.coater.leaks if x.wide and x.rate > HISSES and x.place in where]
+    largest = max(loud, key=lambda leak: leak.rate, default=None)
+    return where[largest.place] if largest is not None else "none"
 
 
 def vent_knob(at: Observed) -> str:

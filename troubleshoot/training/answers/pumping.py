@@ -1,21 +1,23 @@
 """What pumping down shows, and the chamber shut off from its pump: base, times, rise."""
 
-from troubleshoot.training.answers.bands import CLEARLY, TWICE, bad, banded, yes
+from troubleshoot.training.answers.bands import CLEARLY, bad, banded, yes
 from troubleshoot.training.observed import HALF_AN_HOUR, TEN_MINUTES, Observed
 
 HOURS = 5400.0
+RAISED = 5 / 3
+"""Times the usual base from which on it is raised, as the finding says."""
 
 
 def base_loaded(at: Observed) -> str:
     return banded(
-        at.base / at.usual_base, (5 / 3, 10 / 3, 50 / 3), ("usual", "raised", "high", "very_high")
+        at.base / at.usual_base, (RAISED, 10 / 3, 50 / 3), ("usual", "raised", "high", "very_high")
     )
 
 
 def base_empty(at: Observed) -> str:
     return banded(
         at.base_empty / at.usual_base,
-        (5 / 3, 10 / 3, 50 / 3),
+        (RAISED, 10 / 3, 50 / 3),
         ("usual", "raised", "high", "very_high"),
     )
 
@@ -44,7 +46,7 @@ def curve_shape(at: Observed) -> str:
 def load_contrast(at: Observed) -> str | None:
     if at.base / at.base_empty < CLEARLY:
         return "same_empty"
-    return "usual_empty" if at.base_empty <= 5 / 3 * at.usual_base else "lower_empty"
+    return "usual_empty" if at.base_empty <= RAISED * at.usual_base else "lower_empty"
 
 
 def rise_in_a_minute(at: Observed) -> float:
@@ -81,9 +83,9 @@ def rise_shape(at: Observed) -> str:
 
 
 def long_pump_recovers(at: Observed) -> str | None:
-    if not bad(at):
+    if base_loaded(at) == "usual":
         return None
-    return yes(at.base_with(at.plant.coater, HOURS) <= TWICE * at.usual_base)
+    return yes(at.base_with(at.plant.coater, HOURS) <= RAISED * at.usual_base)
 
 
 def valve_shuts(at: Observed) -> str:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.training.draw import spread
 from troubleshoot.training.faults.vacuum import Fault
 from troubleshoot.training.plant import Plant
@@ -53,6 +54,16 @@ def _needle_leaks(plant: Plant, rng: Rng) -> Plant:
     return line(shut=plant.head.pressure * plant.coater.pump.speed * spread(rng, 1, 5))(plant, rng)
 
 
+def _breathes(plant: Plant, rng: Rng) -> Plant:
+    """A soft tube of 2.5 to 4 mm by 1 to 3 m at 1.3 to 2 bar that stood over a weekend.
+
+    No more air comes in than until its partial pressure is that of the room.
+    """
+    bore, length, pressure = rng.uniform(2.5e-3, 4e-3), rng.uniform(1, 3), rng.uniform(1.3, 2.0)
+    stood = float(np.pi / 4 * bore**2 * length * pressure * ATMOSPHERE)
+    return line(stale=stood, fouled=spread(rng, 0.2, 1.0) / pressure)(plant, rng)
+
+
 def _needle_open(plant: Plant, rng: Rng) -> Plant:
     opened = plant.head.pressure * plant.coater.pump.speed * spread(rng, 2, 10)
     return line(shut=opened, open_valve=True)(plant, rng)
@@ -74,7 +85,7 @@ GLOW: Mapping[str, Fault] = {
     "argon_supply_off": line(most=0.0, full=False),
     "argon_blocked": line(most=1e-4),
     "wrong_gas": line(gas="air"),
-    "gas_line_breathes": line(stale=2.0),
+    "gas_line_breathes": _breathes,
     "argon_line_leak": line(air=0.35),
     "regulator_creeps": line(creeps=0.25),
     "needle_valve_worn": _needle_leaks,

@@ -152,7 +152,7 @@ def _wet_oil(pump: Pump, rng: Rng, base: float) -> Pump:
 
 
 def _ballast(pump: Pump, rng: Rng, base: float) -> Pump:
-    return replace(pump, ultimate=ballast_blank_off(pump.ultimate) * spread(rng, 0.6, 2))
+    return replace(pump, ballast=ballast_blank_off(pump.ultimate) * spread(rng, 0.6, 2))
 
 
 def _choked(pump: Pump, rng: Rng, base: float) -> Pump:

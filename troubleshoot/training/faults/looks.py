@@ -1,0 +1,49 @@
+"""What a lamp shows on the part that is at fault: true by what the cause is.
+
+A hair across a seal is a hair, a kinked hose is kinked. How often somebody overlooks it is no
+physics, and the rows of the rules are not looked at.
+"""
+
+from collections.abc import Mapping
+
+SOUND: Mapping[str, str] = {
+    "seal_look": "clean_sound",
+    "lid_level": "yes",
+    "glass_rim": "whole",
+    "hose_look": "sound",
+    "hose_long_narrow": "no",
+    "oil_level": "between",
+    "oil_look": "clear",
+    "pump_heat": "warm",
+    "wall_state": "clean_or_thin",
+    "new_part_inside": "no",
+    "target_face": "matt_metal",
+    "gauge_warmed": "yes",
+}
+"""Finding -> what is seen of it on a sound plant."""
+
+LOOKS: Mapping[str, Mapping[str, str]] = {
+    "seal_dirty": {"seal_look": "dust_or_flakes"},
+    "hair_on_seal": {"seal_look": "hair_or_fibre"},
+    "seal_dry": {"seal_look": "dry_flat_cracked"},
+    "seal_nicked": {"seal_look": "nick_or_cut"},
+    "seal_misseated": {"seal_look": "out_of_place", "lid_level": "no"},
+    "seal_wrong_part": {"seal_look": "out_of_place"},
+    "seal_overgreased": {"seal_look": "greasy"},
+    "lid_misseated": {"lid_level": "no"},
+    "glass_chipped": {"glass_rim": "chip_on_seal_face"},
+    "oil_film": {"wall_state": "oily_or_brown"},
+    "virtual_leak": {"new_part_inside": "yes"},
+    "hose_collapsed": {"hose_look": "flat_or_kinked"},
+    "hose_leak": {"hose_look": "cracked_or_loose"},
+    "hose_restrictive": {"hose_long_narrow": "yes"},
+    "pump_oil_low": {"oil_level": "low"},
+    "pump_oil_dirty": {"oil_look": "dark"},
+    "pump_oil_wet": {"oil_look": "milky_or_drops"},
+    "pump_cold": {"pump_heat": "cold"},
+    "pump_drive_fault": {"pump_heat": "cold"},
+    "exhaust_clogged": {"pump_heat": "too_hot"},
+    "gauge_cold_start": {"gauge_warmed": "no"},
+    "target_contaminated": {"target_face": "stain_or_soot"},
+}
+"""Cause -> finding -> what is seen of it."""
