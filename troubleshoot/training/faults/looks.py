@@ -32,6 +32,7 @@ LOOKS: Mapping[str, Mapping[str, str]] = {
     "seal_overgreased": {"seal_look": "greasy"},
     "lid_misseated": {"lid_level": "no"},
     "glass_chipped": {"glass_rim": "chip_on_seal_face"},
+    "chamber_dirty": {"wall_state": "oily_or_brown"},
     "oil_film": {"wall_state": "oily_or_brown"},
     "virtual_leak": {"new_part_inside": "yes"},
     "hose_collapsed": {"hose_look": "flat_or_kinked"},

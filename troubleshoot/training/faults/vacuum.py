@@ -23,6 +23,9 @@ Fault = Callable[[Plant, Rng], Plant]
 
 BAD = (8.0, 80.0)
 """Pa, at which a chamber ends that somebody complains of: judgement."""
+WATER_IN_OIL = (3.0, 12.0)
+"""Pa, at which it ends when a film of oil or grease gives back the water it took up: the film's
+own vapour is far less. Judgement."""
 LEAST_FROM_A_POCKET = 4.0
 """Pa, held up after ten minutes by a pocket that somebody would notice: judgement."""
 HOLLOW = 1e-4
@@ -39,9 +42,9 @@ def _pumped(coater: Coater, pascal: float) -> float:
     return max(sum(pumped(coater, (pascal, 0.0, 0.0))), 0.0)
 
 
-def _load(plant: Plant, rng: Rng) -> tuple[float, float]:
+def _load(plant: Plant, rng: Rng, ends: tuple[float, float] = BAD) -> tuple[float, float]:
     """(Pa, Pa m3/s): a base somebody complains of, and the gas that holds it."""
-    base = spread(rng, *BAD)
+    base = spread(rng, *ends)
     return base, _pumped(plant.coater, max(base, 2 * plant.coater.pump.ultimate))
 
 
@@ -76,14 +79,16 @@ def long_hose(plant: Plant, rng: Rng) -> Plant:
     return _with(plant, hose=Tube(rng.uniform(9e-3, 14e-3), rng.uniform(1.5, 3.0)))
 
 
-def damp(*, walls: float, rubber: float, load: bool = False) -> Fault:
+def damp(
+    *, walls: float, rubber: float, load: bool = False, ends: tuple[float, float] = BAD
+) -> Fault:
     """Shares of the gas that walls and rubber (or tape, foam, resin) give off after ten minutes.
 
-    `load`: it sits on the stage, and goes with what is taken out.
+    `load`: it sits on the stage, and goes with what is taken out. `ends` Pa, where it ends.
     """
 
     def broken(plant: Plant, rng: Rng) -> Plant:
-        _, gas = _load(plant, rng)
+        _, gas = _load(plant, rng, ends)
         more = gas * walls * TEN_MINUTES / 3600, gas * rubber * (TEN_MINUTES / 3600) ** 0.5
         coater = plant.coater
         changed = _with(plant, walls=coater.walls + more[0], seals=coater.seals + more[1])
@@ -220,11 +225,11 @@ VAPOURS: Mapping[str, Fault] = {
     "solvent_not_dry": wet("ethanol"),
     "chamber_damp": damp(walls=0.9, rubber=0.1),
     "chamber_dirty": damp(walls=0.7, rubber=0.3),
-    "oil_film": damp(walls=0.5, rubber=0.5),
+    "oil_film": damp(walls=0.5, rubber=0.5, ends=WATER_IN_OIL),
     "adhesive_outgassing": damp(walls=0.0, rubber=1.0, load=True),
     "stage_overloaded": damp(walls=0.3, rubber=0.7, load=True),
     "unsuited_material": damp(walls=0.0, rubber=1.0),
-    "seal_overgreased": damp(walls=0.1, rubber=0.9),
+    "seal_overgreased": damp(walls=0.1, rubber=0.9, ends=WATER_IN_OIL),
 }
 POCKETS: Mapping[str, Fault] = {"virtual_leak": pocket}
 PUMPS: Mapping[str, Fault] = {
