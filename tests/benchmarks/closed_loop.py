@@ -10,14 +10,15 @@ parts: those count as one, for no physics tells them apart (a look might).
 
 --play follows the planner step by step instead, which tries remedies too, and counts the minutes;
 --pairs does so with two hidden causes. A complaint that is gone ends its case; where another shows
-then, that is a case of its own, on the same clock and count of remedies.
+then, that is a case of its own, on the same clock and count of remedies. Service mends what is its
+to mend where it is called by the right name, and that counts as a remedy.
 """
 
 import argparse
 import tempfile
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -124,17 +125,32 @@ class Played:
 
 def play(practice: Practice, bench: Bench, folder: Path) -> Played | None:
     """Follow the planner; what the simulator cannot say is said to be unknown."""
-    complaint = practice.complaint
-    if complaint is None:
+    asked = practice.complaint
+    if asked is None:
         return None
     rules, remedies = practice.rules, 0
-    journal = opened(complaint, rules)
+    journal = opened(asked, rules)
     for _ in range(MOST_STEPS):
         case = bench.assess(journal)
         assert isinstance(case, Diagnosis)
         step = case.plan.next
+        if step.kind in (ACCEPT, SERVICE) and practice.complaint != asked:
+            asked = practice.complaint  # "Rather this", says who is asked whether it is still that
+            journal = opened(asked, rules)
+            continue
         if step.kind in (ACCEPT, SERVICE):
-            return Played(practice.minutes + rules.settings.service_minutes, remedies, False)
+            practice.minutes += rules.settings.service_minutes
+            named = max(case.belief.present, key=case.belief.present.__getitem__)
+            if step.kind == ACCEPT or not is_theirs(named, practice):
+                return Played(practice.minutes, remedies, False)
+            practice = replace(
+                practice, causes=[c for c in practice.causes if c != named], _at=None
+            )
+            if practice.complaint is None:
+                return Played(practice.minutes, remedies + 1, True)
+            asked, remedies = practice.complaint, remedies + 1
+            journal = opened(asked, rules)
+            continue
         if step.kind == "check":
             seen = practice.look(step.action)
             told = {**seen.answers, **dict.fromkeys(seen.unsaid, UNKNOWN)}
@@ -147,10 +163,18 @@ def play(practice: Practice, bench: Bench, folder: Path) -> Played | None:
         if practice.complaint is None:
             return Played(practice.minutes, remedies, True)
         if now == "cured":  # what shows next is a trouble, and a case, of its own
-            journal = opened(practice.complaint, rules)
+            asked = practice.complaint
+            journal = opened(asked, rules)
         else:
             journal = append(journal, AT, "action", rules, action=step.action, complaint_now=now)
     return Played(practice.minutes, remedies, False)
+
+
+def is_theirs(named: str, practice: Practice) -> bool:
+    """Whether service is called for a hidden cause by its name, and its remedy is for service."""
+    rules = practice.rules
+    first = rules.causes[named].remedies[:1]
+    return named in practice.causes and all(rules.actions[r].role == "service" for r in first)
 
 
 def opened(complaint: str, rules: RuleBase) -> Journal:

@@ -175,7 +175,7 @@ def test_causes_that_can_be_simulated_are_drawn_on_the_gauge(rules, pages):
     assert "beam_kv_high" not in drawn
     figure = on_the_gauge("seal_dirty")
     for curve, sound in zip(figure.curves, figure.sound, strict=True):
-        assert curve.mbar[-1] > 2 * sound.mbar[-1]
+        assert curve.values[-1] > 2 * sound.values[-1]
 
 
 def test_lessons_stand_on_the_pages_they_speak_of(rules, seen):

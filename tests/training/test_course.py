@@ -79,16 +79,16 @@ def test_the_four_rises_differ_as_their_captions_say(rules):
     curves = rise_curves().curves
     bend = []
     for curve in curves:
-        half = len(curve.mbar) // 2
-        first = curve.mbar[half] - curve.mbar[0]
-        bend.append((curve.mbar[-1] - curve.mbar[half]) / first)
+        half = len(curve.values) // 2
+        first = curve.values[half] - curve.values[0]
+        bend.append((curve.values[-1] - curve.values[half]) / first)
     leak, vapour, pocket, _ = bend
     assert leak > 0.9
     assert vapour < 0.8
     assert pocket < 0.8
-    rises = [c.mbar[-1] - c.mbar[0] for c in curves]
+    rises = [c.values[-1] - c.values[0] for c in curves]
     assert rises[3] < 0.1 * rises[0]
-    assert curves[3].mbar[0] > 0.5 * curves[0].mbar[0]
+    assert curves[3].values[0] > 0.5 * curves[0].values[0]
     assert figure("rise_curves", rules) == rise_curves()
 
 

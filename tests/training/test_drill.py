@@ -16,7 +16,7 @@ from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.show.sheets.exam import exam_sheet, lines_of
 from troubleshoot.show.sheets.files import as_pdf
-from troubleshoot.training.drill.at_the_gauge import AtTheGauge
+from troubleshoot.training.drill.at_the_coater import curve_of, on_the_coater
 from troubleshoot.training.drill.debrief import NOTHING, at_best, by_planner, is_right
 from troubleshoot.training.drill.play import play
 from troubleshoot.training.drill.progress import kept_of, next_level, summary
@@ -79,30 +79,53 @@ def played(room, *answers, **more):
 
 
 @pytest.mark.parametrize(
-    ("cause", "shows"),
+    ("complaint", "cause", "shows"),
     [
         # What must be so by the balance of gas: Q = S p at the base and V dp/dt with the pump shut
         # off (O'Hanlon, A User's Guide to Vacuum Technology, from memory), whatever the rules say.
-        ("vent_not_closed", {"rise_against_base": "gas_comes_in", "load_contrast": "same_empty"}),
-        ("pump_worn", {"rise_against_base": "too_small_for_base", "load_contrast": "same_empty"}),
-        ("specimen_wet", {"rise_against_base": "gas_comes_in", "load_contrast": "usual_empty"}),
-        ("gauge_contaminated", {"rise_against_base": "too_small_for_base"}),
-        ("hose_collapsed", {"curve_shape": "slow_throughout"}),
+        ("pressure_not_reached", "vent_not_closed",
+         {"rise_against_base": "gas_comes_in", "load_contrast": "same_empty"}),
+        ("pressure_not_reached", "pump_worn",
+         {"rise_against_base": "too_small_for_base", "load_contrast": "same_empty"}),
+        ("pressure_not_reached", "specimen_wet",
+         {"rise_against_base": "gas_comes_in", "load_contrast": "usual_empty"}),
+        ("pressure_not_reached", "gauge_contaminated", {"second_gauge": "coater_high"}),
+        ("pressure_not_reached", "hose_collapsed", {"curve_shape": "slow_throughout"}),
+        # What is switched off gives no glow, and a short gives its current without one.
+        ("no_strike", "hv_control_zero", {"glow": "none", "hv_volts": "zero"}),
+        ("no_strike", "shield_shorted", {"glow": "none", "hv_volts": "low_high_current"}),
+        # Half of a coat and a coat that touches nothing (Goldstein et al., 4th ed., from memory).
+        ("too_thin", "timer_error", {"slip_density": "lighter", "timer_check": "short"}),
+        ("images_charge", "ground_path_poor", {"picture_shows": "jumps", "top_to_stub": "open"}),
     ],
-)
-def test_the_gauge_shows_what_the_balance_of_gas_demands(practice, cause, shows):
-    gauge = AtTheGauge([cause], practice.machine, 7)
-    assert gauge.knows
-    assert {f: gauge.answer(f) for f in shows} == shows
+)  # fmt: skip
+def test_what_is_seen_on_the_coater_is_what_physics_demands(practice, complaint, cause, shows):
+    coater = on_the_coater(trouble(practice, complaint, cause), practice.rules)
+    assert {f: coater.answer(f) for f in shows} == shows
 
 
 def test_a_sound_coater_is_usual_by_its_own_profile(practice):
-    gauge = AtTheGauge([], practice.machine, 7)
-    machine = machine_from({**PROFILE, **gauge.normal}, "x")
-    base = float(gauge.answer("base_loaded").split()[0])
+    coater = on_the_coater(trouble(practice, "slow_pump_down"), practice.rules)
+    machine = machine_from({**PROFILE, **coater.normal}, "x")
+    base = float(coater.answer("base_loaded").split()[0])
     assert base == pytest.approx(machine.numbers["usual_base"] / 100, rel=0.15)
-    assert gauge.answer("rise_against_base") == "fits_usual"
-    assert gauge.answer("curve_shape") == "usual"
+    assert coater.answer("rise_against_base") == "fits_usual"
+    assert coater.answer("curve_shape") == "usual"
+
+
+def test_a_trouble_that_no_physics_shows_is_drawn_from_the_rules(rules, practice):
+    assert on_the_coater(trouble(practice, "images_charge", "beam_kv_high"), rules) is None
+    assert on_the_coater(trouble(practice, "too_thick", "seal_dirty"), rules) is None
+    told = trouble(practice, "no_strike", "hv_control_zero", known={"glow": "none"})
+    assert on_the_coater(told, rules) is None
+
+
+def test_the_current_is_drawn_while_it_is_watched(practice):
+    """A supply that trips when hot: milliamperes, and none after it has tripped."""
+    one = trouble(practice, "unstable_current", "hv_supply_hot")
+    curve = curve_of("two_minute_hold", on_the_coater(one, practice.rules).at)["The current"]
+    assert curve.unit == "mA"
+    assert curve.values[0] > 1 > curve.values[-1]
 
 
 def test_the_needle_stands_at_its_decade():

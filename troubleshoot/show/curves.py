@@ -27,13 +27,13 @@ def as_svg(figure: Curves) -> str:
 
 def _panel(letter: str, curve: Curve, sound: Curve | None) -> str:
     drawn = [curve, sound] if sound else [curve]
-    last, top = curve.seconds[-1], max(max(c.mbar) for c in drawn) * 1.05
+    last, top = curve.seconds[-1], max(max(c.values) for c in drawn) * 1.05
     bottom, right = TALL - BELOW, WIDE - 16
 
     def points(of: Curve) -> str:
         return " ".join(
             f"{LEFT + s / last * (right - LEFT):.1f},{bottom - p / top * (bottom - ABOVE):.1f}"
-            for s, p in zip(of.seconds, of.mbar, strict=True)
+            for s, p in zip(of.seconds, of.values, strict=True)
         )
 
     beside = ""
@@ -46,7 +46,7 @@ def _panel(letter: str, curve: Curve, sound: Curve | None) -> str:
         (8, 16, "start", f"{letter}: {curve.name}"),
         (LEFT - 5, ABOVE + 8, "end", f"{top / 1.05:.2g}"),
         (LEFT - 5, bottom, "end", "0"),
-        (LEFT - 5, (ABOVE + bottom) / 2, "end", "mbar"),
+        (LEFT - 5, (ABOVE + bottom) / 2, "end", curve.unit),
         (LEFT, bottom + 15, "middle", "0"),
         (right, bottom + 15, "end", f"{last / 60:.0f} min"),
     ]

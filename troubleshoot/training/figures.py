@@ -49,11 +49,12 @@ PICTURES = {
 
 @dataclass(frozen=True)
 class Curve:
-    """A row of gauge readings: s since the valve was shut, and mbar."""
+    """A row of readings: s since it began, and what the gauge or the meter shows, in `unit`."""
 
     name: str
     seconds: tuple[float, ...]
-    mbar: tuple[float, ...]
+    values: tuple[float, ...]
+    unit: str = "mbar"
 
 
 @dataclass(frozen=True)

@@ -17,30 +17,30 @@ def as_text(figure: Curves) -> list[str]:
     """Rows of letters on common axes, A for the first curve, and what each of them is."""
     first = min(c.seconds[0] for c in figure.curves)
     last = max(c.seconds[-1] for c in figure.curves)
-    top = max(max(c.mbar) for c in figure.curves) * 1.05
-    bottom = min(min(c.mbar) for c in figure.curves)
-    falls = figure.curves[0].mbar[-1] < figure.curves[0].mbar[0]
+    top = max(max(c.values) for c in figure.curves) * 1.05
+    bottom = min(min(c.values) for c in figure.curves)
+    falls = figure.curves[0].values[-1] < figure.curves[0].values[0]
     by_decades = falls and bottom > 0 and top > WIDE * bottom
 
-    def height(mbar: float) -> float:
+    def height(shown: float) -> float:
         """0 at the foot of the axes, 1 at their top."""
         if by_decades:
-            return math.log(max(mbar, bottom) / bottom) / math.log(top / bottom)
-        return mbar / top
+            return math.log(max(shown, bottom) / bottom) / math.log(top / bottom)
+        return shown / top
 
     def value(part: float) -> float:
         return bottom * (top / bottom) ** part if by_decades else top * part
 
     grid = [[" "] * COLUMNS for _ in range(ROWS)]
     for letter, curve in zip(LETTERS, figure.curves, strict=False):
-        for seconds, mbar in zip(curve.seconds, curve.mbar, strict=True):
+        for seconds, shown in zip(curve.seconds, curve.values, strict=True):
             column = min(int((seconds - first) / (last - first) * COLUMNS), COLUMNS - 1)
-            grid[ROWS - 1 - min(int(height(mbar) * ROWS), ROWS - 1)][column] = letter
+            grid[ROWS - 1 - min(int(height(shown) * ROWS), ROWS - 1)][column] = letter
     rows = []
     for n, cells in enumerate(grid):
         mark = f"{value((ROWS - n) / ROWS):6.2g} " if n % 5 == 0 else " " * 7
         rows.append(f"{mark}|{''.join(cells).rstrip()}")
-    foot = f"   mbar {first / 60:<4.2g}{'minutes':^{COLUMNS - 6}}{last / 60:.2g}"
+    foot = f"{figure.curves[0].unit:>7} {first / 60:<4.2g}{'minutes':^{COLUMNS - 6}}{last / 60:.2g}"
     return [*rows, f"       +{'-' * COLUMNS}", foot, *_names(figure.curves)]
 
 

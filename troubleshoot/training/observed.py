@@ -90,13 +90,18 @@ class Observed:
         return max(self.reading(run, TEN_MINUTES, self.sound.gauge), LEAST)
 
     @cached_property
-    def base_empty(self) -> float:
-        """The reading after ten minutes without what was on the stage."""
+    def pumped_empty(self) -> Run:
+        """Ten minutes of pumping without what was on the stage."""
         empty = replace(self.plant.coater, liquid=None)
         if self.plant.load_gives:
             sound = self.sound.coater
             empty = replace(empty, walls=sound.walls, seals=sound.seals)
-        return max(self.base_with(empty), LEAST)
+        return simulate(empty, [Stage("pump", TEN_MINUTES)])
+
+    @cached_property
+    def base_empty(self) -> float:
+        """The reading after ten minutes without what was on the stage."""
+        return max(self.reading(self.pumped_empty, TEN_MINUTES), LEAST)
 
     def time_to(self, pascal: float, run: Run | None = None, gauge: Gauge | None = None) -> float:
         """s until the gauge shows a pressure; infinite if it never does within the run."""

@@ -16,7 +16,8 @@ from troubleshoot.training.glow import Head
 class Recipe:
     """What the operator sets, each beside what the recipe says: pressure, time and distance as
     factors, `demand` of the current's control; `offset` m of the specimen from the middle;
-    `flushed`: the chamber was flushed with argon before."""
+    `flushed`: the chamber was flushed with argon before; `grounded`: the top of the specimen has a
+    conducting path to the stub."""
 
     pressure: float = 1.0
     demand: float = 1.0
@@ -24,6 +25,7 @@ class Recipe:
     distance: float = 1.0
     offset: float = 0.0
     flushed: bool = True
+    grounded: bool = True
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ import numpy as np
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.training.answers import ANSWERS, argon, coat, discharge, gauge, pumping
+from troubleshoot.training.answers import ANSWERS, argon, coat, discharge, gauge, image, pumping
 from troubleshoot.training.answers.bands import CLEARLY
 from troubleshoot.training.faults.glow import GLOW
 from troubleshoot.training.faults.looks import LOOKS
@@ -166,5 +166,7 @@ def complaint_of(at: Observed) -> str | None:
         return "too_thick"
     if argon.low_reading(at) in ("far_lower", "zero_or_below"):
         return "low_pressure"
+    if image.picture(at) != "clean":
+        return "images_charge"
     odd = gauge.second_gauge(at) != "agrees" or gauge.gauge_response(at) != "prompt"
     return "gauge_odd" if odd else None

@@ -9,7 +9,7 @@ between its answers.
 from collections.abc import Callable, Mapping
 from functools import partial
 
-from troubleshoot.training.answers import argon, coat, discharge, gauge, parts, pumping
+from troubleshoot.training.answers import argon, coat, discharge, gauge, image, parts, pumping
 from troubleshoot.training.faults.looks import SOUND
 from troubleshoot.training.observed import Observed
 
@@ -87,6 +87,9 @@ ANSWERS: Mapping[str, Answer] = {
         coat.slip_density,
         coat.film_hue,
         coat.film_spread,
+        image.picture_shows,
+        image.changes_with_time,
+        image.top_to_stub,
     )
 } | {finding: partial(parts.look, finding) for finding in SOUND}
 """Finding ID -> what physics answers."""

@@ -1,13 +1,13 @@
 """The coater as the trainee meets it: it answers checks, takes remedies, and the clock runs.
 
-What the simulator can express is answered by its physics (`at_the_gauge`); everything else is drawn
-once from the rows of the hidden causes, and stays as it is until one of them is cured.
+What the simulator can express is answered by its physics (`at_the_coater`); all else is drawn once
+from the rows of the hidden causes, and stays as it is until one of them is cured.
 """
 
 import random
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import ROLES, Action
 from troubleshoot.readings.quantity import answer_text, likeliest, likelihood, read_quantity
-from troubleshoot.training.drill.at_the_gauge import SHOWN, AtTheGauge, curve_of
+from troubleshoot.training.drill.at_the_coater import curve_of, on_the_coater
 from troubleshoot.training.drill.trouble import PROFILE, Trouble
 from troubleshoot.training.figures import Curve
 
@@ -61,11 +61,11 @@ class Room:
     def __init__(self, bench: Bench, trouble: Trouble, role: str = "student") -> None:
         self.trouble, self.rules, self.role = trouble, bench.rules, role
         self.left = trouble.causes
-        self.gauge = AtTheGauge(trouble.causes, trouble.machine, trouble.seed)
+        self.coater = on_the_coater(trouble, bench.rules)
         machine = trouble.machine
-        if not trouble.known and self.gauge.knows:
-            machine = machine_from({**PROFILE, **self.gauge.normal}, "the practice coater")
-        self.bench = Bench(bench.rules, machine)
+        if self.coater is not None:
+            machine = machine_from({**PROFILE, **self.coater.normal}, "the practice coater")
+        self.bench = bench if bench.machine == machine else Bench(bench.rules, machine)
         opened = append((), AT, "role", self.rules, role=role)
         self.journal: Journal = append(
             opened, AT, "complaint", self.rules, complaint=trouble.complaint
@@ -81,7 +81,7 @@ class Room:
 
     def twin(self) -> "Room":
         """The same coater, as it was at the beginning."""
-        return Room(self.bench, replace(self.trouble, machine=self.machine), self.role)
+        return Room(self.bench, self.trouble, self.role)
 
     @property
     def case(self) -> Diagnosis:
@@ -154,7 +154,7 @@ class Room:
                 self.journal = append(self.journal, AT, "finding", self.rules, finding=name, **said)
             sights.append(sight)
         self.journal = append(self.journal, AT, "action", self.rules, action=action.id)
-        drawn = curve_of(action.id, self.gauge) if self.gauge.knows else {}
+        drawn = curve_of(action.id, self.coater.at) if self.coater is not None else {}
         return sights, drawn
 
     def again(self, action: Action) -> list[Sight]:
@@ -166,8 +166,8 @@ class Room:
         """Do a remedy and look whether the complaint is gone."""
         before = self.left
         self.left = tuple(c for c in before if action.cures.get(c, 0.0) < WORKS)
-        if self.left != before:
-            self.gauge = AtTheGauge(self.left, self.trouble.machine, self.trouble.seed)
+        if self.left != before and self.coater is not None:
+            self.coater = self.coater.with_only(self.left)
         self._pay(action)
         self.minutes += PROOF
         self.gone = bool(before) and not self.left
@@ -214,8 +214,8 @@ class Room:
         known = self.trouble.known.get(name)
         if known is not None and self.left == self.trouble.causes:
             return known
-        if name in SHOWN and self.gauge.knows:
-            shown = self.gauge.answer(name)
+        shown = self.coater.answer(name) if self.coater is not None else None
+        if shown is not None:
             finding = self.rules.findings[name]
             if shown in finding.answers or (finding.quantity and read_quantity(finding, shown)):
                 return shown

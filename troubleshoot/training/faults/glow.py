@@ -115,4 +115,6 @@ GLOW: Mapping[str, Fault] = {
     "stage_too_near": run(distance=0.5),
     "stage_too_far": run(distance=1.8),
     "few_flushes": run(flushed=False),
+    "ground_path_poor": run(grounded=False),
+    "adhesive_gap": run(grounded=False),
 }

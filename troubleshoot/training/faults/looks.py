@@ -1,7 +1,7 @@
-"""What a lamp shows on the part that is at fault: true by what the cause is.
+"""What a lamp shows on the part that is at fault, or on the stage: true by what the cause is.
 
-A hair across a seal is a hair, a kinked hose is kinked. How often somebody overlooks it is no
-physics, and the rows of the rules are not looked at.
+A hair across a seal is a hair, a kinked hose is kinked, foam in the chamber is foam. How often
+somebody overlooks it is no physics, and the rows of the rules are not looked at.
 """
 
 from collections.abc import Mapping
@@ -18,6 +18,10 @@ SOUND: Mapping[str, str] = {
     "wall_state": "clean_or_thin",
     "new_part_inside": "no",
     "target_face": "matt_metal",
+    "load_larger": "no",
+    "adhesive_large": "no",
+    "fresh_paint": "no",
+    "material_inside": "fit",
     "gauge_warmed": "yes",
 }
 """Finding -> what is seen of it on a sound plant."""
@@ -35,6 +39,10 @@ LOOKS: Mapping[str, Mapping[str, str]] = {
     "chamber_dirty": {"wall_state": "oily_or_brown"},
     "oil_film": {"wall_state": "oily_or_brown"},
     "virtual_leak": {"new_part_inside": "yes"},
+    "stage_overloaded": {"load_larger": "yes"},
+    "adhesive_outgassing": {"adhesive_large": "yes"},
+    "solvent_not_dry": {"fresh_paint": "yes"},
+    "unsuited_material": {"material_inside": "doubtful"},
     "hose_collapsed": {"hose_look": "flat_or_kinked"},
     "hose_leak": {"hose_look": "cracked_or_loose"},
     "hose_restrictive": {"hose_long_narrow": "yes"},

@@ -26,6 +26,10 @@ BAD = (8.0, 80.0)
 WATER_IN_OIL = (3.0, 12.0)
 """Pa, at which it ends when a film of oil or grease gives back the water it took up: the film's
 own vapour is far less. Judgement."""
+WATER_ON_WALLS = (4.0, 20.0)
+"""Pa, at which damp walls end. A hundred layers of water on 0.3 m2 are 1.2 Pa m3 (1e19 molecules on
+a square metre are one layer, O'Hanlon, from memory), and hold a few Pa after ten minutes; a film
+that can be seen holds more. Judgement."""
 LEAST_FROM_A_POCKET = 4.0
 """Pa, held up after ten minutes by a pocket that somebody would notice: judgement."""
 HOLLOW = 1e-4
@@ -223,7 +227,7 @@ VAPOURS: Mapping[str, Fault] = {
     "specimen_wet": wet(),
     "specimen_damp_again": damp(walls=0.2, rubber=0.8, load=True),
     "solvent_not_dry": wet("ethanol"),
-    "chamber_damp": damp(walls=0.9, rubber=0.1),
+    "chamber_damp": damp(walls=0.9, rubber=0.1, ends=WATER_ON_WALLS),
     "chamber_dirty": damp(walls=0.7, rubber=0.3),
     "oil_film": damp(walls=0.5, rubber=0.5, ends=WATER_IN_OIL),
     "adhesive_outgassing": damp(walls=0.0, rubber=1.0, load=True),
