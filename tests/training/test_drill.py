@@ -232,12 +232,27 @@ def test_what_is_hazardous_is_stopped_explained_and_counted(rules, practice):
     assert done.debrief.right
 
 
-def test_what_is_for_service_is_not_a_trainees(rules, practice):
+def test_what_is_for_service_is_done_by_service_at_its_price(rules, practice):
     room = Room(practice, trouble(practice, "no_strike", "hv_contact_fault"))
-    stop = room.stop(rules.actions["call_hv_service"])
-    assert stop.hazard
-    assert "qualified service" in stop.because
-    assert Room(practice, room.trouble, "service").stop(rules.actions["call_hv_service"]) is None
+    call = rules.actions["call_hv_service"]
+    assert room.stop(call) is None
+    assert room.attempt(call)
+    assert room.minutes >= rules.settings.service_minutes
+
+
+def test_what_is_for_the_person_in_charge_is_not_a_trainees(rules, practice):
+    room = Room(practice, trouble(practice, "no_strike", "hv_contact_fault"))
+    theirs = next(a for a in room.remedies() if a.role == "in_charge")
+    stop = room.stop(theirs)
+    assert "the person in charge" in stop.because
+    assert not stop.hazard
+    assert Room(practice, room.trouble, "in_charge").stop(theirs) is None
+
+
+def test_a_head_without_a_glow_spoils_no_specimen(rules, practice):
+    room = Room(practice, trouble(practice, "no_strike", "hv_contact_fault"))
+    room.look(rules.actions["read_panel_hv"])
+    assert room.spoilt == 0
 
 
 def test_coating_with_a_fault_that_forbids_it_spoils_a_specimen(rules, practice):

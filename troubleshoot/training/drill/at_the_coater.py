@@ -47,6 +47,8 @@ class AtTheCoater:
             "usual_base": f"{_mbar(self.at.usual_base)} mbar",
             "usual_time": f"{max(self.at.usual_time, 10.0) / 60:.2g} min",
             "usual_rise": f"{max(60 * pumping.usual_rise(self.at) / MBAR, 1e-3):.2g} mbar/min",
+            "usual_pressure": f"{_mbar(self.at.wanted)} mbar",
+            "usual_current": f"{1e3 * self.at.usual_amps:.2g} mA",
         }
 
     def answer(self, finding: str) -> str | None:

@@ -97,7 +97,8 @@ def by_planner(room: Room) -> Path:
             steps.append("nothing is wrong" if step.kind == ACCEPT else "call service")
             left_alone = step.kind == ACCEPT and not room.left
             theirs = step.kind == SERVICE and _is_for_service(room)
-            return Path(tuple(steps), room.minutes, left_alone or theirs)
+            waits = room.rules.settings.service_minutes if step.kind == SERVICE else 0.0
+            return Path(tuple(steps), room.minutes + waits, left_alone or theirs)
         action = room.rules.actions[step.action or ""]
         steps.append(action.name)
         if step.kind == "check":

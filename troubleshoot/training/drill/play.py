@@ -92,6 +92,8 @@ class _Drill:
             "usual_time": "time to the pressure one waits for",
             "usual_base": "base after ten minutes",
             "usual_rise": "rise with the valve shut",
+            "usual_pressure": "the gauge while coating",
+            "usual_current": "the current then",
         }
         shown = self.room.machine.shown
         parts = [f"{words} {shown[key]}" for key, words in keys.items() if key in shown]
@@ -102,7 +104,8 @@ class _Drill:
 
     def _menu(self) -> str:
         room = self.room
-        clock = f"{room.minutes:.0f} min on the clock, {room.spoilt} specimens spoilt"
+        spoilt = f"{room.spoilt} specimen{'' if room.spoilt == 1 else 's'} spoilt"
+        clock = f"{room.minutes:.0f} min on the clock, {spoilt}"
         stop = [Choice(SAFE, "Stop, and make it safe")] if room.case.stop is not None else []
         choices = [
             *stop,

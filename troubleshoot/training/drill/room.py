@@ -118,7 +118,7 @@ class Room:
         """Why an action is not let through, if it is not; it is noted.
 
         The one predicate decides (`case.permitted`); beside it nobody does in a drill what is for
-        somebody above their role.
+        somebody above their role. Service may be called by all: it comes, and does it.
         """
         case = self.case
         refusal: Refusal | None = case.refused.get(action.id)
@@ -128,11 +128,10 @@ class Room:
             found = Stopped(action.id, f"Not before this is made safe: {name}.", True)
         elif refusal is not None:
             found = Stopped(action.id, refusal.because, refusal.kind == "ban")
-        elif ROLES.index(action.role) > ROLES.index(case.known.role):
+        elif action.role != "service" and ROLES.index(action.role) > ROLES.index(case.known.role):
             who = {"experienced": "an experienced user", "in_charge": "the person in charge"}
-            text = who.get(action.role, "qualified service")
-            because = f"That is for {text}: fetch them, it is not yours."
-            found = Stopped(action.id, because, action.role == "service")
+            because = f"That is for {who[action.role]}: fetch them, it is not yours."
+            found = Stopped(action.id, because, False)
         if found is not None:
             self.stopped.append(found)
         return found
@@ -189,9 +188,12 @@ class Room:
     def _pay(self, action: Action) -> None:
         """The minutes of an action, the way there included, and what it does to a specimen."""
         planner, state = self.case.planner, self.case.known.state
+        if action.role == "service":
+            self.minutes += self.rules.settings.service_minutes
         self.minutes += planner.move(state, action.state) + action.minutes.hands
         self.minutes += action.minutes.wait
-        coats = "discharge" in action.effects
+        dark = self.coater is not None and not self.coater.at.glows
+        coats = "discharge" in action.effects and not dark
         bad = any(self.rules.causes[c].today.verdict == "do_not" for c in self.left)
         if action.specimen == "spends" or (coats and bad):
             self.spoilt += 1
