@@ -10,7 +10,7 @@ from troubleshoot import units
 from troubleshoot.coater.gauge_scale import EXAMPLE, GaugeScale
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import kind, unit_of
-from troubleshoot.sources.heads import CHAMBER, ELSEWHERE, WANTED, unit_in
+from troubleshoot.sources.heads import ANY_GAS, CHAMBER, ELSEWHERE, WANTED, unit_in
 from troubleshoot.sources.layout import Column, Layout
 from troubleshoot.sources.times import NeedsTelling, Times
 
@@ -153,8 +153,9 @@ def pressure_unit(
 def quantities_of(path: Path, layout: Layout, times: Times) -> dict[str, Column]:
     """Current, voltage and pressure, of those that are there with a unit; the current first.
 
-    Of several the first that is no set value. Raises `NeedsTelling` for a current without a unit
-    where there are no pressures either.
+    Of several the first that is no set value; of pressures that of a gauge that reads every gas
+    alike, since argon flows. Raises `NeedsTelling` for a current without a unit where there are no
+    pressures either.
     """
     numbers = [c for c in layout.columns if c.kind == "number" and c is not times.column]
     found: dict[str, Column] = {}
@@ -162,7 +163,10 @@ def quantities_of(path: Path, layout: Layout, times: Times) -> dict[str, Column]
         fit = [
             c for c in numbers if c.quantity == quantity and c.unit and unit_of(c.unit, quantity)
         ]
-        fit = [c for c in fit if not WANTED.search(c.name)] or fit
+        for leave in (WANTED, ELSEWHERE):
+            fit = [c for c in fit if not leave.search(c.name)] or fit
+        if quantity == "pressure":
+            fit = [c for c in fit if ANY_GAS.search(c.name)] or fit
         if fit:
             found[quantity] = fit[0]
     nameless = [c for c in numbers if c.quantity == "current" and not c.unit]

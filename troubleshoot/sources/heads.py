@@ -35,6 +35,8 @@ ELSEWHERE = re.compile(
     r"|supply|cylinder|flasche|bouteille|botella|regulator|inlet",
     re.IGNORECASE,
 )
+ANY_GAS = re.compile(r"membran|capacit|kapazit|diaphragm|membrana", re.IGNORECASE)
+"""Gauges that feel the force of the gas, whatever it is."""
 COUNTER = re.compile(
     r"^(?:n|no|nr|num|idx|id|#|n[\u00ba\u00b0]|.*\b(?:index|samples?|scan|count(?:er)?|record|row|lfd"
     r"|zeile|numm?er|n[u\u00fa]mero|muestra|mesure|messung|reading no|point)\b.*)\W*$",

@@ -223,13 +223,16 @@ def read_table(path: Path, told: Told | None = None) -> Table | None:
         good = good[::-1]
     t = spread(t)
     named = [f"{name} from column {c.called} in {c.unit}" for name, c in found.items()]
+    beside = [c.called for c in layout.columns if c.quantity == "pressure" and c.kind == "number"
+              and c not in found.values()]  # fmt: skip
+    also = (f"Pressures stand in column {', '.join(beside)} too, and were left.",) if beside else ()
     return Table(
         source=path.name,
         sha256=_digest(path),
         seconds=t - t[0],
         columns={name: si[good] for name, si in columns.items()},
         shown={name: c.unit for name, c in found.items()},
-        notes=state.notes(0, "current"),
+        notes=(*state.notes(0, "current"), *also),
         taken=_taken(named, times, state, float(t[-1] - t[0])),
     )
 

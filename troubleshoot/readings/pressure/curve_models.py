@@ -45,7 +45,7 @@ IN_WORDS = {
     "walls": "rises and bends over as gas from walls does",
     "seals": "rises and bends over as gas from rubber or a specimen does",
     "liquid": "rises towards the vapour pressure of water",
-    "pocket": "rises and levels off as a trapped pocket does",
+    "pocket": "rises and levels off, as a trapped pocket does, or a little water",
     "leak_and_vapour": "bends over at first and then goes on straight",
     "settles": "falls and stops at one value",
     "throttled": "falls as through something narrow, 1/p rising in a straight line",

@@ -20,7 +20,7 @@ from troubleshoot.readings.pressure.segment import scatter
 from troubleshoot.readings.reading import Estimate
 from troubleshoot.sources.log_file import Log
 
-SPEED_UNSURE = 0.45
+SPEED_UNSURE = 0.4
 """In ln: a pump is slower near its limit than in the rough vacuum where V/S is seen, and what its
 hose leaves there is told from the bend of one curve, which gas from the walls bends too: judgement,
 checked with a simulated coater."""

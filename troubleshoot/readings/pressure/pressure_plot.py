@@ -19,7 +19,7 @@ from troubleshoot.readings.panels import (
 )
 from troubleshoot.readings.pressure.curve_models import IN_WORDS
 from troubleshoot.readings.pressure.good_day import good_fall
-from troubleshoot.readings.pressure.parts import Part
+from troubleshoot.readings.pressure.parts import DECISIVE, Part
 from troubleshoot.readings.pressure.pressures import Analysis
 from troubleshoot.sources.rows import Floats
 
@@ -92,15 +92,15 @@ def _rise_panel(
     panel = Panel(top, 180, (0.0, float(seconds[-1])), (0.0, 1.05 * float(pressure.max())))
     shown = thin(len(seconds))
     times = _fine(rise)
-    name = rise.comparison.best.model.name
+    fit = rise.comparison.plain(DECISIVE)
     return (
         panel.frame(
-            f"With the pump shut off: it {IN_WORDS[name]}",
+            f"With the pump shut off: it {IN_WORDS[fit.model.name]}",
             "seconds since the valve was shut",
             f"pressure in {unit}",
         )
         + panel.dots(seconds[shown], pressure[shown])
-        + panel.line(times, rise.comparison.best.at(times) / factor, "fit")
+        + panel.line(times, fit.at(times) / factor, "fit")
         + (_up_to_the_top(panel, healthy[0], healthy[1] / factor) if healthy is not None else "")
     )
 

@@ -134,7 +134,7 @@ def _conclusion(
         # Ten in ten would be a verdict, and there is none.
         tenths = min(round(10 * odds[likeliest]), 9)
         unsure += f" (most likely {SHORT[likeliest]}, about {tenths} in 10)"
-    if set(verdict.rivals) == {"leak", "vapour"}:
+    if {"leak", "vapour"} <= set(verdict.rivals) <= {"leak", "vapour", "leak_and_vapour"}:
         return f"{unsure}; read the empty chamber: a leak stays, vapour is less"
     if set(verdict.rivals) == {"vapour", "virtual_leak"}:
         return f"{unsure}; read it again after half an hour of pumping, and empty"

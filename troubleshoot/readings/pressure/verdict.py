@@ -28,9 +28,9 @@ READSORBED, FROM_A_LOAD = 50.0, 500.0
 far below its vapour pressure: on walls of 5 L some five layers of it are that much (1e19 molecules
 a m2 each, walls five times as rough as they look); over fibres it may be anything. Reversible
 adsorption: Redhead, J. Vac. Sci. Technol. A 13 (1995) 467; the numbers are judgement."""
-SPEED_AT_MOST = 0.3
-"""In ln: by how much the speed near the base may exceed that behind a sound hose; a hose that takes
-nothing leaves 1/0.6 of it."""
+SOUND_SPREAD = 0.3
+"""In ln, of the speed that a sound hose leaves. Where a hose leaves far less gas does explain the
+base, but the hose is what is wrong, and the story of a weak pump names it: judgement."""
 HOLLOW, USUAL_VOLUME, USUAL_PUMPED = 1e-4, 5e-3, 600.0
 """m3, m3, s: no hollow in a coater holds more; a chamber, and how long it is pumped. Judgement."""
 PURE = ("leak", "vapour", "virtual_leak")
@@ -205,10 +205,11 @@ def share_likelihoods(share: Estimate) -> tuple[float, float]:
     spread = max(math.log1p(1.96 * share.sigma / value) / 1.96, HOSE_KNOWN)
     if spread > 1:  # the rise is lost in the noise: only an upper limit is known
         value, spread = value + share.sigma, 0.7
-    # The speed is hardly greater than that behind a sound hose, and may be far less.
     noise = math.sqrt(max(spread**2 - SPEED_UNSURE**2, 0.0))
-    gas = max(0.0, math.log(GAS_SHARE / value)) / spread
-    weak = max(0.0, math.log(value / PUMP_SHARE)) / math.hypot(noise, SPEED_AT_MOST)
+    gas, weak = (
+        max(0.0, math.log(ratio)) / math.hypot(noise, SOUND_SPREAD)
+        for ratio in (GAS_SHARE / value, value / PUMP_SHARE)
+    )
     return -0.5 * gas**2, -0.5 * weak**2
 
 
