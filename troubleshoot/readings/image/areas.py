@@ -1,4 +1,4 @@
-"""Step 2c, region by region: what is white, dark tails along the scan, squares, bright edges."""
+"""Step 2c, region by region: what is white or dark, steps along the scan, squares, edges."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -13,12 +13,17 @@ from troubleshoot.sources.rows import Floats
 CELLS = 64
 EXTREME = 0.003
 """Share of a picture that may be darker, or brighter, than what counts as its ends. Ours."""
+BESIDE = 7
+"""px from the middle of a rim to what lies beside it. Ours."""
 PASSED = 0.024
 """Share of the variance of white noise between the two blurs of `ridges`."""
-SHORTEST_RUN, GOES_ON, RUNS, LOOKED_AT = 0.25, 0.4, 24, 240
+SHORTEST_RUN, RUNS, LOOKED_AT = 0.25, 24, 240
+"""Of the width; borders that are kept, and looked at. Ours."""
 UNEVEN = 3.0
 """Scatters by which the steps along a border may differ from a straight line. Ours."""
-"""Of the width; of the step at the border itself; borders that are kept, and looked at. Ours."""
+SHARP, EDGE = ((1,), 0.4), ((4, 5, 6), 0.6)
+"""So many borders away no more than this share of a step may go on: of a scan line, and of the edge
+of a square, which takes some rows. Ours."""
 TALLEST_TAIL, SHORTEST_TAIL = 0.25, 0.18
 """Of the height, and of the width. Ours."""
 Box = tuple[float, float, float, float]
@@ -59,7 +64,7 @@ def _patch(sample: Sample, small: Floats, *, white: bool) -> Patch:
     whole = max(float(share.sum()), 1e-9)
     area = float(share[piece].sum())
     box = _box(piece) if piece.any() else (0.0, 0.0, 0.0, 0.0)
-    rest = small[~_grown(box, small.shape)]
+    rest = small[~grown(box, small.shape)]
     rest = rest if rest.size > 0.1 * small.size else small
     # A glow draws the near side out, so the other side tells how far the scene itself spreads.
     middle = float(np.median(rest))
@@ -68,7 +73,7 @@ def _patch(sample: Sample, small: Floats, *, white: bool) -> Patch:
     return Patch(area / share.size, area / whole, box, abs(level - middle) / spread)
 
 
-def _grown(box: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+def grown(box: Box, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """What lies in the box or near it: within its own size on every side."""
     top, left, bottom, right = box
     y, x = np.ogrid[: shape[0], : shape[1]]
@@ -112,57 +117,6 @@ def _box(piece: NDArray[np.bool_]) -> Box:
 
 
 @dataclass(frozen=True)
-class Fade:
-    """How much wider (`along` the scan) and higher (`across` it) a dark patch is at a quarter of
-    its depth than near its bottom: a tail of charge runs along the scan alone, and fades out.
-    """
-
-    along: float
-    across: float
-
-
-def fade(sample: Sample, box: Box) -> Fade:
-    """The fading of the patch in `box` into its surroundings, along the scan and across it."""
-    small = sample.small
-    rows, columns = small.shape
-    top, left, bottom, right = (
-        round(share * n) for share, n in zip(box, (rows, columns, rows, columns), strict=True)
-    )
-    high, wide = bottom - top, right - left
-    if min(high, wide) < 3:
-        return Fade(1.0, 1.0)
-    inner = slice(top + high // 5, bottom - high // 5), slice(left + wide // 5, right - wide // 5)
-    beyond = max(2, high // 3)
-    outside = [
-        small[max(top - beyond - high, 0) : max(top - beyond, 0)],
-        small[bottom + beyond : bottom + beyond + high],
-    ]
-    ground = np.concatenate(outside)
-    if len(ground) < 3:
-        return Fade(1.0, 1.0)
-    row = _even(np.median(ground, axis=0) - small[inner[0]].mean(axis=0), max(3, wide // 6))
-    column = _even(np.median(small) - small[:, inner[1]].mean(axis=1), max(3, high // 6))
-    return Fade(
-        _extent(row, (left + right) // 2) / wide, _extent(column, (top + bottom) // 2) / high
-    )
-
-
-def _extent(depth: Floats, middle: int) -> int:
-    """How far a profile stays deeper than a quarter of its depth at `middle`, both ways."""
-    deep = depth > 0.25 * depth[middle]
-    before, after = ~deep[: middle + 1][::-1], ~deep[middle:]
-    back = int(np.argmax(before)) if before.any() else len(before)
-    on = int(np.argmax(after)) if after.any() else len(after)
-    return back + on
-
-
-def _even(values: Floats, size: int) -> Floats:
-    """A running mean."""
-    size += 1 - size % 2
-    return np.convolve(np.pad(values, size // 2, "edge"), np.ones(size) / size, "valid")
-
-
-@dataclass(frozen=True)
 class Run:
     """A step across a border between rows (of columns, where the picture was turned) along a part
     of it.
@@ -181,8 +135,8 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
     """The borders along which brightness steps most, over part of their length or all of it.
 
     `part`: (borders, parts of a row) steps in levels; `places`: where each part begins and ends.
-    With `sharp` a step that goes on at the next border is left out: an edge of the scene takes some
-    rows, a scan line none.
+    A step that goes on at borders nearby is left out: an edge of the scene takes some rows and a
+    slope many, a scan line (`sharp`) none, and the edge of a square few.
     """
     sigma = 1.4826 * float(np.median(np.abs(part))) + 1e-6
     # One edge of the scene that crosses a part must not carry a whole run.
@@ -198,6 +152,7 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
             best = np.where(more, z, best)
             where[more] = start, end
     out: list[Run] = []
+    away, goes_on = SHARP if sharp else EDGE
     for row in np.argsort(-np.abs(best))[:LOOKED_AT]:
         start, end = (int(n) for n in where[row])
         if end == start:  # no step at all, as in what JPEG left
@@ -205,10 +160,11 @@ def runs(part: Floats, places: Sequence[tuple[float, float]], *, sharp: bool) ->
         step = float(np.median(part[row, start:end]))
         beside = [
             float(np.median(part[n, start:end])) / step if step else 1.0
-            for n in (row - 1, row + 1)
+            for by in away
+            for n in (row - by, row + by)
             if 0 <= n < len(part)
         ]
-        if sharp and (max(beside) > GOES_ON or _uneven(part[row, start:end]) > UNEVEN * sigma):
+        if max(beside) > goes_on or (sharp and _uneven(part[row, start:end]) > UNEVEN * sigma):
             continue
         out.append(
             Run(
@@ -243,8 +199,9 @@ class Square:
     step: float
 
 
-SLACK = 0.1
-"""By how much the ends of two borders may miss each other."""
+SLACK, MISSES, ALIKE, LEAST_SIDE = 0.1, 0.3, 0.55, 0.08
+"""By how much a corner may be missed, and all four sides together; which share of the largest step
+of a square's sides each has at least, since one dose made it; and its least side. Ours."""
 
 
 def square(across: list[Run], down: list[Run]) -> Square | None:
@@ -257,17 +214,22 @@ def square(across: list[Run], down: list[Run]) -> Square | None:
             # The nearest corner first: most pairs miss each other there.
             if abs(start - left.at) >= SLACK or abs(end - right.at) >= SLACK:
                 continue
-            meets = (
-                (top.step > 0) == (left.step > 0)
-                and abs(max(left.start, right.start) - top.at) < SLACK
-                and abs(min(left.end, right.end) - bottom.at) < SLACK
-            )
-            z = min(abs(r.z) for r in (top, bottom, left, right))
-            if meets and (best is None or z > best.z):
-                step = sum(abs(r.step) for r in (top, bottom, left, right)) / 4
-                best = Square(
-                    (top.at, left.at, bottom.at, right.at), z, step if top.step > 0 else -step
+            sizes = [abs(r.step) for r in (top, bottom, left, right)]
+            missed = sum(
+                max(abs(r.start - here), abs(r.end - there))
+                for r, here, there in (
+                    *((r, left.at, right.at) for r in (top, bottom)),
+                    *((r, top.at, bottom.at) for r in (left, right)),
                 )
+            )
+            meets = (top.step > 0) == (left.step > 0) and missed < MISSES
+            small = min(bottom.at - top.at, right.at - left.at) < LEAST_SIDE
+            z = min(abs(r.z) for r in (top, bottom, left, right))
+            if small or not meets or min(sizes) < ALIKE * max(sizes):
+                continue
+            if best is None or z > best.z:
+                step = math.copysign(sum(sizes) / 4, top.step)
+                best = Square((top.at, left.at, bottom.at, right.at), z, step)
     return best
 
 
@@ -305,12 +267,14 @@ def _pairs(runs: list[Run], most: float) -> Iterator[tuple[Run, Run]]:
 @dataclass(frozen=True)
 class Ridges:
     """`rims`: how much further fine detail reaches above its surroundings than below, from -1 to 1;
-    `height`: how far above, in contrasts of the scene; `even`: fine detail in the calmest places
-    over that in the liveliest quarter.
+    `height`: how far above, in contrasts of the scene; `sides`: how much the levels on both sides
+    of it differ, in heights; `even`: fine detail in the calmest places over that in the liveliest
+    quarter.
     """
 
     rims: float
     height: float
+    sides: float
     even: float
 
 
@@ -327,7 +291,25 @@ def ridges(sample: Sample) -> Ridges:
     energy = cells.reshape(-1, rows, cell, columns, cell).mean(axis=(2, 4)).ravel()
     energy = np.maximum(energy - PASSED * sample.noise**2, 0)
     calm, lively = np.quantile(energy, (0.15, 0.75))
-    return Ridges(rims, high / sample.contrast, float(calm / max(lively, 1e-9)))
+    return Ridges(
+        rims,
+        high / sample.contrast,
+        _sides(four, fine >= high) / max(high, 1e-9),
+        float(calm / max(lively, 1e-9)),
+    )
+
+
+def _sides(level: Floats, marked: NDArray[np.bool_]) -> float:
+    """How much the levels on both sides of what is marked differ, in the direction in which they do
+    most: a rim stands on an edge, a thread on nothing.
+    """
+    n, y, x = np.nonzero(marked[:, BESIDE:-BESIDE, BESIDE:-BESIDE])
+    y, x, lean = y + BESIDE, x + BESIDE, round(0.7 * BESIDE)
+    if not len(n):
+        return 0.0
+    ways = ((0, BESIDE), (BESIDE, 0), (lean, lean), (lean, -lean))
+    differ = [np.abs(level[n, y + a, x + b] - level[n, y - a, x - b]) for a, b in ways]
+    return float(np.median(np.max(differ, axis=0)))
 
 
 def _smoothed(field: Floats, *times: int) -> list[Floats]:

@@ -53,7 +53,11 @@ def spectrum(sample: Sample) -> Spectrum:
     middle = np.sqrt(edges[1:] * edges[:-1])
     inside = (ring >= 0) & (ring < BINS)
     whole = _means(power, ring, inside)
-    probe, long, short, sure, axis = _probe(power, fy, fx, k, floor)
+    probe, long, short, sure, axis = _probe(power, fy, fx, k, floor) or (
+        *[_least_probe(whole, middle, floor)] * 3,
+        0.0,
+        0.0,
+    )
     rise, grain = _rise(whole, middle, floor)
     line, lean = _line(power, side, 1e-6 * floor)
     return Spectrum(probe, long, short, sure, axis, rise, grain, line, lean, _grid(sample))
@@ -68,8 +72,9 @@ def _means(power: Floats, ring: NDArray[np.intp], inside: NDArray[np.bool_]) -> 
 
 def _probe(
     power: Floats, fy: Floats, fx: Floats, k: Floats, floor: float
-) -> tuple[float, float, float, float, float]:
+) -> tuple[float, float, float, float, float] | None:
     """The blur of the picture: mean, longest, shortest, how sure these differ, and the direction.
+    None where too little of the scene stands above the noise.
 
     A scene falls by a power of the frequency, more in some directions than in others; a probe of
     the standard deviation s takes exp(-4 pi^2 k^2 s^2) besides. Both are fitted to ln S by least
@@ -90,7 +95,7 @@ def _probe(
     seen = ((over > 1.0 * floor) | (count < 1)).reshape(RINGS, SECTORS)
     use = (count >= 1) & np.logical_and.accumulate(seen, axis=0).ravel()
     if use.sum() < 24:
-        return 0.0, 0.0, 0.0, 0.0, 0.0
+        return None
     kk, angle, over, mean = kk[use], angle[use], over[use], mean[use]
     weight = np.sqrt(count[use]) * over / mean
     cos, sin, one = np.cos(2 * angle), np.sin(2 * angle), np.ones(len(kk))
@@ -114,6 +119,21 @@ def _probe(
         return math.copysign(math.sqrt(abs(variance)), variance)
 
     return size(whole), size(whole + wave), size(whole - wave), wave / error, axis
+
+
+def _least_probe(whole: Floats, middle: Floats, floor: float) -> float:
+    """The least blur with which a scene sinks into the noise as soon as this one does.
+
+    By itself it would fall as `FALL` says from the coarsest ring to the first that noise hides.
+    """
+    good = np.isfinite(whole)
+    power, k = whole[good] - floor, middle[good]
+    hidden = np.flatnonzero(power < floor)
+    if not len(hidden) or not hidden[0]:
+        return 0.0
+    end = hidden[0]
+    falls = math.log(power[0] / floor) + FALL[0] * math.log(k[end] / k[0])
+    return math.sqrt(max(falls, 0.0) / (4 * math.pi**2 * (k[end] ** 2 - k[0] ** 2)))
 
 
 def _rise(whole: Floats, middle: Floats, floor: float) -> tuple[float, float]:

@@ -6,20 +6,18 @@ tell.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.readings.image.areas import (
     Box,
-    Fade,
     Patch,
     Ridges,
     Run,
     Square,
     Tail,
-    fade,
     patches,
     ridges,
     runs,
@@ -28,6 +26,7 @@ from troubleshoot.readings.image.areas import (
 )
 from troubleshoot.readings.image.lines import Shifts, Steps, places, shifts, steps, steps_of
 from troubleshoot.readings.image.sampling import Sample
+from troubleshoot.readings.image.shade import Shade, shade
 from troubleshoot.readings.image.spectrum import Spectrum, spectrum
 
 CHARGING = ("bands", "streaks", "jumps", "flare", "dark_centre")
@@ -35,20 +34,30 @@ LOOK_ALIKES = (
     *("teeth", "square", "bright_edges", "noise", "harsh"),
     *("stretched", "soft", "curtains", "blocks", "grains"),
 )
-UNSURE = 0.6
-"""From this strength on a story cannot be ruled out."""
+UNSURE, DOUBT = 0.6, 0.95
+"""From this strength on a story cannot be ruled out; that of one which something speaks against."""
 
-CLEAR = 1.7
-"""From this strength on a story stands although another explains most of it."""
+CLEAR, PLAIN = 1.7, 1.2
+"""From these strengths on a story stands although another explains most of it, or some of it."""
+FEIGNED = {
+    "soft": ("bands", "streaks", "dark_centre"),
+    "stretched": ("bands", "streaks", "dark_centre"),
+    "harsh": ("bands", "streaks", "dark_centre"),
+    "square": ("bands", "streaks", "dark_centre"),
+}
+"""What each of these makes of a scene may be taken for charging. A blur rounds things and thins
+noise, so that faint steps and shadows count for more than they are; stops cut noise away; the sides
+of a square are steps that stand on one another. Where one of them is found nobody can tell whether
+such charging is there too, unless it is plain."""
 
 BAND_Z, BAND_STEP, BAND_AGREE, BAND_UNEVEN = 7.0, 0.9, 0.75, 3.0
 TAIL_Z = 10.5
-SQUARE_Z = 8.0
+SQUARE_Z, SIDE = 6.0, 0.015
 JUMP_GAIN, JUMP = 9.0, 2.0
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
 WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.0
-DARK_AREA, DARK_ALONE, DARK_AWAY = 0.004, 0.45, 3.5
-WIDER, WIDER_THAN_HIGH, RIM = 1.5, 1.25, 0.02
+DARK_AREA, DARK_ALONE, DARK_GAP, RIM = 0.004, 0.2, 0.2, 0.02
+SHADE_Z, SHADE_DEPTH, SHADE_ALONG, LONGEST = 2.2, 0.12, 1.3, 3.0
 AT_STOPS, MOSTLY_CUT = 0.04, 0.6
 NOISY = 2.0
 BLOCKS = 5.0
@@ -56,7 +65,8 @@ SOFT = 2.1
 STRETCH, STRETCH_SURE = 2.2, 5.0
 CURTAINS = 1.5
 EVEN, RISE = 0.54, 0.35
-RIMS, RIM_HEIGHT = 0.1, 1.5
+RIMS, RIM_ON_EDGE, RIM_HEIGHT = 0.1, 1.0, (1.15, 1.65)
+"""Rims need less height where they stand on edges; bright threads have none. Ours."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +79,7 @@ class Measured:
     across: list[Run]
     white: Patch
     dark: Patch
-    fade: Fade
+    shade: Shade
     square: Square | None
     tail: Tail | None
     ridges: Ridges
@@ -104,7 +114,7 @@ def measure(sample: Sample) -> Measured:
         across=across,
         white=white,
         dark=dark,
-        fade=fade(sample, dark.box),
+        shade=shade(sample, dark.box),
         square=square(runs(bright.part, places(sample), sharp=False), down),
         tail=tail(across),
         ridges=ridges(sample),
@@ -164,24 +174,28 @@ def stories(m: Measured) -> dict[str, Story]:
     if has("blocks"):  # what JPEG left is flat in squares, so that neither rows nor noise tell
         drop("bands", "streaks", "jumps", "teeth", "square", "stretched", "noise", "dark_centre")
     if has("noise"):
-        drop("soft", "stretched", "grains", "bright_edges")
+        drop("grains", "bright_edges")
     if has("teeth"):
         drop("jumps", "stretched")
+    for kind, feigned in FEIGNED.items():
+        for other in feigned:
+            if has(kind) and 1 <= found[other].strength < PLAIN:
+                found[other] = replace(found[other], strength=DOUBT)
     if has("flare"):
         drop("harsh", "bright_edges")
-    if has("square") and has("dark_centre"):
-        wide = [box[3] - box[1] for box in (found["square"].where[0], m.dark.box)]
-        drop("square" if wide[0] > 1.4 * wide[1] else "dark_centre")
     if has("square"):
-        drop("streaks", "curtains")
+        drop("streaks", "curtains", "dark_centre")
+        top, _, bottom, _ = found["square"].where[0]
+        if all(min(abs(box[0] - top), abs(box[0] - bottom)) < SIDE for box in found["jumps"].where):
+            drop("jumps")
     if has("dark_centre"):
-        drop("streaks", "square")
+        drop("streaks")
     if has("bands") and has("streaks"):
         drop("bands" if _starts_at_a_thing(found["bands"], found["streaks"]) else "streaks")
     if has("bright_edges") and found["streaks"].strength < CLEAR:
         drop("streaks")
     if has("soft"):
-        drop("stretched", "curtains")
+        drop("curtains", *(("stretched",) if found["stretched"].strength < CLEAR else ()))
     if has("grains"):
         drop("bright_edges")
     return found
@@ -215,7 +229,7 @@ def _of_lines(m: Measured) -> tuple[Story, ...]:
     back = weight[np.sign(m.borders.whole) != np.sign(m.borders.whole[row])]
     clear = float(weight[row])
     if back.max(initial=0.0) < UNSURE:
-        clear = min(clear, 0.95)
+        clear = min(clear, DOUBT)
     jump = np.where(np.abs(m.shifts.jump) >= JUMP, m.shifts.gain / JUMP_GAIN, 0.0)
     jumps = np.flatnonzero(jump >= 1)
     largest = int(np.argmax(jump))
@@ -246,20 +260,28 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
         s.at_stops[1] / (0.3 * white.area + 1e-9),
     )
     stops = s.at_stops[0] + s.at_stops[1]
+    # A flare whitens. Where as much is black the contrast may have cut a bright thing flat.
+    if stops >= AT_STOPS and s.at_stops[0] > 0.5 * s.at_stops[1] and flare < CLEAR:
+        flare = min(flare, DOUBT)
     noise = s.noise
     tail_fit = 0.0
     boxes: tuple[Box, ...] = ()
     if m.tail is not None:
         tail_fit = _least(m.tail.z / TAIL_Z, abs(m.tail.step) / (1.5 * noise))
         boxes = (m.tail.box,)
-    fades = min(m.fade.along / WIDER, m.fade.along / max(m.fade.across, 1.0) / WIDER_THAN_HIGH)
+    shades = min(
+        m.shade.z / SHADE_Z,
+        m.shade.along / max(m.shade.depth, 1e-9) / SHADE_DEPTH,
+        m.shade.along / max(abs(m.shade.across), 1e-9) / SHADE_ALONG,
+    )
     beside = m.tail is not None and _level(m.tail.box, dark.box)
     dark_fit = _least(
         dark.area / DARK_AREA,
         dark.of_all / DARK_ALONE,
-        dark.away / DARK_AWAY,
+        m.shade.gap / (DARK_GAP * s.contrast),
         0.0 if _at_the_rim(dark.box) else 9.0,
-        max(fades, tail_fit if beside else 0.0),
+        LONGEST / _length(dark.box, s.shape),
+        max(shades, tail_fit if beside else 0.0),
     )
     square_fit, square_step = 0.0, 0.0
     square_box: tuple[Box, ...] = ()
@@ -274,7 +296,10 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
         Story("square", square_fit, square_step, square_box),
         Story(
             "bright_edges",
-            _least(m.ridges.rims / RIMS, m.ridges.height / RIM_HEIGHT),
+            _least(
+                m.ridges.rims / RIMS,
+                m.ridges.height / RIM_HEIGHT[m.ridges.sides < RIM_ON_EDGE],
+            ),
             m.ridges.height,
         ),
     )
@@ -283,6 +308,11 @@ def _of_areas(m: Measured) -> tuple[Story, ...]:
 def _at_the_rim(box: Box) -> bool:
     """Whether a patch goes on beyond the picture, so that nobody sees how it ends."""
     return min(box[0], box[1], 1 - box[2], 1 - box[3]) < RIM
+
+
+def _length(box: Box, shape: tuple[int, int]) -> float:
+    """How many times as long along the scan as high a patch is."""
+    return max((box[3] - box[1]) * shape[1], 1.0) / max((box[2] - box[0]) * shape[0], 1.0)
 
 
 def _level(rows: Box, core: Box) -> bool:
