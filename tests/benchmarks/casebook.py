@@ -3,7 +3,9 @@
 Cases are made from the rule base: a complaint, some answers, a remedy, the end. `--postgres URL`
 measures on a server too (in a schema of its own, dropped afterwards). Processor time on SQLite,
 wall time on a server. "over raw": what the program's call takes more than the same statements
-alone, and their ratio; where there is no such statement the time stands alone.
+alone, and their ratio: the two by turns, so that what else the machine does meets both, and the
+medians of the differences and of the ratios; where there is no such statement the time stands
+alone.
 """
 
 import argparse
@@ -32,7 +34,7 @@ from troubleshoot.knowledge.model import RuleBase
 
 NOW = "2026-06-01T09:00:00"
 COATERS = ("east", "west", "north")
-TIMES = 7
+TIMES = 15
 
 
 def made(rules: RuleBase, number: int, rng: random.Random) -> Journal:
@@ -80,15 +82,15 @@ def fill(store: Store, rules: RuleBase, cases: int) -> None:
                 db.execute(sa.text("SELECT setval('cases_id_seq', (SELECT max(id) FROM cases))"))
 
 
-def milliseconds(work: Callable[[], object], clock: Callable[[], float]) -> float:
-    """The median of some runs, the first left out."""
-    work()
-    taken = []
-    for _ in range(TIMES):
-        start = clock()
-        work()
-        taken.append(1000 * (clock() - start))
-    return statistics.median(taken)
+def milliseconds(clock: Callable[[], float], *works: Callable[[], object]) -> list[list[float]]:
+    """What each took, the works by turns; the first turn is left out."""
+    taken: list[list[float]] = [[] for _ in works]
+    for _ in range(TIMES + 1):
+        for work, took in zip(works, taken, strict=True):
+            start = clock()
+            work()
+            took.append(1000 * (clock() - start))
+    return [took[1:] for took in taken]
 
 
 def measure(named: str, rules: RuleBase, cases: int) -> None:
@@ -124,11 +126,14 @@ def measure(named: str, rules: RuleBase, cases: int) -> None:
          raw(*queries(settings))),
     ]  # fmt: skip
     for what, work, plain in questions:
-        took, over = milliseconds(work, clock), ""
-        if plain is not None:
-            base = milliseconds(plain, clock)
-            over = f"{took - base:+.1f} ms, {took / base:.2f}"
-        print(f"| {store.dialect} | {cases:,} | {what} | {took:.1f} | {over} |", flush=True)
+        took, *bare = milliseconds(clock, work, *filter(None, [plain]))
+        over = ""
+        if bare:
+            more = statistics.median(a - b for a, b in zip(took, bare[0], strict=True))
+            times = statistics.median(a / b for a, b in zip(took, bare[0], strict=True))
+            over = f"{more:+.1f} ms, {times:.2f}"
+        typical = statistics.median(took)
+        print(f"| {store.dialect} | {cases:,} | {what} | {typical:.1f} | {over} |", flush=True)
 
 
 def main() -> None:

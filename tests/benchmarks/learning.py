@@ -4,19 +4,24 @@ A lab is made whose faults come with other frequencies than the rule base's: the
 and of "nothing is wrong" is multiplied by exp(sigma z), z standard normal. Some closed cases of it,
 proved, are kept in a casebook, and the learnt book is held against the shipped rates on new cases
 of the same lab: by the log score of what it was (mean ln P, after a few answers), and by the
-weighted minutes of whole simulated sessions. The same new cases and the same luck for each. It
-tests the learning, not whether the rule base is true.
+weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata, each with
+its part of the sessions, and within one all chance is dealt out. The same cases and the same luck
+for each book. Each lab gives one paired difference; the mean over the labs has an interval by
+Student's t, so that it holds for labs, books and luck that were not played. It tests the learning,
+not whether the rule base is true.
 """
 
 import argparse
 import datetime
 import math
 import random
+import time
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from tests.benchmarks import sessions
+from tests.benchmarks.dealt import mean_and_half, mean_cost
+from tests.benchmarks.side_by_side import Sessions
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.store import Store
@@ -109,53 +114,82 @@ def _told(net, end, rng):  # type: ignore[no-untyped-def]
     return tuple(told)
 
 
-def minutes(bench: Bench, cases: Sequence[Case], seed: int) -> list[float]:
-    """The weighted minutes of a whole session of each case."""
-    return [
-        sessions.simulate(
-            bench, complaint, None if end == NOTHING_WRONG else end, sessions.follow_plan,
-            random.Random(f"{seed} {n} session"),
-        ).minutes
-        for n, (complaint, end) in enumerate(cases)
-    ]  # fmt: skip
+def minutes(played: Sessions, lab: Lab, sessions: int, seed: str) -> float:
+    """The mean weighted minutes of whole sessions of new cases of the lab.
 
-
-def interval(differences: Sequence[float]) -> str:
-    """The mean of paired differences with its 95 % interval."""
-    d = np.array(differences)
-    half = 1.96 * d.std(ddof=1) / math.sqrt(len(d))
-    return f"{d.mean():+.3f} ({d.mean() - half:+.3f} to {d.mean() + half:+.3f})"
+    Each complaint counts as often as it comes and gets its part of the sessions, at least one.
+    """
+    total = sum(lab.often.values())
+    return sum(
+        often
+        / total
+        * mean_cost(
+            played.start(q, lab.ends[q]),
+            played.meet,
+            max(1, round(sessions * often / total)),
+            f"{seed} {q} ",
+            played.guess,
+        )
+        for q, often in lab.often.items()
+    )
 
 
 def main() -> None:
     parse = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parse.add_argument("--new", type=int, default=500)
+    parse.add_argument("--labs", type=int, default=10)
+    parse.add_argument("--new", type=int, default=500, help="cases of each lab that are scored")
+    parse.add_argument("--played", type=int, default=250, help="sessions of each lab")
+    parse.add_argument("--closed", type=int, nargs="+", default=[30, 200])
     parse.add_argument("--sigma", type=float, default=1.0)
-    parse.add_argument("--seed", type=int, default=1)
-    parse.add_argument("--played", type=int, default=500, help="of the new cases, whole sessions")
+    parse.add_argument("--seed", type=int, default=1, help="of the first lab")
+    parse.add_argument("--within", type=float, default=math.inf, help="hours to begin a lab in")
     given = parse.parse_args()
-    rules, seed = load(), given.seed
-    lab = Lab(rules, given.sigma, seed)
-    new = lab.draw(given.new, random.Random(f"new {seed}"))
-    played = new[: given.played]
+    start, rules = time.monotonic(), load()
     shipped = LearntBench(rules, Tally())
-    score, spent = log_scores(shipped, new, seed), minutes(shipped, played, seed)
+    plain = Sessions(shipped)
     print(
-        f"Rules {rules.hash}, {datetime.date.today()}, sigma {given.sigma:g}, seed {seed}; "
-        f"{len(new)} new cases, {len(spent)} of them played whole. Shipped rates: log score "
-        f"{np.mean(score):.3f}, {np.mean(spent):.1f} minutes.\n"
+        f"Rules {rules.hash}, {datetime.date.today()}, sigma {given.sigma:g}; of each lab "
+        f"{given.new} new cases are scored and {given.played} sessions played.\n\n"
+        "| lab | closed cases | log score | gain | minutes | more minutes |\n"
+        "|---|---|---|---|---|---|"
     )
-    print("| closed cases | log score | gain (95 %) | minutes | more minutes (95 %) |")
-    print("|---|---|---|---|---|", flush=True)
-    for cases in (30, 200):
-        closed = lab.draw(200, random.Random(f"closed {seed}"))[:cases]
-        learnt = LearntBench(rules, book_of(closed, rules))
-        now, took = log_scores(learnt, new, seed), minutes(learnt, played, seed)
-        gain = interval([b - a for a, b in zip(score, now, strict=True)])
-        more = interval([b - a for a, b in zip(spent, took, strict=True)])
-        print(
-            f"| {cases} | {np.mean(now):.3f} | {gain} | {np.mean(took):.1f} | {more} |", flush=True
-        )
+    gains: dict[int, list[float]] = {cases: [] for cases in given.closed}
+    more: dict[int, list[float]] = {cases: [] for cases in given.closed}
+    for seed in range(given.seed, given.seed + given.labs):
+        if time.monotonic() - start > 3600.0 * given.within:
+            break
+        lab = Lab(rules, given.sigma, seed)
+        new = lab.draw(given.new, random.Random(f"new {seed}"))
+        closed = lab.draw(max(given.closed), random.Random(f"closed {seed}"))
+        score = np.mean(log_scores(shipped, new, seed))
+        spent = minutes(plain, lab, given.played, f"{seed}")
+        print(f"| {seed} | 0 | {score:.3f} | | {spent:.1f} | |", flush=True)
+        for cases in given.closed:
+            learnt = LearntBench(rules, book_of(closed[:cases], rules))
+            now = np.mean(log_scores(learnt, new, seed))
+            took = minutes(Sessions(learnt), lab, given.played, f"{seed}")
+            gains[cases].append(float(now - score))
+            more[cases].append(took - spent)
+            print(
+                f"| {seed} | {cases} | {now:.3f} | {now - score:+.3f} | {took:.1f} | "
+                f"{took - spent:+.1f} |",
+                flush=True,
+            )
+    for cases in given.closed:
+        if more[cases]:
+            print(
+                f"| {len(more[cases])} labs | {cases} | | {interval(gains[cases], 3)} | | "
+                f"{interval(more[cases], 1)} |"
+            )
+
+
+def interval(differences: Sequence[float], digits: int) -> str:
+    """The mean of the labs' differences with its 95 % interval, and in how many it is below 0."""
+    mean, half = mean_and_half(differences)
+    return (
+        f"{mean:+.{digits}f} ({mean - half:+.{digits}f} to {mean + half:+.{digits}f}), "
+        f"{sum(d < 0 for d in differences)} below 0"
+    )
 
 
 def expected_score(world: Mapping[str, float], said: Mapping[str, float]) -> float:

@@ -131,7 +131,8 @@ def _try_a_remedy(talk: Talk) -> None:
         for name in cause.remedies:
             can = case.planner.first_of(talk.rules.actions[name], case.situation) is not None
             if can and case.may(name) and name not in case.known.cannot:
-                gain = p * talk.rules.actions[name].cures.get(cause.id, 0.0)
+                # The planner's rules: with how often it cured in this lab.
+                gain = p * case.planner.rules.actions[name].cures.get(cause.id, 0.0)
                 worth[name] = worth.get(name, 0.0) + gain
     names = sorted(worth, key=lambda n: -worth[n])[:MOST_REMEDIES]
     chosen = talk.asker.choose(

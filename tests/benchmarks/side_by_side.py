@@ -1,0 +1,150 @@
+"""Whole sessions of a lab's cases as a tree to be dealt (`dealt.mean_cost`).
+
+The same game as `sessions.simulate`, but nobody knows what is behind a case: a node holds the
+journal and how likely each cause still is in the lab's own frequencies, given all that was seen so
+far (and whether a remedy cured it, unseen). An outcome is an answer, or what is seen of the
+complaint after a remedy; its probability is the sum over the causes, and a call for service after
+"nothing is wrong" was wrongly accepted costs by how likely it was wrong. What the policy does in a
+situation is kept, since sessions meet the same situations again.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tests.benchmarks.dealt import Met
+from tests.benchmarks.sessions import AT, MOST_STEPS, Policy, follow_plan, opened
+from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.journal import Journal, append
+from troubleshoot.reasoning.belief import RECHECK
+from troubleshoot.reasoning.decision import Problem
+from troubleshoot.reasoning.findings import Floats
+from troubleshoot.reasoning.planner import ACCEPT, SERVICE
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where sessions stand. `left`: weight of each cause of the complaint's network as still there,
+    and last that nothing is wrong or all is cured. `asked`: findings that the check under way
+    (`check`) has yet to tell; `steps` were taken.
+    """
+
+    complaint: str
+    journal: Journal
+    left: Floats
+    steps: int = 0
+    check: str = ""
+    asked: tuple[str, ...] = ()
+
+
+Move = tuple[str, str, float, tuple[str, ...]]
+"""Kind, action, cost, and the findings that a check would tell."""
+
+
+class Sessions:
+    """The tree of all sessions with one bench, by our own planner or another policy."""
+
+    def __init__(self, bench: Bench, policy: Policy = follow_plan) -> None:
+        self.bench, self.policy = bench, policy
+        self._moves: dict[str, Move] = {}
+        self._known: dict[str, Problem] = {}
+
+    def start(self, complaint: str, ends: Mapping[str, float]) -> Standing:
+        """Nothing is known but the complaint; `ends`: by cause, anything else is nothing wrong."""
+        net = self.bench.planner(complaint).net
+        left = np.zeros(len(net.causes) + 1)
+        for end, p in ends.items():
+            left[net.index.get(end, -1)] += p
+        return Standing(complaint, opened(self.bench, complaint), left)
+
+    def meet(self, at: Standing) -> Met[Standing]:
+        """The policy's next move, or the next finding of the check under way."""
+        if at.asked:
+            return Met(0.0, self._answers(at))
+        settings = self.bench.rules.settings
+        if at.steps == MOST_STEPS:
+            return Met(settings.service_minutes)
+        kind, action, cost, findings = self._move(at.journal)
+        if kind == SERVICE:
+            return Met(cost)
+        if kind == ACCEPT:
+            wrong = 1.0 - at.left[-1] / at.left.sum()
+            return Met(cost + wrong * settings.service_minutes)
+        after = replace(at, steps=at.steps + 1, check=action, asked=findings)
+        if kind == "check":
+            return Met(cost, [(action, 1.0, after if findings else self._checked(after))])
+        return Met(cost, self._remedied(after, action))
+
+    def guess(self, at: Standing) -> float:
+        """What is still to be paid, roughly: the right way to end it, and to learn which it is."""
+        problem = self._problem(at.complaint)
+        w = np.array([[at.left[-1], 0.0, *at.left[:-1]]]) / at.left.sum()
+        return float(problem.rest(w, np.ones(1))[0])
+
+    def _problem(self, complaint: str) -> Problem:
+        if complaint not in self._known:
+            case = self.bench.assess(opened(self.bench, complaint))
+            planner = case.planner
+            remedies = [
+                n
+                for n, action in enumerate(planner.actions)
+                if planner.fixes[n].any() and planner.open(action, case.situation)
+            ]
+            all_ = np.ones(planner.size, dtype=bool)
+            a_bit = self.bench.rules.settings.minutes_a_bit
+            self._known[complaint] = planner._problem(
+                all_, [], remedies, case.situation, a_bit, 0.0
+            )
+        return self._known[complaint]
+
+    def _move(self, journal: Journal) -> Move:
+        known = repr([(entry.kind, entry.data) for entry in journal])
+        if known not in self._moves:
+            case = self.bench.assess(journal)
+            step = self.policy(self.bench, case)
+            told: tuple[str, ...] = ()
+            if step.kind == "check":
+                told = tuple(
+                    f
+                    for f in self.bench.rules.actions[step.action].reveals
+                    if f in case.planner.net.findings and f not in case.situation.answered
+                )
+            self._moves[known] = step.kind, step.action or "", step.cost, told
+        return self._moves[known]
+
+    def _answers(self, at: Standing) -> list[tuple[str, float, Standing]]:
+        rules, net = self.bench.rules, self.bench.planner(at.complaint).net
+        finding, *rest = at.asked
+        single = np.arange(len(at.left), dtype=np.intp)[:, None]
+        p = net.table(finding).probabilities(single)
+        out = []
+        for n, answer in enumerate(rules.findings[finding].answers):
+            left = at.left * p[:, n]
+            if left.any():
+                said = append(
+                    at.journal, AT, "finding", rules, finding=finding, answer=answer,
+                    sure="certain",
+                )  # fmt: skip
+                after = replace(at, journal=said, left=left, asked=tuple(rest))
+                out.append((answer, left.sum(), after if rest else self._checked(after)))
+        return out
+
+    def _checked(self, at: Standing) -> Standing:
+        done = append(at.journal, AT, "action", self.bench.rules, action=at.check)
+        return replace(at, journal=done)
+
+    def _remedied(self, at: Standing, action: str) -> list[tuple[str, float, Standing]]:
+        rules, net = self.bench.rules, self.bench.planner(at.complaint).net
+        cures = np.zeros_like(at.left)
+        for cause, p in rules.actions[action].cures.items():
+            if cause in net.index:
+                cures[net.index[cause]] = p
+        out = []
+        for now in RECHECK:
+            seen = {what: table[now] for what, table in rules.settings.recheck.items()}
+            left = at.left * (1.0 - cures) * seen["same"]
+            left[-1] = at.left[-1] * seen["never_was"] + at.left @ cures * seen["gone"]
+            done = append(at.journal, AT, "action", rules, action=action, complaint_now=now)
+            out.append((f"{action} {now}", left.sum(), replace(at, journal=done, left=left)))
+        return out
