@@ -79,3 +79,23 @@ def mean_and_half(means: Sequence[float]) -> tuple[float, float]:
         return float(means[0]), math.inf
     half = stats.t.ppf(0.975, n - 1) * np.std(means, ddof=1) / math.sqrt(n)
     return float(np.mean(means)), float(half)
+
+
+def over_strata(weights: Sequence[float], rounds: Sequence[Sequence[float]]) -> tuple[float, float]:
+    """The weighted mean of strata, and half of its 95 % interval.
+
+    Each of `rounds` holds a mean of every stratum, independent of the other rounds. The variance is
+    the sum over the strata; its degrees of freedom are Satterthwaite's (1946, Biometrics Bulletin
+    2:110-114).
+    """
+    told, n = np.array(rounds), len(rounds)
+    w = np.array(weights)
+    mean = float(told.mean(axis=0) @ w)
+    if n < 2:
+        return mean, math.inf
+    each = w**2 * told.var(axis=0, ddof=1) / n
+    total = float(each.sum())
+    if total == 0.0:
+        return mean, 0.0
+    freedom = total**2 / float((each**2 / (n - 1)).sum())
+    return mean, float(stats.t.ppf(0.975, freedom)) * math.sqrt(total)

@@ -6,9 +6,8 @@ proved, are kept in a casebook, and the learnt book is held against the shipped 
 of the same lab: by the log score of what it was (mean ln P, after a few answers), and by the
 weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata, each with
 its part of the sessions, and within one all chance is dealt out. The same cases and the same luck
-for each book. Each lab gives one paired difference; the mean over the labs has an interval by
-Student's t, so that it holds for labs, books and luck that were not played. It tests the learning,
-not whether the rule base is true.
+for each book; how much the luck matters is told by several rounds. It tests the learning, not
+whether the rule base is true.
 """
 
 import argparse
@@ -20,7 +19,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from tests.benchmarks.dealt import mean_and_half, mean_cost
+from tests.benchmarks.dealt import mean_and_half, mean_cost, over_strata
 from tests.benchmarks.side_by_side import Sessions
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Entry
@@ -46,17 +45,18 @@ class Lab:
         rng = random.Random(f"lab {seed}")
         moved = {c: math.exp(sigma * rng.gauss(0, 1)) for c in (*rules.causes, NOTHING_WRONG)}
         self.ends: dict[str, dict[str, float]] = {}
-        self.often: dict[str, float] = {}
+        often: dict[str, float] = {}
         for complaint in rules.complaints:
             ends = ends_by_rules(rules, Machine(), complaint)
             ends.pop(UNLISTED)
             weight = {end: p * moved[end] for end, p in ends.items()}
             total = sum(weight.values())
             self.ends[complaint] = {end: w / total for end, w in weight.items()}
-            self.often[complaint] = sum(
+            often[complaint] = sum(
                 c.share * moved[c.id] * c.complaints.get(complaint, 0.0)
                 for c in rules.causes.values()
             )
+        self.often = {q: share / sum(often.values()) for q, share in often.items()}
 
     def draw(self, cases: int, rng: random.Random) -> list[Case]:
         """New cases of this lab."""
@@ -114,82 +114,70 @@ def _told(net, end, rng):  # type: ignore[no-untyped-def]
     return tuple(told)
 
 
-def minutes(played: Sessions, lab: Lab, sessions: int, seed: str) -> float:
-    """The mean weighted minutes of whole sessions of new cases of the lab.
+def minutes(played: Sessions, lab: Lab, sessions: int, seed: str) -> list[float]:
+    """The mean weighted minutes of whole sessions of new cases, of each complaint of the lab.
 
-    Each complaint counts as often as it comes and gets its part of the sessions, at least one.
+    Each complaint gets its part of the sessions, and at least one.
     """
-    total = sum(lab.often.values())
-    return sum(
-        often
-        / total
-        * mean_cost(
+    return [
+        mean_cost(
             played.start(q, lab.ends[q]),
             played.meet,
-            max(1, round(sessions * often / total)),
+            max(1, round(sessions * often)),
             f"{seed} {q} ",
             played.guess,
         )
         for q, often in lab.often.items()
-    )
+    ]
 
 
 def main() -> None:
     parse = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parse.add_argument("--labs", type=int, default=10)
-    parse.add_argument("--new", type=int, default=500, help="cases of each lab that are scored")
-    parse.add_argument("--played", type=int, default=250, help="sessions of each lab")
+    parse.add_argument("--new", type=int, default=500, help="new cases that are scored")
+    parse.add_argument("--played", type=int, default=500, help="sessions a round")
+    parse.add_argument("--rounds", type=int, default=4)
     parse.add_argument("--closed", type=int, nargs="+", default=[30, 200])
     parse.add_argument("--sigma", type=float, default=1.0)
-    parse.add_argument("--seed", type=int, default=1, help="of the first lab")
-    parse.add_argument("--within", type=float, default=math.inf, help="hours to begin a lab in")
+    parse.add_argument("--seed", type=int, default=1)
+    parse.add_argument("--within", type=float, default=math.inf, help="hours to begin a round in")
     given = parse.parse_args()
-    start, rules = time.monotonic(), load()
+    start, rules, seed = time.monotonic(), load(), given.seed
+    lab = Lab(rules, given.sigma, seed)
+    new = lab.draw(given.new, random.Random(f"new {seed}"))
+    closed = lab.draw(max(given.closed), random.Random(f"closed {seed}"))
     shipped = LearntBench(rules, Tally())
-    plain = Sessions(shipped)
+    books = {n: LearntBench(rules, book_of(closed[:n], rules)) for n in given.closed}
     print(
-        f"Rules {rules.hash}, {datetime.date.today()}, sigma {given.sigma:g}; of each lab "
-        f"{given.new} new cases are scored and {given.played} sessions played.\n\n"
-        "| lab | closed cases | log score | gain | minutes | more minutes |\n"
-        "|---|---|---|---|---|---|"
+        f"Rules {rules.hash}, {datetime.date.today()}, sigma {given.sigma:g}, seed {seed}; "
+        f"{given.new} new cases scored, {given.played} sessions a round.\n"
     )
-    gains: dict[int, list[float]] = {cases: [] for cases in given.closed}
-    more: dict[int, list[float]] = {cases: [] for cases in given.closed}
-    for seed in range(given.seed, given.seed + given.labs):
+    score = log_scores(shipped, new, seed)
+    print(f"Shipped rates: log score {np.mean(score):.3f}.")
+    for n, bench in books.items():
+        gains = [b - a for a, b in zip(score, log_scores(bench, new, seed), strict=True)]
+        mean, half = mean_and_half(gains)
+        print(f"{n} closed cases: {mean:+.3f} ({mean - half:+.3f} to {mean + half:+.3f}).")
+    print("\n| rounds | closed cases | minutes | more minutes |\n|---|---|---|---|", flush=True)
+    often = list(lab.often.values())
+    plain, learnt = Sessions(shipped), {n: Sessions(bench) for n, bench in books.items()}
+    more: dict[int, list[list[float]]] = {n: [] for n in books}
+    spent: list[list[float]] = []
+    for lap in range(1, given.rounds + 1):
         if time.monotonic() - start > 3600.0 * given.within:
             break
-        lab = Lab(rules, given.sigma, seed)
-        new = lab.draw(given.new, random.Random(f"new {seed}"))
-        closed = lab.draw(max(given.closed), random.Random(f"closed {seed}"))
-        score = np.mean(log_scores(shipped, new, seed))
-        spent = minutes(plain, lab, given.played, f"{seed}")
-        print(f"| {seed} | 0 | {score:.3f} | | {spent:.1f} | |", flush=True)
-        for cases in given.closed:
-            learnt = LearntBench(rules, book_of(closed[:cases], rules))
-            now = np.mean(log_scores(learnt, new, seed))
-            took = minutes(Sessions(learnt), lab, given.played, f"{seed}")
-            gains[cases].append(float(now - score))
-            more[cases].append(took - spent)
-            print(
-                f"| {seed} | {cases} | {now:.3f} | {now - score:+.3f} | {took:.1f} | "
-                f"{took - spent:+.1f} |",
-                flush=True,
-            )
-    for cases in given.closed:
-        if more[cases]:
-            print(
-                f"| {len(more[cases])} labs | {cases} | | {interval(gains[cases], 3)} | | "
-                f"{interval(more[cases], 1)} |"
-            )
+        spent.append(minutes(plain, lab, given.played, f"{seed} {lap}"))
+        print(f"| {lap} | 0 | {interval(often, spent)} | |", flush=True)
+        for n, played in learnt.items():
+            took = minutes(played, lab, given.played, f"{seed} {lap}")
+            more[n].append([b - a for a, b in zip(spent[-1], took, strict=True)])
+            mean = sum(w * t for w, t in zip(often, took, strict=True))
+            print(f"| {lap} | {n} | {mean:.1f} | {interval(often, more[n])} |", flush=True)
 
 
-def interval(differences: Sequence[float], digits: int) -> str:
-    """The mean of the labs' differences with its 95 % interval, and in how many it is below 0."""
-    mean, half = mean_and_half(differences)
-    return (
-        f"{mean:+.{digits}f} ({mean - half:+.{digits}f} to {mean + half:+.{digits}f}), "
-        f"{sum(d < 0 for d in differences)} below 0"
-    )
+def interval(weights: Sequence[float], rounds: Sequence[Sequence[float]]) -> str:
+    """The mean of all rounds so far, with its 95 % interval."""
+    mean, half = over_strata(weights, rounds)
+    return f"{mean:+.1f} ({mean - half:+.1f} to {mean + half:+.1f})"
 
 
 def expected_score(world: Mapping[str, float], said: Mapping[str, float]) -> float:

@@ -5,7 +5,7 @@ import random
 import numpy as np
 import pytest
 
-from tests.benchmarks.dealt import Met, deal, mean_and_half, mean_cost
+from tests.benchmarks.dealt import Met, deal, mean_and_half, mean_cost, over_strata
 
 
 def tree(seed, depth):
@@ -65,6 +65,16 @@ def test_the_interval_holds_the_truth_as_often_as_it_says():
         mean, half = mean_and_half([mean_cost(root, meet, 30, f"{run} {n} ") for n in range(6)])
         held += abs(mean - truth) <= half
     assert 274 <= held <= 296
+
+
+def test_the_interval_over_strata_holds_the_truth_as_often_as_it_says():
+    """As above; three rounds of strata of unlike weights and spreads."""
+    rng, weights, held = random.Random(3), [0.5, 0.3, 0.15, 0.05], 0
+    for _ in range(300):
+        rounds = [[rng.gauss(100 * k, 10 * (k + 1)) for k in range(4)] for _ in range(3)]
+        mean, half = over_strata(weights, rounds)
+        held += abs(mean - sum(w * 100 * k for k, w in enumerate(weights))) <= half
+    assert 274 <= held <= 297
 
 
 def test_shares_are_dealt_to_the_nearest_whole_sessions():

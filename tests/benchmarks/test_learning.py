@@ -13,12 +13,12 @@ from troubleshoot.reasoning.learned import Tally, ends_by_rules, ends_learned
 def gain(rules, lab, cases, seed):
     """Mean log score by the learnt rates less that by the shipped ones, before any answer."""
     book = book_of(lab.draw(cases, random.Random(f"closed {seed}")), rules)
-    total, out = sum(lab.often.values()), 0.0
+    out = 0.0
     for complaint, often in lab.often.items():
         now = ends_learned(rules, Machine(), complaint, book)
         shipped = ends_by_rules(rules, Machine(), complaint)
         world = lab.ends[complaint]
-        out += often / total * (expected_score(world, now) - expected_score(world, shipped))
+        out += often * (expected_score(world, now) - expected_score(world, shipped))
     return out
 
 
