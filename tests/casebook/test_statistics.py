@@ -56,4 +56,5 @@ def test_of_one_coater_or_since_a_day(found):
 
 
 def test_days_between_two_on_one_day():
-    assert Coater("x", 2, 0.0, "2026-01-01T08:00:00", "2026-01-01T17:00:00").days_between == 0.0
+    east = Coater("x", 2, 0.0, "2026-01-01T08:00:00", "2026-01-01T17:00:00", None)
+    assert east.days_between == 0.0

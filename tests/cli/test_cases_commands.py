@@ -67,8 +67,10 @@ def test_ten_cases_are_entered_found_corrected_joined_and_reported(ten, tmp_path
     assert said.status == 0, said.err
     page = run("cases", "show", 9).out
     assert f"Cause: {rules.causes['seal_dry'].name}" in page
-    assert "by qualified service" in " ".join(page.split())
-    assert "cause unlisted" in " ".join(page.split())
+    said = " ".join(page.split())
+    assert "How it ended: cause dry, hard or flattened seal, proved by fault seen" in said
+    assert "(it said: cause something not in the rule base)" in said
+    assert "Says qualified service: seen under the lens" in said
     assert Store().case(9).proved
 
     second = tmp_path / "second.db"
@@ -77,8 +79,9 @@ def test_ten_cases_are_entered_found_corrected_joined_and_reported(ten, tmp_path
         "--title", "theirs")  # fmt: skip
     run(*lab, "cases", "export", tmp_path / "theirs.jsonl")
     joined = run("cases", "import", tmp_path / "theirs.jsonl")
-    assert joined.out.startswith("Taken in: 1 new cases")
-    assert run("cases", "import", tmp_path / "theirs.jsonl").out.startswith("Taken in: 0 new cases")
+    assert joined.out == "Taken in: 1 new case.\nNew here: case 11.\n"
+    again = run("cases", "import", tmp_path / "theirs.jsonl").out
+    assert again == "Taken in: nothing new.\nHere already: 1 case.\n"
     assert numbers(run("cases", "search", "theirs").out) == [11]
 
     for number in (1, 9, 11):
@@ -87,6 +90,7 @@ def test_ten_cases_are_entered_found_corrected_joined_and_reported(ten, tmp_path
         assert "How it ended" in html
         assert "Do this next" not in html
         assert "Can I still coat today" not in html
+    assert "seen under the lens" in (tmp_path / "9.html").read_text()
     assert "flakes on the lower seal" in (tmp_path / "1.html").read_text()
 
     line = run("cases", "line", 1).out
@@ -307,3 +311,48 @@ def test_statistics_as_a_page_say_what_the_terminal_says(ten, tmp_path):
         assert name.replace("'", "&#39;") in html
         assert f'<td class="number">{number}</td>' in html
     assert "http" not in html.replace("http-equiv", "").replace("http://www.w3.org", "")
+
+
+def test_what_was_told_when_a_case_was_closed_stands_in_its_report(ten, tmp_path):
+    ten("cases", "add", "--complaint", "slow pump-down", "--cause", "seal_dry", "--part",
+        "lid seal", "--minutes", 90, "--downtime", 4, "--cost", 35)  # fmt: skip
+    (tmp_path / "seal.jpg").write_bytes(b"\xff\xd8 picture")
+    ten("cases", "attach", 11, tmp_path / "seal.jpg", "--note", "before wiping")
+    ten("cases", "title", 11, "the old lid seal")
+    ten("cases", "report", 11, tmp_path / "11.html")
+    html = (tmp_path / "11.html").read_text()
+    for text in ("lid seal", ">90<", ">4 h<", ">35<", "the old lid seal",
+                 "seal.jpg (10 bytes): before wiping"):  # fmt: skip
+        assert text in html
+
+
+def test_a_case_of_which_nothing_was_wrong_or_nobody_knows_needs_no_cause(ten):
+    for outcome, words in (("normal", "nothing was wrong"), ("unsolved", "without an answer")):
+        added = ten("cases", "add", "--complaint", "no_strike", "--outcome", outcome)
+        assert added.status == 0, added.err
+        number = int(re.findall(r"Case (\d+)", added.out)[0])
+        assert words in ten("cases", "show", number).out
+    assert "Say what it was" in ten("cases", "add", "--complaint", "no_strike").err
+    both = ten("cases", "add", "--complaint", "no_strike", "--outcome", "normal",
+               "--cause", "seal_dry")  # fmt: skip
+    assert "leave --cause out" in both.err
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "offered"),
+    [
+        ("--complaint", "no glow", "no_strike"),
+        ("--cause", "argon shut valve", "argon_supply_off"),
+        ("--cause", "seal_drty", "did you mean 'seal_dirty'"),
+    ],
+)
+def test_a_name_that_is_none_is_answered_with_what_may_be_meant(ten, option, value, offered):
+    given = {"--complaint": "no_strike", "--cause": "seal_dry"} | {option: value}
+    ended = ten("cases", "add", *(x for pair in given.items() for x in pair))
+    assert (ended.status, offered in ended.err) == (2, True), ended.err
+
+
+def test_a_search_that_finds_more_than_a_page_says_so(ten, monkeypatch):
+    monkeypatch.setattr("troubleshoot.cli.cases.look.FIRST_PAGE", 3)
+    assert "The best 3 of 6: more words leave fewer." in ten("cases", "search", "east").out
+    assert "best" not in ten("cases", "search", "flakes").out

@@ -28,6 +28,23 @@ def test_the_columns_fit_and_the_number_is_always_there(width):
     ],
 )
 def test_how_often_a_coater_fails_is_said_once_days_lie_between(tmp_path, rules, cases, last, said):
-    coater = Coater("east", cases, 5.0, "2026-01-01T09:00:00", f"{last}T17:00:00")
+    coater = Coater("east", cases, 5.0, "2026-01-01T09:00:00", f"{last}T17:00:00", None)
     found = replace(statistics(Store(str(tmp_path / "cases.db")), None, None), coaters=(coater,))
-    assert sections(found, rules, {}, Rightness(0, 0, 0.0))[0].lines == (said,)
+    assert sections(found, rules, {}, Rightness(()))[0].lines == (said,)
+
+
+@pytest.mark.parametrize(
+    ("sure", "right", "said"),
+    [
+        (0.9, 9, "should have been right in 9.0 of them (within 1.9, by chance): that fits"),
+        (0.9, 4, "it is surer than it is right"),
+        (0.2, 9, "it is right more often than it says"),
+    ],
+)
+def test_whether_it_was_as_sure_as_it_was_right(sure, right, said):
+    """Two standard deviations of a sum of trials of unlike odds (Poisson binomial)."""
+    seen = Rightness(tuple((0.5, sure, n < right) for n in range(10)))
+    first, second = seen.sentences()
+    assert first.startswith(f"In {right} of 10 closed and proved cases")
+    assert said in second
+    assert len(list(Rightness(seen.cases[:4]).sentences())) == 1

@@ -614,6 +614,27 @@ def test_two_remedies_that_helped_leave_room_for_two_causes(small_bench, also, c
     assert t.entries("closed")[0]["cause"] == cause
 
 
+@pytest.mark.parametrize(
+    ("words", "chosen", "cause", "note"),
+    [
+        ("the vent stood open", "vent_open", "vent_open", None),
+        ("the vent stood open", "/none", "unlisted", "the vent stood open"),
+        ("a burnt lead", None, "unlisted", "a burnt lead"),
+        ("", None, "unlisted", None),
+    ],
+)
+def test_something_else_is_asked_for_in_words(small_bench, words, chosen, cause, note):
+    """A cause of the rule base that was not offered is not kept as one that it lacks."""
+    t = dusty(
+        small_bench,
+        {"What was it?": "unlisted", "What, in a few words": words, "Is it one of these?": chosen},
+    )
+    assert t.run() == "closed"
+    (closed,) = t.entries("closed")
+    assert (closed["cause"], closed.get("note")) == (cause, note)
+    assert any("Is it one of these?" in q for q in t.asker.asked) is bool(chosen)
+
+
 def test_one_remedy_that_helped_leaves_room_for_one_cause(small_bench):
     t = talk(small_bench, {"Was something else wrong too?": "/none"})
     assert t.run() == "closed"

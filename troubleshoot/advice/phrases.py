@@ -13,6 +13,11 @@ def chance(p: float) -> str:
     return f"about {max(1, tenths)} in 10"
 
 
+def counted(n: int, one: str, many: str = "") -> str:
+    """So many of something: `1 case`, `3 cases`, `3 seals dried`."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
 def lasting(minutes: float) -> str:
     """How long something takes, in the unit that people use for it: `25 min`, `16 h`, `3 days`."""
     if minutes < 120:

@@ -192,6 +192,8 @@ def _checked(number: int, line: str, taken: Taken) -> _Checked | None:
 def _why(error: Exception) -> str:
     if isinstance(error, KeyError):
         return f"the key {error.args[0]!r} is missing"
+    if isinstance(error, json.JSONDecodeError):
+        return f"it cannot be read as JSON from letter {error.colno} on"
     return str(error).splitlines()[0] if str(error) else type(error).__name__
 
 

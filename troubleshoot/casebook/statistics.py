@@ -1,7 +1,7 @@
 """What the casebook says of a lab as a whole: each count is one query, made by the database."""
 
 import json
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,13 +21,17 @@ LOOKED_THROUGH = 500
 
 @dataclass(frozen=True)
 class Coater:
-    """One coater: its cases, minutes spent on them, and days from the first to the last."""
+    """One coater: its cases, minutes spent on them, the days of the first and the last.
+
+    `most`: the cause that was found most often; None where none was found.
+    """
 
     name: str
     cases: int
     minutes: float
     first: str
     last: str
+    most: str | None
 
     @property
     def days_between(self) -> float | None:
@@ -88,9 +92,9 @@ def statistics(store: Store, coater: str | None, since: str | None) -> Statistic
         ).all()
         months = db.execute(sa.select(month, number).where(*chosen).group_by(month)).all()
         ended = db.execute(
-            sa.select(c.cause, number, spent)
+            sa.select(c.coater, c.cause, number, spent)
             .where(*chosen, c.status == CLOSED, c.cause.is_not(None))
-            .group_by(c.cause)
+            .group_by(c.coater, c.cause)
         ).all()
         tried = db.execute(
             sa.select(
@@ -109,13 +113,23 @@ def statistics(store: Store, coater: str | None, since: str | None) -> Statistic
             .limit(LOOKED_THROUGH)
         ).all()
     causes, minutes = Counter[str](), Counter[str]()
-    for names, cases, took in ended:
+    by_coater: dict[str, Counter[str]] = defaultdict(Counter)
+    for of, names, cases, took in ended:
         for name in names.split(", "):
             causes[name] += cases
+            by_coater[of][name] += cases
             minutes[name] += took / len(names.split(", "))
     parts, downtime = _told_at_the_end(store, newest)
     return Statistics(
-        coaters=tuple(sorted((Coater(*row) for row in coaters), key=lambda k: (-k.cases, k.name))),
+        coaters=tuple(
+            sorted(
+                (
+                    Coater(name, cases, took, first, last, _most(by_coater[name]))
+                    for name, cases, took, first, last in coaters
+                ),
+                key=lambda k: (-k.cases, k.name),
+            )
+        ),
         complaints=tuple(sorted(((q, n) for q, n in complaints), key=lambda p: (-p[1], p[0]))),
         causes=tuple(causes.most_common()),
         minutes=tuple((name, float(took)) for name, took in minutes.most_common()),
@@ -126,6 +140,10 @@ def statistics(store: Store, coater: str | None, since: str | None) -> Statistic
         parts=parts,
         downtime=downtime,
     )
+
+
+def _most(causes: Counter[str]) -> str | None:
+    return min(causes, key=lambda name: (-causes[name], name), default=None)
 
 
 def _told_at_the_end(

@@ -35,6 +35,8 @@ GOES_FIRST = ("Title", "Role", "Min", "Coater")
 BETWEEN = 2
 LEAST = 17
 """The two columns of words are never narrower than this."""
+TELLS = 36
+"""How it stands is told in so many letters before anything beside it is shown."""
 
 
 def widths(width: int) -> dict[str, int]:
@@ -45,7 +47,7 @@ def widths(width: int) -> dict[str, int]:
         return sum(out.values()) + BETWEEN * (len(out) - 1) - width
 
     for name in GOES_FIRST:
-        if over() > WIDTHS["How it stands"] - LEAST:
+        if over() > WIDTHS["How it stands"] - TELLS:
             del out[name]
     for name in ("How it stands", "Complaint"):
         out[name] = max(LEAST, out[name] - max(over(), 0))

@@ -51,7 +51,7 @@ def show(rules: RuleBase, machine: Machine, tally: Tally, out: TerminalTeller) -
         out.line("   rules     now   here  others")
         rows = sorted(_ends(rules, machine, complaint, tally), key=lambda r: -abs(r[2] - r[1]))
         for end, p, now, here, lab in sorted(rows[:MOST], key=lambda r: -r[2]):
-            counts = f"{here:6.3g} {lab:7.3g}"
+            counts = f"{here:6.2g} {lab:7.2g}"
             out.line(f"{100 * p:6.1f} %{100 * now:6.1f} %{counts}  {lower_first(names[end])}")
     cures = list(_cures(rules, tally))
     if cures:
@@ -59,7 +59,7 @@ def show(rules: RuleBase, machine: Machine, tally: Tally, out: TerminalTeller) -
         out.line("   rules     now  cured of tried")
         for action, cause, p, now, tried, cured in cures:
             what = f"{lower_first(names[cause])}: {lower_first(rules.actions[action].name)}"
-            out.line(f"{100 * p:6.1f} %{100 * now:6.1f} %  {cured:5.3g} of {tried:<5.3g} {what}")
+            out.line(f"{100 * p:6.1f} %{100 * now:6.1f} %  {cured:5.2g} of {tried:<5.2g} {what}")
 
 
 def _complaints(rules: RuleBase, tally: Tally) -> list[str]:

@@ -1,6 +1,5 @@
 """One case as a person reads it: as a page, or entry by entry."""
 
-from troubleshoot.advice.instruction import ROLE_NAMES
 from troubleshoot.advice.page import CasePage
 from troubleshoot.advice.phrases import lower_first
 from troubleshoot.advice.said import answer_of
@@ -12,6 +11,7 @@ from troubleshoot.casebook.record import PARKED, CaseRow
 from troubleshoot.printable import one_line
 from troubleshoot.show.cases import name_of, names_of, stands
 from troubleshoot.show.html import content, front
+from troubleshoot.show.html.corrected import corrected
 from troubleshoot.show.html.words import moment
 from troubleshoot.show.teller import TerminalTeller
 
@@ -31,7 +31,7 @@ def show_case(page: CasePage, row: CaseRow, out: TerminalTeller) -> None:
         ("How it ended, and how that is known", _ended(case, row)),
         ("What is left", _left(page, row)),
         ("Kept with it", _beside(page.journal)),
-        ("Corrected", _corrected(page.journal)),
+        ("Corrected", [f"{at}  {what}" for at, what in corrected(case.rules, page.journal)]),
     ):
         if lines:
             out.title(head)
@@ -89,14 +89,8 @@ def _ended(case: Deduction, row: CaseRow) -> list[str]:
     out = [f"{label}: {text}" for label, text in front.outcome(case)]
     if closed.causes and not closed.is_proved:
         out.append("It is not proved.")
-    for label, value, unit in (
-        ("Minutes spent", row.minutes, ""), ("Coater stood still", closed.downtime, " h"),
-        ("Part used", closed.part, ""), ("Cost", closed.cost, ""),
-    ):  # fmt: skip
-        if value is not None:
-            out.append(
-                f"{label}: {value:g}{unit}" if isinstance(value, float) else f"{label}: {value}"
-            )
+    if closed.minutes is None and row.minutes is not None:
+        out.append(f"Minutes between its entries: {row.minutes:.0f}")
     return out
 
 
@@ -130,20 +124,6 @@ def _beside(journal: Journal) -> list[str]:
             case entries.Attached(name=name, size=size, note=note):
                 shows = f": {note}" if note else ""
                 out.append(f"{moment(entry.at)}  {name} ({size_in_words(size)}){shows}")
-    return out
-
-
-def _corrected(journal: Journal) -> list[str]:
-    out = []
-    for entry in journal:
-        said = entry.said
-        if isinstance(said, entries.Corrected | entries.Retract) and said.why:
-            by = f" by {ROLE_NAMES[said.by]}" if said.by else ""
-            first = journal[said.entry]
-            was = ", ".join(f"{k} {v}" for k, v in first.data.items())
-            out.append(
-                f"{moment(entry.at)}  entry {said.entry} ({first.kind}: {was}){by}: {said.why}"
-            )
     return out
 
 

@@ -6,9 +6,12 @@ from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.reasoning.planner import ACCEPT
-from troubleshoot.talk.dialogue import About, Choice
+from troubleshoot.talk.dialogue import NONE, About, Choice
 from troubleshoot.talk.talk import Talk
+from troubleshoot.talk.wording import holding
 
+MOST = 6
+"""So many causes are offered for what was typed."""
 GOOD_DAY = "As on a good day"
 NO_OTHER, ROUND = "/none", "/round"
 
@@ -58,12 +61,15 @@ def close(talk: Talk, case: Diagnosis) -> None:
         "What was it?",
         [
             *(Choice(c, talk.rules.causes[c].name) for c in likely),
-            Choice("unlisted", "Something else"),
+            Choice(entries.UNLISTED, "Something else"),
             Choice(ROUND, "We work round it; it is not cured", aside=True),
             Choice("/skip", "Don't know", aside=True),
         ],
         About("outcome"),
     )
+    note = None
+    if cause == entries.UNLISTED:
+        cause, note = _something_else(talk, likely)
     if cause == ROUND:
         talk.add(entries.Closed(outcome="workaround", by=case.known.role))
         return
@@ -87,8 +93,31 @@ def close(talk: Talk, case: Diagnosis) -> None:
         About("proof"),
     )
     found = None if cause == "/skip" else cause if also == NO_OTHER else [cause, also]
-    closed = entries.Closed(outcome="cured", cause=found, proved_by=proof, by=case.known.role)
+    closed = entries.Closed(
+        outcome="cured", cause=found, proved_by=proof, by=case.known.role, note=note
+    )
     talk.add(closed)
     for name in closed.causes:
         if name in talk.rules.causes and talk.rules.causes[name].lesson:
             talk.teller.line(f"Remember: {talk.rules.causes[name].lesson}")
+
+
+def _something_else(talk: Talk, offered: list[str]) -> tuple[str, str | None]:
+    """A cause by words of its name, or something that is in no list, with the words for it."""
+    words = talk.asker.text("What, in a few words? (Enter: say no more)", About("outcome", "words"))
+    words = words.strip()
+    rules, machine = talk.rules, talk.bench.machine
+    able = {
+        name: cause
+        for name, cause in rules.causes.items()
+        if name not in offered and machine.allows(cause.machine)
+    }
+    found = holding(words, able)[:MOST]
+    if not found:
+        return entries.UNLISTED, words or None
+    chosen = talk.asker.choose(
+        "Is it one of these?",
+        [*(Choice(name, rules.causes[name].name) for name in found), NONE],
+        About("outcome", "named"),
+    )
+    return (entries.UNLISTED, words) if chosen == NONE.value else (chosen, None)

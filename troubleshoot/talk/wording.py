@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.talk.vocabulary import Slot, Vocabulary
+from troubleshoot.talk.vocabulary import Slot, Vocabulary, words_of
 
 Kind = Literal["complaint", "finding", "circumstance", "action", "sign"]
 
@@ -80,6 +80,16 @@ def meant(
     `among` leaves out all entries but those with these IDs.
     """
     return _index(rules).search(words, among)[:most]
+
+
+def holding(words: str, pool: Mapping[str, Any]) -> list[str]:
+    """The entries whose names hold some of the words or words that begin so, most of them first."""
+    asked = [w for w in words_of(words) if len(w) >= SPELT]
+    held: dict[str, int] = {}
+    for name, entry in pool.items():
+        there = words_of(entry.name) if entry is not None else []
+        held[name] = sum(any(w.startswith(a) for w in there) for a in asked)
+    return sorted((name for name, n in held.items() if n), key=lambda name: -held[name])
 
 
 def complaints_like(rules: RuleBase, words: str, most: int = 6) -> list[Match]:

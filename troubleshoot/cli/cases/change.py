@@ -146,7 +146,7 @@ def _keys(kept: Kept, kind: str, key: str, value: str) -> dict[str, Any]:
 
     if key == "cause":
         pool = {**kept.rules.causes, "unlisted": None}
-        found = [named(v.strip(), pool, "cause") for v in value.split(",")]
+        found = [named(v.strip(), pool, "cause", kept.rules) for v in value.split(",")]
         return {key: found if found[1:] else found[0]}
     if kind == "closed" and key in ("minutes", "downtime", "cost"):
         try:
@@ -161,8 +161,9 @@ def _keys(kept: Kept, kind: str, key: str, value: str) -> dict[str, Any]:
     "--complaint", required=True, help="What was complained of: ID, or words of its name."
 )
 @click.option(
-    "--cause", multiple=True, required=True,
-    help="What it was: ID, words of its name, or `unlisted`; may be given again.",
+    "--cause", multiple=True,
+    help="What it was: ID, words of its name, or `unlisted`; may be given again. Left out only "
+    "where nobody knows, or nothing was wrong.",
 )  # fmt: skip
 @click.option(
     "--cured-by", multiple=True, help="What was done, the last of them cured it: ID or words."
@@ -174,7 +175,9 @@ def _keys(kept: Kept, kind: str, key: str, value: str) -> dict[str, Any]:
 @click.option("--note", "remark", help="Anything else.")
 @click.option("--title", "called", help="What the case is called.")
 @click.option("--minutes", type=click.FloatRange(0), help="Minutes spent.")
+@click.option("--downtime", type=click.FloatRange(0), help="Hours that the coater stood still.")
 @click.option("--part", help="The part that was used.")
+@click.option("--cost", type=click.FloatRange(0), help="What it cost, in your own currency.")
 @click.option("--when", help="The day, or day and time (2026-03-02T09:10); without it now.")
 @click.option("--coater", help="Of which coater; without it the only one that is stored.")
 @by
@@ -201,11 +204,20 @@ def add(**given: Any) -> None:
         machine = Machine(name=given["coater"])
     else:
         machine = stored_machine(given["coater"], store) or Machine()
-    causes = [named(c, {**rules.causes, "unlisted": None}, "cause") for c in given["cause"]]
-    actions = [named(a, rules.actions, "check or remedy") for a in given["cured_by"]]
+    causes = [named(c, {**rules.causes, "unlisted": None}, "cause", rules) for c in given["cause"]]
+    if not causes and given["outcome"] not in ("normal", "unsolved"):
+        raise UserError(
+            "Say what it was: --cause, with `unlisted` for something that is not in the rule base; "
+            "or that nothing was wrong, --outcome normal, or nobody knows, --outcome unsolved."
+        )
+    if causes and given["outcome"] == "normal":
+        raise UserError("--outcome normal says that nothing was wrong: leave --cause out.")
+    actions = [named(a, rules.actions, "check or remedy", rules) for a in given["cured_by"]]
     said: list[entries.Said] = [
         entries.Opened(rules=rules.hash, machine=machine.hash, name=given["called"] or ""),
-        entries.Complaint(complaint=named(given["complaint"], rules.complaints, "complaint")),
+        entries.Complaint(
+            complaint=named(given["complaint"], rules.complaints, "complaint", rules)
+        ),
     ]
     if given["by"]:
         said.insert(1, entries.Role(role=given["by"]))
@@ -213,7 +225,7 @@ def add(**given: Any) -> None:
         finding, there, answer = pair.partition("=")
         if not there:
             raise UserError(f"--seen {pair}: write FINDING=ANSWER, such as seal_look=torn.")
-        finding = named(finding, rules.findings, "finding")
+        finding = named(finding, rules.findings, "finding", rules)
         is_number = (
             rules.findings[finding].quantity and answer not in rules.findings[finding].answers
         )
@@ -226,9 +238,9 @@ def add(**given: Any) -> None:
         said.append(entries.Action(action=action, complaint_now="cured" if last else "unchanged"))
     said.append(
         entries.Closed(
-            outcome=given["outcome"], cause=causes if causes[1:] else causes[0],
-            proved_by=given["proved_by"], by=given["by"], minutes=given["minutes"],
-            part=given["part"],
+            outcome=given["outcome"], cause=(causes if causes[1:] else "".join(causes)) or None,
+            proved_by=given["proved_by"], by=given["by"],
+            **{key: given[key] for key in ("minutes", "downtime", "part", "cost")},
         )
     )  # fmt: skip
     journal: Journal = ()
@@ -246,15 +258,18 @@ def delete(number: int, yes: bool) -> None:
 
     With its files, and with what was learnt from it. It asks twice.
     """
-    from troubleshoot.cli.setup import interactive, open_casebook
+    from troubleshoot.advice.phrases import counted, lower_first
+    from troubleshoot.cli.setup import interactive, load_rules, open_casebook
     from troubleshoot.errors import UserError
+    from troubleshoot.show.cases import name_of, names_of
 
     store = open_casebook()
     row = store.case(number)
     if not yes:
         if not interactive():
             raise UserError("Nobody is there to be asked twice: add --yes if it is really meant.")
-        what = f"case {number} ({row.called or row.complaint or 'no title'}, {row.entries} entries)"
+        known = lower_first(name_of(row.complaint, names_of(load_rules(()))))
+        what = f"case {number} ({row.called or known}, {counted(row.entries, 'entry', 'entries')})"
         click.confirm(f"Delete {what}? A wrong answer is better corrected", abort=True)
         again = click.prompt(f"It cannot be brought back. Type {number} to delete it", type=str)
         if again.strip() != str(number):

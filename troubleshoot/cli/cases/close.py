@@ -63,7 +63,7 @@ def close_case(number: int, as_json: bool, **given: Any) -> None:
         close(talk, case)
     else:
         pool = {**kept.rules.causes, "unlisted": None}
-        causes = [named(cause, pool, "cause") for cause in given["cause"]]
+        causes = [named(cause, pool, "cause", kept.rules) for cause in given["cause"]]
         talk.add(
             Closed(
                 outcome=given["outcome"] or "cured",

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from troubleshoot.knowledge.model import RuleBase
 
 F = TypeVar("F", bound=Callable[..., Any])
+MOST = 4
+"""So many entries are offered that may be meant."""
 ROLES = ("student", "experienced", "in_charge", "service")
 number = click.argument("number", type=int, metavar="NUMBER")
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -57,8 +59,8 @@ def wanted(rules: "RuleBase", given: Mapping[str, Any], **more: Any) -> "Wanted"
     return Wanted(
         status=tuple(given["statuses"]),
         coater=given["coater"],
-        complaint=complaint and named(complaint, rules.complaints, "complaint"),
-        cause=cause and named(cause, {**rules.causes, "unlisted": None}, "cause"),
+        complaint=complaint and named(complaint, rules.complaints, "complaint", rules),
+        cause=cause and named(cause, {**rules.causes, "unlisted": None}, "cause", rules),
         since=day(given["since"]),
         until=day(given["until"]),
         words=words,
@@ -96,7 +98,7 @@ def _holds(name: str, words: str) -> bool:
     return all(any(w.startswith(asked) for w in there) for asked in plain(words))
 
 
-def named(text: str, pool: Mapping[str, Any], what: str) -> str:
+def named(text: str, pool: Mapping[str, Any], what: str, rules: "RuleBase") -> str:
     """The ID that is meant: itself, or words of one name only. Raises `UserError`."""
     from troubleshoot.errors import UserError, nearest
 
@@ -109,11 +111,20 @@ def named(text: str, pool: Mapping[str, Any], what: str) -> str:
         echo(f"Taken for the {what} {entry.id}: {entry.name}", err=True)
         return str(entry.id)
     if found:
-        some = "; ".join(f"{e.id} ({e.name})" for e in found[:6])
+        some = "; ".join(f"{e.id} ({e.name})" for e in found[:MOST])
         raise UserError(f"{text!r} may be several: {some}. Name one by its ID.")
-    raise UserError(
-        f"There is no {what} {text!r}{nearest(text, pool)}; `troubleshoot explain` tells of each."
-    )
+    misspelt = nearest(text, pool)
+    perhaps = "" if misspelt else _perhaps(text, pool, rules)
+    offered = f"; perhaps {perhaps}. Name one by its ID" if perhaps else misspelt
+    raise UserError(f"There is no {what} {text!r}{offered}.")
+
+
+def _perhaps(text: str, pool: Mapping[str, Any], rules: "RuleBase") -> str:
+    """What may be meant, by what people say for it, or by some of the words of a name."""
+    from troubleshoot.talk.wording import holding, meant
+
+    said = [match.id for match in meant(rules, text, among=set(pool)) if match.id in pool]
+    return "; ".join(f"{i} ({pool[i].name})" for i in (said or holding(text, pool))[:MOST])
 
 
 class Kept:

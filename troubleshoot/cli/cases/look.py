@@ -1,7 +1,7 @@
 """Looking at cases: the list, a search, one case as a page, a line or a report, others like it."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -43,8 +43,6 @@ def list_cases(as_json: bool, everything: bool, **given: Any) -> None:
     if total > len(rows):
         echo(f"The newest {len(rows)} of {total}: --all shows them all.")
     if not every:
-        from dataclasses import replace
-
         starts = store.count(replace(chosen, starts=True)) - total
         if starts:
             echo(f"Left before a complaint was given: {starts} (--all shows them too).")
@@ -82,11 +80,14 @@ def search(words: tuple[str, ...], as_json: bool) -> None:
 
     store, rules = open_casebook(), load_rules(())
     asked = " ".join(words)
-    rows = store.cases(Wanted(words=asked, named=ids_with(asked, rules), limit=FIRST_PAGE))
+    chosen = Wanted(words=asked, named=ids_with(asked, rules), limit=FIRST_PAGE)
+    rows = store.cases(chosen)
     if as_json:
         echo(json.dumps({"cases": [asdict(r) for r in rows]}, indent=2))
         return
     _print(rows, rules, pager=False)
+    if len(rows) == FIRST_PAGE and (total := store.count(replace(chosen, limit=0))) > len(rows):
+        echo(f"The best {len(rows)} of {total}: more words leave fewer.")
     if not rows:
         echo(f"No case holds all of: {asked}. Fewer words, or beginnings of them, find more.")
 
@@ -179,6 +180,7 @@ def like(number: int, as_json: bool) -> None:
     Closed cases with the same complaint, those first whose answers agree most: what it was, and
     what cured it.
     """
+    from troubleshoot.advice.phrases import counted
     from troubleshoot.casebook.alike import alike
     from troubleshoot.errors import UserError
     from troubleshoot.show import cases as show
@@ -198,5 +200,7 @@ def like(number: int, as_json: bool) -> None:
     for one in found[:10]:
         other = Kept(one.case.id)
         cure = show.last_remedy(other.bench.deduce(other.journal))
-        agree = f"{len(one.agree)} answers agree, {len(one.differ)} differ"
+        common = len(one.agree) + len(one.differ)
+        agree = f"{len(one.agree)} of {counted(common, 'common answer')} agree"
+        agree = agree if common else "no answers in common"
         echo(f"  {show.line(one.case, cure, names)} ({agree})")

@@ -2,6 +2,7 @@
 
 import io
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,7 @@ def export(file: Path, sheet: bool, **given: Any) -> None:
     Machines, runs and the files of the cases go with it, names of people do not. With a filter only
     the cases that it leaves.
     """
+    from troubleshoot.advice.phrases import counted
     from troubleshoot.casebook import share
     from troubleshoot.casebook import sheet as spreadsheet
     from troubleshoot.cli.setup import load_rules, now, open_casebook
@@ -37,7 +39,7 @@ def export(file: Path, sheet: bool, **given: Any) -> None:
     else:
         whole = not any(given.values())
         lines_to_file(file, share.lines(store, chosen, now(), whole=whole))
-    echo(f"Written: {file} ({store.count(chosen)} cases)", err=True)
+    echo(f"Written: {file} ({counted(store.count(chosen), 'case')})", err=True)
 
 
 @cases.command("import")
@@ -54,6 +56,7 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
     A broken line is told by its number, a case that went on differently here and there as a
     conflict: what is here is kept.
     """
+    from troubleshoot.advice.phrases import counted
     from troubleshoot.casebook import share
     from troubleshoot.cli.progress import progress
     from troubleshoot.cli.setup import open_casebook, stopping
@@ -69,16 +72,39 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
         echo(json.dumps(asdict(taken), indent=2))
     else:
         told = [
-            f"{len(taken.new)} new cases", f"{len(taken.longer)} that went on over there",
-            f"{taken.same} that are here already", f"{taken.machines} machines",
-            f"{taken.runs} runs", f"{taken.files} files",
+            counted(n, one, many)
+            for n, one, many in (
+                (len(taken.new), "new case", ""),
+                (len(taken.longer), "case that went on over there",
+                 "cases that went on over there"),
+                (taken.machines, "machine", ""), (taken.runs, "run", ""), (taken.files, "file", ""),
+            )
+            if n
         ]  # fmt: skip
-        echo(f"Taken in: {', '.join(told)}.")
+        echo(f"Taken in: {', '.join(told) or 'nothing new'}.")
+        if taken.new:
+            echo(f"New here: {_numbers(taken.new)}.")
+        if taken.same:
+            echo(f"Here already: {counted(taken.same, 'case')}.")
     for text_ in (*taken.broken, *taken.conflicts):
         echo(text_, err=True)
     if taken.broken or taken.conflicts:
         kept = "nothing is kept" if strict else "the rest is kept"
-        raise UserError(
-            f"{file} has {len(taken.broken)} broken lines and {len(taken.conflicts)} conflicts: "
-            f"{kept}."
-        )
+        wrong = [
+            counted(len(found), what)
+            for found, what in ((taken.broken, "broken line"), (taken.conflicts, "conflict"))
+            if found
+        ]
+        raise UserError(f"{file} has {' and '.join(wrong)}: {kept}.")
+
+
+def _numbers(cases: Sequence[int]) -> str:
+    """Case numbers, those in a row as their ends: `cases 1 to 9, 12`."""
+    rows: list[list[int]] = []
+    for number in sorted(cases):
+        if rows and number == rows[-1][-1] + 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    told = [f"{row[0]} to {row[-1]}" if row[1:] else str(row[0]) for row in rows]
+    return f"{'cases' if cases[1:] else 'case'} {', '.join(told)}"

@@ -71,7 +71,7 @@ def _due(store: "Store", rules: "RuleBase", coater: str | None) -> dict[str, lis
 
 
 def _right(store: "Store", rules: "RuleBase", coater: str | None) -> "Rightness":
-    """How often what it was came first in closed and proved cases with at least one answer."""
+    """What it had said of what it was, in closed and proved cases with at least one answer."""
     from troubleshoot.advice.why import ranked, view
     from troubleshoot.case.diagnose import Bench, Diagnosis
     from troubleshoot.case.journal import check_all
@@ -80,10 +80,10 @@ def _right(store: "Store", rules: "RuleBase", coater: str | None) -> "Rightness"
     from troubleshoot.show.statistics import Rightness
 
     benches: dict[str, Bench] = {}
-    first, given = 0, list[float]()
+    seen_again = list[tuple[float, float, bool]]()
     wanted = Wanted(status=("closed",), coater=coater, limit=5 * SEEN_AGAIN)
     for row in store.cases(wanted):
-        if len(given) == SEEN_AGAIN:
+        if len(seen_again) == SEEN_AGAIN:
             break
         causes = [c for c in row.causes if c in rules.causes]
         if not row.proved or not causes:
@@ -96,7 +96,7 @@ def _right(store: "Store", rules: "RuleBase", coater: str | None) -> "Rightness"
             continue  # damaged, or of rules that have changed since: `cases show` says so
         if isinstance(case, Diagnosis) and case.seen:
             seen = view(case)
-            leader = ranked(case, seen)[0][0].id
-            first += leader in causes
-            given.append(max(seen.belief.present.get(c, 0.0) for c in causes))
-    return Rightness(len(given), first, sum(given) / len(given) if given else 0.0)
+            leader, sure = ranked(case, seen)[0]
+            given = max(seen.belief.present.get(c, 0.0) for c in causes)
+            seen_again.append((given, sure, leader.id in causes))
+    return Rightness(tuple(seen_again))

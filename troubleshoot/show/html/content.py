@@ -14,6 +14,7 @@ from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import UNKNOWN
 from troubleshoot.case.journal import Journal, standing
+from troubleshoot.casebook.attachments import size_in_words
 from troubleshoot.coater.fields import FACTS, FIELDS, NUMBERS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import as_shown, unit_of
@@ -96,6 +97,21 @@ def deeds(case: Deduction, journal: Journal) -> tuple[Deed, ...]:
                     Deed(at, f"Repaired and proved: {name}", f"says {ROLE_NAMES[said.role]}")
                 )
     return tuple(out)
+
+
+def called(case: Deduction, journal: Journal) -> str:
+    """The title that the case was last given, or the name it was opened with."""
+    titles = [e.said.text for e in standing(journal) if isinstance(e.said, entries.Title)]
+    return titles[-1] if titles else case.known.name
+
+
+def files(journal: Journal) -> tuple[str, ...]:
+    """The files that the casebook keeps with the case: name, size and what each shows."""
+    return tuple(
+        f"{said.name} ({size_in_words(said.size)}){f': {said.note}' if said.note else ''}"
+        for entry in standing(journal)
+        if isinstance(said := entry.said, entries.Attached)
+    )
 
 
 @dataclass(frozen=True)

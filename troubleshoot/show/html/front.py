@@ -78,7 +78,12 @@ def outcome(case: Deduction) -> tuple[tuple[str, str], ...]:
         out.append(("Cause", cause.name if cause else "a cause not in this rule base"))
     more = (("Proved by", closed.proved_by), ("Closed by", closed.by), ("Note", closed.note))
     out += [(label, _named(case.rules, text)) for label, text in more if text]
-    return tuple(out)
+    figures = (
+        ("Minutes spent", closed.minutes, ""), ("Coater stood still", closed.downtime, " h"),
+        ("Cost", closed.cost, ""),
+    )  # fmt: skip
+    out += [(label, f"{n:g}{unit}") for label, n, unit in figures if n is not None]
+    return (*out, ("Part used", closed.part)) if closed.part else tuple(out)
 
 
 def ended(page: CasePage) -> str:

@@ -22,6 +22,7 @@ from troubleshoot.case.embedded import as_data
 from troubleshoot.coater.consequences import notes
 from troubleshoot.reasoning.engine import engine_name
 from troubleshoot.show.html import content, front, paper, svg, words
+from troubleshoot.show.html.corrected import corrected
 from troubleshoot.show.statistics import Section
 
 STYLE = "sheet.css"
@@ -46,6 +47,9 @@ def render(page: CasePage, *, made_at: str, print_all: bool = False) -> str:
         embedded=Markup(as_data(journal, case.machine)),
         times={entry.number: words.moment(entry.at) for entry in journal},
         deeds=content.deeds(case, journal),
+        called=content.called(case, journal),
+        files=content.files(journal),
+        corrected=corrected(case.rules, journal),
         curves=content.curves(journal),
         fired=content.fired(case),
         unseen=content.unseen(page),

@@ -19,6 +19,10 @@ OUTCOME_WORDS = {
 }
 
 
+MIDNIGHT = "T00:00:00"
+"""What stands for the time of day where only the day was told."""
+
+
 def fit(value: object) -> object:
     """What a template puts in: of a text, whatever a screen or terminal would obey written out."""
     return type(value)(visible(value)) if isinstance(value, str) else value
@@ -38,8 +42,8 @@ def minutes(value: float) -> str:
 
 
 def moment(at: str) -> str:
-    """The time of an entry to the minute: `2026-01-05 09:00`."""
-    return at[:16].replace("T", " ")
+    """The time of an entry to the minute: `2026-01-05 09:00`; of a day that has none, the day."""
+    return at[:10] if at[10:] == MIDNIGHT else at[:16].replace("T", " ")
 
 
 def book_words(book: Tally | None) -> str:
