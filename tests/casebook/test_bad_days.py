@@ -184,6 +184,17 @@ def test_a_folder_that_may_only_be_read_with_a_casebook_in_it(lab):
     assert len(Store(str(lab)).journal(1)) == keep
 
 
+def test_a_casebook_that_was_put_away_is_read_where_nothing_can_be_written(lab):
+    """On a stick that is write-protected, or in somebody else's folder: nothing is open there."""
+    Store(str(lab)).close()
+    assert not lab.with_name(f"{lab.name}-wal").exists()
+    with may_only_be_read(lab), may_only_be_read(lab.parent):
+        book = Store(str(lab))
+        assert len(book.cases()) == 1
+        said = told_by(lambda: book.save(1, note(1)))
+    assert "can be read but not written" in said
+
+
 @contextmanager
 def may_only_be_read(path):
     """A file or folder that nobody writes, root neither (on a file system that has the mark)."""

@@ -1,8 +1,10 @@
 """A connection to where cases are kept: an SQLite file, or a PostgreSQL server."""
 
 import contextlib
+import os
 import sqlite3
 from typing import Any
+from urllib.parse import quote
 
 import sqlalchemy as sa
 
@@ -28,15 +30,13 @@ def connect(named: str | None, place: str) -> sa.Engine:
         if url.drivername not in SCHEMES:
             raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
         if url.drivername == "sqlite":
-            engine = sa.create_engine(url, connect_args={"timeout": PATIENCE})
-            _our_own_ways(engine)
-        else:
-            # A server that does not answer is told soon, and one that was away is asked again.
-            engine = sa.create_engine(
-                url.set(drivername=SERVER),
-                connect_args={"connect_timeout": CONNECT},
-                pool_pre_ping=True,
-            )
+            return _opened(url)
+        # A server that does not answer is told soon, and one that was away is asked again.
+        engine = sa.create_engine(
+            url.set(drivername=SERVER),
+            connect_args={"connect_timeout": CONNECT},
+            pool_pre_ping=True,
+        )
         engine.connect().close()
     except ImportError as error:
         raise UserError(
@@ -47,6 +47,29 @@ def connect(named: str | None, place: str) -> sa.Engine:
         reason = str(error).splitlines()[0].rstrip(".")
         raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
     return engine
+
+
+def _opened(url: sa.URL) -> sa.Engine:
+    """An SQLite file, tried once; one in a place that may only be read is opened to be read."""
+    engine = sa.create_engine(url, connect_args={"timeout": PATIENCE})
+    _our_own_ways(engine)
+    try:
+        engine.connect().close()
+    except sa.exc.OperationalError as error:
+        name = getattr(error.orig, "sqlite_errorname", "")
+        if not name.startswith("SQLITE_CANTOPEN") or not _is_at_rest(url.database):
+            raise
+        # Even to read, its log wants a file of its own beside it, which cannot be made there.
+        whole = quote(os.path.abspath(str(url.database)))
+        engine = sa.create_engine(f"sqlite:///file:{whole}?mode=ro&immutable=1&uri=true")
+        _our_own_ways(engine)
+        engine.connect().close()
+    return engine
+
+
+def _is_at_rest(path: str | None) -> bool:
+    """Whether the file is there, and no other program has it open: then its log would be there."""
+    return path is not None and os.path.isfile(path) and not os.path.exists(f"{path}-wal")
 
 
 def _our_own_ways(engine: sa.Engine) -> None:

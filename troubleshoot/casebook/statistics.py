@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from troubleshoot.case.entries import Closed
+from troubleshoot.case.entries import UNLISTED, Closed
 from troubleshoot.case.journal import standing
 from troubleshoot.casebook.record import CLOSED
 from troubleshoot.casebook.schema import CASES, ENTRIES, REMEDIES
@@ -143,7 +143,8 @@ def statistics(store: Store, coater: str | None, since: str | None) -> Statistic
 
 
 def _most(causes: Counter[str]) -> str | None:
-    return min(causes, key=lambda name: (-causes[name], name), default=None)
+    listed = [name for name in causes if name != UNLISTED]
+    return min(listed, key=lambda name: (-causes[name], name), default=None)
 
 
 def _told_at_the_end(
