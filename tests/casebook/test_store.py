@@ -8,7 +8,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from troubleshoot.case.entries import Reading
 from troubleshoot.case.journal import Entry
+from troubleshoot.casebook.attachments import digest, read_into
 from troubleshoot.casebook.place import data_folder
 from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine
@@ -294,3 +296,21 @@ def test_a_casebook_that_cannot_be_written_can_be_read_and_loses_nothing(tmp_pat
             write()
     assert Store(str(path)).cases() == before
     assert len(store.journal(1)) == 1
+
+
+def test_the_files_of_a_reading_are_known_by_their_content(tmp_path):
+    """A pair of pictures has one digest, of both digests; a wrong file that was named is none."""
+    one, two, other = (tmp_path / name for name in ("one", "two", "other"))
+    for path in (one, two, other):
+        path.write_text(path.name)
+    named = [other, tmp_path / "gone", two, one]
+
+    def reading(sha256):
+        return Reading(
+            what="rise", source="x", sha256=sha256, reader="r", sentence="s", findings={}
+        )
+
+    assert read_into(reading(digest(b"one")), named) == {one: b"one"}
+    pair = digest((digest(b"one") + digest(b"two")).encode())
+    assert read_into(reading(pair), named) == {one: b"one", two: b"two"}
+    assert read_into(reading(digest(b"none")), named) == {}

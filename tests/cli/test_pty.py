@@ -5,11 +5,13 @@ import os
 import re
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
 from tests.cli.checkout import ROOT
 from troubleshoot.advice.verdict import commonest_first
+from troubleshoot.casebook.attachments import content_of
 from troubleshoot.casebook.store import Store
 from troubleshoot.coater.machine import Machine
 
@@ -210,6 +212,22 @@ def test_readings_typed_at_the_prompt_of_a_case_are_kept_with_it(tmp_path):
     t.choose("Yes").wait_for_another(t.question)
     (reading,) = [e for e in Store().journal(1) if e.kind == "reading"]
     assert reading.data["numbers"]["rise_in_one_minute"][0] == pytest.approx(260 / 60, rel=0.02)
+    t.child.sendintr()
+    assert t.end() == 130
+
+
+@pytest.mark.slow
+def test_a_log_that_is_read_into_a_case_is_kept_with_it(tmp_path):
+    log = Path("cases_demo/log_rise_straight.csv").resolve()
+    t = checks(tmp_path)
+    t.keys("+\r").wait_for("A number after all").choose("I have a log")
+    t.wait_for("What do you have?").choose("A log in a file").wait_for("in the chamber during")
+    t.choose("No,").wait_for("Which file?").keys(f"{log}\r").wait_for("describe what was logged")
+    t.choose("Yes").wait_for_another(t.question)
+    kept = Store()
+    read, file = [e for e in kept.journal(1) if e.kind in ("reading", "file")]
+    assert (file.data["name"], file.data["sha256"]) == (log.name, read.data["sha256"])
+    assert content_of(kept, read.data["sha256"]) == log.read_bytes()
     t.child.sendintr()
     assert t.end() == 130
 

@@ -2,12 +2,14 @@
 
 import hashlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from itertools import permutations
 from pathlib import Path
 
 import sqlalchemy as sa
 
-from troubleshoot.case.entries import Attached
+from troubleshoot.case.entries import Attached, Reading
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.schema import CASE_FILES, FILES
 from troubleshoot.casebook.store import Store
@@ -28,6 +30,25 @@ def read_file(path: Path) -> bytes:
             "make it smaller, or note where it lies with `troubleshoot cases note`."
         )
     return bytes_of(path, LARGEST_FILE)
+
+
+def read_into(reading: Reading, named: Sequence[Path]) -> dict[Path, bytes]:
+    """Of the files that were named, those that the reading was made from, by their content.
+
+    A reading of two pictures has the digest of both digests. What is too large to be kept, or gone
+    meanwhile, is left out.
+    """
+    held: dict[Path, bytes] = {}
+    for path in named:
+        with suppress(UserError, OSError):
+            held[path] = read_file(path)
+    names = {path: digest(content) for path, content in held.items()}
+    for some in ((path,) for path in held), permutations(held, 2):
+        for paths in some:
+            told = [names[path] for path in paths]
+            if reading.sha256 == (told[0] if not told[1:] else digest("".join(told).encode())):
+                return {path: held[path] for path in paths}
+    return {}
 
 
 def attached(path: Path, content: bytes, note: str | None) -> Attached:

@@ -1,13 +1,24 @@
 """A live case: found again or opened, led by questions, kept entry by entry."""
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from troubleshoot.advice.instruction import for_danger, site_of
 from troubleshoot.advice.verdict import verdict
 from troubleshoot.case.diagnose import Bench, Diagnosis
-from troubleshoot.case.entries import Book, Complaint, Opened, Opening, Said, Sign
+from troubleshoot.case.entries import (
+    Attached,
+    Book,
+    Complaint,
+    Opened,
+    Opening,
+    Reading,
+    Said,
+    Sign,
+)
 from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
+from troubleshoot.casebook.attachments import attached, digest, keeping, read_into
 from troubleshoot.casebook.drafts import Draft
 from troubleshoot.casebook.record import OPEN, PARKED
 from troubleshoot.casebook.store import Store
@@ -35,6 +46,7 @@ from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_machine
+from troubleshoot.talk.picture_questions import path_of
 from troubleshoot.talk.telling import tell
 
 Started = tuple[str, Machine, Journal]
@@ -60,7 +72,7 @@ def live(
     `line` is what was said of it in own words, to be confirmed in the opening; `complaint` and
     `told` are what is known of it without asking, `signs` the danger signs if they were asked for.
     """
-    teller, asker = TerminalTeller(), TerminalAsker()
+    teller, asker = TerminalTeller(), _Asker()
     first = () if signs is None else (*map(_sign, signs), Opening(done="signs"))
     try:
         store = open_casebook()
@@ -105,6 +117,7 @@ def live(
         for entry in journal:
             store.save(case, entry)
     machine = machine or Machine()
+    read: dict[str, bytes] = {}
 
     def ask() -> Machine:
         draft = Draft(f"machine of case {case}")
@@ -120,8 +133,15 @@ def live(
         return told
 
     def keep(entry: Entry) -> None:
-        store.save(case, entry)
-        if isinstance(entry.said, Complaint):
+        said = entry.said
+        content = read.pop(said.sha256, None) if isinstance(said, Attached) else None
+        store.save(case, entry, None if content is None else keeping(case, content))
+        if isinstance(said, Reading):
+            for path, content in read_into(said, asker.named).items():
+                read[digest(content)] = content
+                conversation.add(attached(path, content, "read into the case"))
+            asker.named.clear()
+        if isinstance(said, Complaint):
             _tell_alike(store, conversation.bench, (entry,), case, teller)
 
     conversation = Conversation(
@@ -139,6 +159,20 @@ def live(
         end = conversation.run()
     _goodbye(end, case)
     return conversation.bench, conversation.journal
+
+
+class _Asker(TerminalAsker):
+    """Remembers which files were named, so that those that were read are kept with the case."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.named: list[Path] = []
+
+    def path(self, question: str) -> str:
+        typed = super().path(question)
+        if found := path_of(typed):
+            self.named.append(found)
+        return typed
 
 
 def _sign(sign: str) -> Sign:
