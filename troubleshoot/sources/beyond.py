@@ -6,7 +6,6 @@ anywhere else (a plug pulled out) is left out.
 """
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 import numpy as np
 
@@ -16,6 +15,8 @@ FEWEST = 3
 """So many rows make a stretch at the end of a scale; one or two may be a spark."""
 NEAR = 3.0
 """The reading beside such a stretch lies within this factor of the end: judgement."""
+MOST_RUNS = 1000
+"""So many stretches are kept; a log has a few."""
 MOST_POINTS = 40
 """A stretch is kept in as many points."""
 
@@ -25,7 +26,7 @@ class Beyond:
     """The stretches in the order of the log: each a sign, its first and last time, its rows."""
 
     runs: list[tuple[float, float, float, int]] = field(default_factory=list)
-    closed: bool = True
+    open: bool = False
     kept: int = 0
     low: float | None = None
     high: float | None = None
@@ -36,21 +37,30 @@ class Beyond:
         seconds, values = seconds[timed], values[timed]
         sign = np.where(np.isinf(values), np.sign(values), 0.0)
         if not sign.any():
-            self.closed |= bool(len(sign))
+            self.open &= not len(sign)
             return
         edges = np.flatnonzero(np.diff(sign, prepend=np.nan, append=np.nan) != 0)
-        for first, after in pairwise(edges):
-            way, last = float(sign[first]), float(seconds[after - 1])
+        firsts, afters = edges[:-1], edges[1:]
+        # A short stretch counts only where it may go on in the block before or after.
+        long = (afters - firsts >= FEWEST) | (firsts == 0) | (afters == len(sign))
+        for first, after in zip(firsts[long], afters[long], strict=True):
+            way, rows = float(sign[first]), int(after - first)
             if not way:
-                self.closed = True
+                self.open = False
                 continue
-            goes_on = not self.closed and self.runs and self.runs[-1][0] == way
-            start, rows = float(seconds[first]), int(after - first)
-            if goes_on:
+            start, last = float(seconds[first]), float(seconds[after - 1])
+            if first == 0 and self.open and self.runs and self.runs[-1][0] == way:
                 _, start, _, before = self.runs.pop()
                 rows += before
+            self._close()
             self.runs.append((way, start, last, rows))
-            self.closed = False
+            self.open = bool(after == len(sign))
+        self.open &= bool(sign[-1])
+
+    def _close(self) -> None:
+        """Forget the last stretch if it is short, or if there are too many of them."""
+        if self.runs and (self.runs[-1][3] < FEWEST or len(self.runs) > MOST_RUNS):
+            self.runs.pop()
 
     def put_back(
         self, seconds: Floats, log_p: Floats, weight: Floats
