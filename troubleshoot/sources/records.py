@@ -21,6 +21,8 @@ FEWEST = 3
 
 _NAMED = re.compile(r"(?:^|(?<=[\s,;|:]))([^\W\d][\w.%/\[\]()\u00b5]*)\s*[=:]\s*(?=[^\s=:/\\])")
 _TELLS = ("number", "void", "dated", "clock")
+_DECODER = json.JSONDecoder(parse_float=str, parse_int=str)
+"""Leaves numbers as they are written."""
 _EDGES = " \t,;|"
 
 
@@ -45,12 +47,26 @@ class Records:
         return "\n".join(map(self._row, text.split("\n")))
 
     def _row(self, line: str) -> str:
+        if self.json:
+            quick = self._quick(line)
+            if quick is not None:
+                return quick
         cells = _cells(line, json_lines=self.json)
         if not cells:
             return line if line.strip(" \t[],") else ""
         if "" in cells:
             cells[""] = " ".join(cells[""].split(" ")[slice(*self.stamp)])
         return "\t".join([cells.get(name, "") for name in self.names])
+
+    def _quick(self, line: str) -> str | None:
+        """The row of an object that holds every name, each as a text or a number."""
+        try:
+            said = _DECODER.decode(line)
+            row = "\t".join([said[name] for name in self.names])
+        except (ValueError, KeyError, TypeError, RecursionError):
+            return None
+        plain = row.count("\t") == len(self.names) - 1 and "\n" not in row and '"' not in row
+        return row if plain else None
 
 
 def records_of(lines: Sequence[str]) -> Records | None:
@@ -99,7 +115,7 @@ def _of_json(line: str) -> dict[str, str]:
     if not (line.startswith("{") and line.endswith("}")):
         return {}
     try:
-        said = json.loads(line, parse_float=str, parse_int=str)
+        said = _DECODER.decode(line)
     except (ValueError, RecursionError):
         return {}
     return {_plain(name): _plain(value) for name, value in _flat(said)}
