@@ -14,13 +14,21 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from tests.benchmarks import calibration, policies, random_problems, scores, sessions, speed
+from tests.benchmarks import (
+    calibration,
+    policies,
+    random_problems,
+    scores,
+    sessions,
+    speed,
+    start_up,
+)
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load
 from troubleshoot.reasoning.decision import exact
 
-PARTS = ("random", "sessions", "speed", "answers", "growth", "calibration")
+PARTS = ("random", "sessions", "speed", "start", "answers", "growth", "calibration")
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -168,12 +176,16 @@ def speed_part(bench: Bench, seed: int, repeats: int) -> None:
     table(("engine", "ms", "greatest difference from ours"), rows)
 
 
-def answers_part(bench: Bench, journals: int, seed: int, repeats: int) -> None:
-    print(f"## Processor time of commands (least of {repeats}) and of answers (seed {seed})\n")
+def start_part(repeats: int) -> None:
+    print(f"## Processor time of commands (least of {repeats})\n")
     table(
         ("command", "s", "ratio"),
-        ((c.name, f"{c.seconds:.2f}", f"{c.ratio:.1f}") for c in speed.commands(repeats)),
+        ((c.name, f"{c.seconds:.2f}", f"{c.ratio:.1f}") for c in start_up.commands(repeats)),
     )
+
+
+def answers_part(bench: Bench, journals: int, seed: int) -> None:
+    print(f"## Processor time of answers (seed {seed})\n")
     print(f"From an answer to the next step, ms, in {journals} random journals each:\n")
     table(
         ("complaint", "first, compiled too", "median", "p95", "most"),
@@ -270,8 +282,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sessions_part(bench, given.sessions, given.seed)
     if "speed" in parts:
         speed_part(bench, given.seed, given.repeats)
+    if "start" in parts:
+        start_part(given.repeats)
     if "answers" in parts:
-        answers_part(bench, given.journals, given.seed, given.repeats)
+        answers_part(bench, given.journals, given.seed)
     if "growth" in parts:
         growth_part(bench, given.seed, given.repeats)
     if "calibration" in parts:

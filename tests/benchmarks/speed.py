@@ -1,18 +1,11 @@
 """How long one step takes: beside general Bayesian-network libraries, and how it grows."""
 
-import math
-import os
-import pty
 import random
-import resource
-import select
-import signal
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.util import find_spec
@@ -136,40 +129,10 @@ def deciding(seed: int, repeats: int) -> dict[str, float]:
     }
 
 
-# --- whole commands and whole conversations, in processor time ------------------------------------
-
-
-@dataclass(frozen=True)
-class Command:
-    """Least processor time of a new process, s; `ratio` to importing what it cannot do without."""
-
-    name: str
-    seconds: float
-    ratio: float
+# --- whole conversations, in processor time -------------------------------------------------------
 
 
 STEPS = 20  # of a random journal
-PLAIN = "import click, numpy, rich.console, rich.table, rich.panel"
-JSON = ("-m", "troubleshoot", "diagnose", "full_stage_on_a_monday", "--no-questions", "--json")
-# All that lies between the start of a live case and its first check but what is typed: the casebook
-# is opened, the terminal is ready, and the first step is planned.
-FIRST_QUESTION = """
-import troubleshoot.__main__
-import troubleshoot.cli.live
-from troubleshoot.casebook.store import Store
-from troubleshoot.advice.step import next_step
-from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.journal import append
-from troubleshoot.coater.machine import Machine
-from troubleshoot.knowledge.load import load
-
-Store()
-rules = load()
-journal = append((), "2026-01-05T09:00:00", "complaint", rules, complaint="slow_pump_down")
-next_step(Bench(rules, Machine()).assess(journal))
-"""
-FIRST_PROMPT = b"danger sign"
-STILL = 0.5  # seconds without a sign on the screen after which a prompt stands
 EVERY_COMPLAINT = """
 import resource
 from troubleshoot.advice.step import next_step
@@ -184,68 +147,6 @@ for name in bench.rules.complaints:
     next_step(bench.assess(journal))
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 """
-
-
-def commands(repeats: int) -> list[Command]:
-    """Each command in a new process, side by side: least of `repeats` runs after one uncounted.
-
-    The modules are compiled and the rules are kept by the first run, as after an installation.
-    """
-    runs = {
-        "imports of click, numpy and rich alone": ("-c", PLAIN),
-        "diagnose CASE --no-questions --json": JSON,
-        "first question of a live case": ("-c", FIRST_QUESTION),
-    }
-    prompt = "first prompt of diagnose in a terminal"
-    least = dict.fromkeys((*runs, prompt), math.inf)
-    with tempfile.TemporaryDirectory() as folder:
-        environment = {**os.environ, "PYTHONPYCACHEPREFIX": f"{folder}/compiled"}
-        environment.pop("PYTHONDONTWRITEBYTECODE", None)
-        environment["TROUBLESHOOT_CACHE"] = f"{folder}/kept"
-        environment["TROUBLESHOOT_DATA"] = f"{folder}/data"
-        environment["OPENBLAS_NUM_THREADS"] = "1"
-        for number in range(repeats + 1):
-            for name, arguments in runs.items():
-                seconds = _processor_time(arguments, environment)
-                if number:
-                    least[name] = min(least[name], seconds)
-            seconds = _until_first_prompt(environment)
-            if number:
-                least[prompt] = min(least[prompt], seconds)
-    base = next(iter(least.values()))
-    return [Command(name, seconds, seconds / base) for name, seconds in least.items()]
-
-
-def _processor_time(arguments: Sequence[str], environment: Mapping[str, str]) -> float:
-    """User and system time of one process, s."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(
-        [sys.executable, *arguments], env=environment, cwd=Path(__file__).parents[2],
-        stdout=subprocess.DEVNULL, check=True,
-    )  # fmt: skip
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-
-
-def _until_first_prompt(environment: Mapping[str, str]) -> float:
-    """User and system time of `troubleshoot diagnose` until its first prompt stands, s."""
-    process, screen = pty.fork()
-    if process == 0:
-        os.chdir(Path(__file__).parents[2])
-        arguments = [sys.executable, "-m", "troubleshoot", "diagnose"]
-        os.execve(sys.executable, arguments, {**environment, "TERM": "xterm"})
-    shown = b""
-    while select.select([screen], [], [], STILL if FIRST_PROMPT in shown else 60.0)[0]:
-        try:
-            shown += os.read(screen, 4096)
-        except OSError:  # it has ended
-            break
-    os.kill(process, signal.SIGKILL)
-    used = os.wait4(process, 0)[2]
-    os.close(screen)
-    if FIRST_PROMPT not in shown:
-        raise RuntimeError(f"no first prompt: {shown.decode(errors='replace')[-300:]}")
-    return used.ru_utime + used.ru_stime
 
 
 @dataclass(frozen=True)
