@@ -419,3 +419,23 @@ def test_what_marks_an_irreplaceable_specimen_is_named_as_its_owners_decision(ru
     assert "leave of its owner" in step.do.leave
     assert case.refused[step.id].kind == "specimen"
     assert rules.actions[step.id].specimen == "marks"
+
+
+@pytest.mark.parametrize("last", ["better", "cured"])
+def test_of_two_faults_the_one_that_was_cured_first_was_there(small_bench, last):
+    """It is not called very unlikely beside what is left, on no page and in no list."""
+    seen = [saw("seal", "dusty"), saw("knob", "open"), did("wipe_seal", "better")]
+    done = [did("shut_vent", last)] if last == "cured" else []
+    case = case_of(small_bench, *seen, saw("knob", "open"), *done)
+    assert case.belief.present["dust_on_seal"] < verdicts.MATTERS
+    page = page_of(case, ())
+    (one,) = [m for m in page.found.mended if m.cause.id == "dust_on_seal"]
+    assert one.remedy.id == "wipe_seal"
+    assert one.sentence.startswith("Was there, cured by “wipe")
+    assert one.cause.name not in [bar.name for bar in page.found.bars]
+    assert {"cause": "dust_on_seal", "remedy": "wipe_seal"} in as_object(page)["mended"]
+
+
+def test_a_remedy_that_changed_nothing_has_cured_nothing(small_bench):
+    case = case_of(small_bench, saw("seal", "dusty"), did("wipe_seal", "unchanged"))
+    assert page_of(case, ()).found.mended == ()

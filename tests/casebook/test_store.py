@@ -158,7 +158,7 @@ def test_a_retracted_end_is_none():
 
 OURS = Machine(
     name="ours",
-    gauge_unit="Torr",
+    told_unit="Torr",
     facts={"isolation_valve": "yes"},
     numbers={"usual_time": 360.0},
     shown={"usual_time": "6 min"},

@@ -11,7 +11,8 @@ from troubleshoot.strict_yaml import read
 
 DEMOS = demo_files()
 KEYS = {
-    "complaint", "ranking", "sets", "nothing_wrong", "unlisted", "next", "verdict", "today",
+    "complaint", "ranking", "sets", "mended", "nothing_wrong", "unlisted", "next", "verdict",
+    "today",
     "danger", "cautions", "evidence", "contradictions", "rule_base", "book", "engine",
 }  # fmt: skip
 NEXT_KEYS = {"kind", "id", "minutes", "why", "outcomes", "name", "say", "steps", "cautions"}

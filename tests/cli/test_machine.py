@@ -125,7 +125,7 @@ def test_a_value_takes_the_place_of_a_default_and_can_be_forgotten(run, tmp_path
     assert kept(run)["defaults"] == {"room": "40 m3"}
     assert "5 L -> not known" in run("machine", "set", "volume", "--forget").out
     assert run("machine", "set", "room", "--forget").status == 0
-    assert kept(run) == {"name": "ours", "gauge_unit": "mbar"}
+    assert kept(run) == {"name": "ours"}
 
 
 def test_a_value_is_checked_as_when_it_is_told(run, tmp_path):

@@ -166,7 +166,7 @@ def test_bare_numbers_are_in_the_units_of_this_coater(rules):
         rules,
         {"": "", "Base pressure": "0.05", "Current": "12", "Time from": ["six", "6"],
          "metal": "gold", "The test slip?": "good", "Care": [["oil"]]},
-        Machine(gauge_unit="Torr"),
+        Machine(told_unit="Torr"),
     )  # fmt: skip
     assert entry.values == pytest.approx({"base": 6.66612, "current": 0.012, "time": 360}, rel=1e-5)
     assert (entry.metal, entry.slip, entry.did) == ("gold", "good", ("oil",))

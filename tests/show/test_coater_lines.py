@@ -34,12 +34,17 @@ def test_a_default_is_called_one_and_not_known_as_this_coaters(bench):
     assert lines[FIELDS["pump_speed"].label].value == "not known"
 
 
-def test_the_unit_of_the_gauge_is_assumed_until_something_is_told(bench, rules):
-    lines = content.coater(Bench(rules, machine_from({}, "here")).assess(()))
-    (unit,) = [line for line in lines if line.label == FIELDS["gauge_unit"].label]
-    assert (unit.value, unit.default) == ("mbar assumed", True)
-    (unit,) = [x for x in content.coater(bench.assess(())) if x.label == unit.label]
-    assert (unit.value, unit.default) == ("mbar", False)
+def test_the_unit_of_the_gauge_is_assumed_until_it_is_told(rules):
+    """A profile that tells other things has not told it."""
+    told = {"name": "ours", "volume": "5 L"}
+    for profile, shown in (
+        ({}, ("mbar assumed", True)),
+        (told, ("mbar assumed", True)),
+        ({**told, "gauge_unit": "mbar"}, ("mbar", False)),
+    ):
+        lines = content.coater(Bench(rules, machine_from(profile, "here")).assess(()))
+        (unit,) = [line for line in lines if line.label == FIELDS["gauge_unit"].label]
+        assert (unit.value, unit.default) == shown
 
 
 def test_the_usual_rise_is_assumed_only_where_it_is_not_told(bench, rules):

@@ -15,6 +15,7 @@ from troubleshoot.advice import verdict as verdicts
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, standing
 from troubleshoot.coater.machine import Machine
+from troubleshoot.talk.remedies import recheck
 
 AT = "2026-01-05T09:00:00"
 KNOB = "How is the vent knob?"
@@ -511,7 +512,7 @@ def test_wrong_units_are_asked_again(small_bench):
 
 def test_a_bare_number_is_in_the_unit_of_a_gauge_that_was_told(small_bench):
     """0.3 Torr x 133.322 Pa/Torr = 40.0 Pa = 0.400 mbar."""
-    t = gauge(Bench(small_bench.rules, Machine(name="window", gauge_unit="Torr")), "lots", "0.3")
+    t = gauge(Bench(small_bench.rules, Machine(name="window", told_unit="Torr")), "lots", "0.3")
     (kept,) = t.entries("finding")
     assert kept["quantity"] == "0.3 Torr"
     assert t.teller.heard("Taken in Torr", "small") == 1
@@ -599,6 +600,27 @@ def test_a_number_is_asked_for_only_where_the_complaint_has_one(small_bench):
     t = dusty(quiet, {"Is it still slow?": "better"})
     assert t.entries("action")[0] == {"action": "wipe_seal", "complaint_now": "better"}
     assert not any("enter alone skips" in q for q in t.asker.asked)
+
+
+@pytest.mark.parametrize(
+    ("typed", "answer", "others"),
+    [("0.5 mbar", "raised", ()), ("60 to 70 mTorr", "usual", ("raised",)),
+     ("below 0.1 Torr", "usual", ("raised",)), ("about 2 mbar", "high", ())],
+)  # fmt: skip
+def test_a_number_that_measures_the_complaint_counts_as_seen_after_the_remedy(
+    small_bench, typed, answer, others
+):
+    """70 mTorr are 0.093 mbar and 0.1 Torr 0.133 mbar, about the edge at 0.1 mbar."""
+    slow = replace(small_bench.rules.complaints["slow"], measured_by="base")
+    complaints = {**small_bench.rules.complaints, "slow": slow}
+    measured = Bench(replace(small_bench.rules, complaints=complaints), Machine())
+    t = talk(measured, {"Is it still slow?": "better", "From how much": ["lots", typed]},
+             journal=only(measured, "wipe_seal", seal="dusty"))  # fmt: skip
+    recheck(t.conversation, "wipe_seal")
+    assert t.entries("action")[0]["value"] == typed
+    (seen,) = [s for s in measured.assess(t.journal).seen if s.finding == "base"]
+    assert (seen.epoch, seen.answer, seen.others) == (1, answer, others)
+    assert t.teller.heard(f"{typed} = ", "line") == 1
 
 
 @pytest.mark.parametrize(("also", "cause"), [

@@ -64,7 +64,7 @@ def test_currents_at_another_pressure_are_left_out():
 
 def test_what_a_profile_takes_from_it():
     runs = weekly([4.0] * 3) + weekly([300.0] * 3, "time", "run")
-    numbers = profile_numbers(Machine(gauge_unit="mbar"), normal(runs))
+    numbers = profile_numbers(Machine(told_unit="mbar"), normal(runs))
     assert numbers == {"usual_base": "0.04 mbar", "usual_time": "5 min"}
 
 

@@ -10,7 +10,16 @@ from troubleshoot.advice.instruction import Box, Instruction, boxes, site_of
 from troubleshoot.advice.outcomes import Outcome, outcomes
 from troubleshoot.advice.step import NextStep, in_force, next_step
 from troubleshoot.advice.today import Today, of_bans, today_of
-from troubleshoot.advice.verdict import CURED, DANGER, MATTERS, Verdict, remedies_of, verdict
+from troubleshoot.advice.verdict import (
+    CURED,
+    DANGER,
+    MATTERS,
+    Mended,
+    Verdict,
+    mended,
+    remedies_of,
+    verdict,
+)
 from troubleshoot.advice.why import (
     Grounds,
     HowFirm,
@@ -51,8 +60,8 @@ class Found:
     """What can be said once there is a complaint.
 
     `change` is the one answer that would put something else first; `bars` are the leading causes
-    and the rest, `remedy` what puts the verdict right, `outcomes` what those of the next step would
-    mean.
+    and the rest, `mended` what a remedy took away before, `remedy` what puts the verdict right,
+    `outcomes` what those of the next step would mean.
     """
 
     verdict: Verdict
@@ -62,6 +71,7 @@ class Found:
     change: str | None
     bars: tuple[Bar, ...]
     bystanders: tuple[Bar, ...]
+    mended: tuple[Mended, ...]
     remedy: Cure | None
     grounds: Grounds | None
     outcomes: tuple[Outcome, ...]
@@ -114,6 +124,7 @@ def _found(case: Diagnosis, journal: Journal, step: NextStep) -> Found:
         change=would_change(case) if leads else None,
         bars=leading(case, seen),
         bystanders=bystanders(case, seen),
+        mended=mended(case, seen.belief),
         remedy=_cure(case, said, step),
         grounds=grounds(case, journal, seen),
         outcomes=outcomes(case, step),
@@ -156,7 +167,9 @@ def bystanders(case: Diagnosis, seen: View) -> tuple[Bar, ...]:
 
 def leading(case: Diagnosis, seen: View) -> tuple[Bar, ...]:
     """The leading causes, then the rest, nothing wrong and a cause not in this rule base."""
-    belief, first = seen.belief, ranked(case, seen)
+    gone = {m.cause.id for m in mended(case, seen.belief)}  # each is told as such
+    belief = seen.belief
+    first = [(cause, p) for cause, p in ranked(case, seen) if cause.id not in gone]
     names = {cause.id for cause, _ in first}
     complaint = seen.evidence.complaint
     others = {c.id for c in case.rules.causes.values() if complaint in c.complaints} - names

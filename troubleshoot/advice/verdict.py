@@ -8,8 +8,10 @@ from troubleshoot.case.diagnose import Diagnosis, nothing_raises
 from troubleshoot.case.entries import UNLISTED
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import Action, Cause, Complaint, RuleBase
+from troubleshoot.reasoning.belief import Posterior
 
 NOTHING_WRONG, CURED, DANGER = "nothing_wrong", "cured", "danger"
+HELPED = ("better", "cured")
 MATTERS = 0.2  # a cause this likely is taken into account: judgement
 
 
@@ -49,6 +51,42 @@ def commonest_first(rules: RuleBase, machine: Machine) -> list[Complaint]:
 def suspects(case: Diagnosis) -> list[tuple[Cause, float]]:
     """As `ranking`, without bystanders: only causes that can raise the complaint."""
     return [(c, p) for c, p in ranking(case) if case.complaint in c.complaints]
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A cause that was there when the case began with `probability`, and what took it away."""
+
+    cause: Cause
+    remedy: Action
+    probability: float
+
+    @property
+    def sentence(self) -> str:
+        """Said beside the causes that are weighed now."""
+        by, what = lower_first(self.remedy.name), lower_first(self.cause.name)
+        if self.probability >= 0.5:
+            return f"Was there, cured by “{by}”: {what}."
+        return f"May have been there, and cured by “{by}”: {what} ({chance(self.probability)})."
+
+
+def mended(case: Diagnosis, belief: Posterior) -> tuple[Mended, ...]:
+    """The causes that mattered when the case began, and are gone by `belief`; likeliest first.
+
+    Only what a remedy can have done that was followed by "better" or "cured".
+    """
+    actions = case.rules.actions
+    helped = [
+        actions[d.action]
+        for d in case.known.treatments
+        if d is not None and d.complaint_now in HELPED
+    ]
+    out = []
+    for name, p in sorted(belief.present_at_start.items(), key=lambda item: (-item[1], item[0])):
+        cures = [a for a in helped if a.cures.get(name)]
+        if cures and p >= MATTERS > belief.present[name]:
+            out.append(Mended(case.rules.causes[name], cures[-1], p))
+    return tuple(out)
 
 
 def remedies_of(case: Deduction, cause: Cause) -> list[Action]:

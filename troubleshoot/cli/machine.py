@@ -102,7 +102,7 @@ def set_value(key: str, value: tuple[str, ...], name: str | None, forget: bool) 
     was = profile.pop(key, None) or profile.get("defaults", {}).pop(key, None)
     if not forget:
         try:
-            profile[key] = typed_value(key, " ".join(value), before.gauge_unit)
+            profile[key] = typed_value(key, " ".join(value), before.told_unit)
         except UserError as error:
             raise UserError(f"{key}: {error}") from None
     after = machine_from(profile, key)

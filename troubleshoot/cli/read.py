@@ -134,7 +134,7 @@ def read(
         if table is not None:
             _tell_current(table, findings, machine, as_json=as_json, plot=plot)
             return
-    unit = given["unit"] or (machine.gauge_unit if machine else None)
+    unit = given["unit"] or (machine.told_unit if machine else None)
     log = (
         log_of(log_file, machine, told, _ask())
         if log_file is not None

@@ -18,6 +18,7 @@ from troubleshoot.coater.good_day import Curve, read_curve
 
 # Numbers that follow from others, in SI: how often a second the pump could empty the chamber.
 DERIVED = ("sweep_rate",)
+ASSUMED_UNIT = "mbar"
 
 
 def listed(wanted: Any) -> list[str]:
@@ -29,11 +30,12 @@ def listed(wanted: Any) -> list[str]:
 class Machine:
     """One coater: `facts` are known choices, `numbers` SI values, `shown` what was typed.
 
+    `told_unit` is the gauge's, for what is typed without one; None where it was never told.
     `defaults` holds, as text, what was taken for want of something better: in neither of these.
     """
 
     name: str = "this coater"
-    gauge_unit: str = "mbar"
+    told_unit: str | None = None
     gauge_scale: str = ""
     good_day: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
@@ -71,7 +73,8 @@ class Machine:
 
     def as_dict(self) -> dict[str, Any]:
         """What a profile file holds: text for every key that is known, and the defaults."""
-        told = {"name": self.name, "gauge_unit": self.gauge_unit, **self.facts, **self.shown}
+        unit = {"gauge_unit": self.told_unit} if self.told_unit else {}
+        told = {"name": self.name, **unit, **self.facts, **self.shown}
         if self.gauge_scale:
             told["gauge_scale"] = self.gauge_scale
         if self.good_day:
@@ -89,9 +92,9 @@ class Machine:
         return read_curve(self.good_day) if self.good_day else ()
 
     @property
-    def told_unit(self) -> str | None:
-        """The gauge's unit for what is typed without one; None where nothing was told."""
-        return None if self == Machine() else self.gauge_unit
+    def gauge_unit(self) -> str:
+        """The unit in which pressures are shown: the gauge's, or mbar for want of it."""
+        return self.told_unit or ASSUMED_UNIT
 
     @property
     def hash(self) -> str:

@@ -39,9 +39,10 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
         else:
             near = instead(str(key), [*FIELDS, "defaults"])
             raise UserError(f"{place}: unknown key {key!r}{near}.")
-    if "gauge_unit" in texts:
+    unit = texts.pop("gauge_unit", None)
+    if unit is not None:
         try:
-            units.to_si(1, texts["gauge_unit"], "pressure")
+            units.to_si(1, unit, "pressure")
         except UserError as error:
             raise UserError(f"{place}, key gauge_unit: {error}") from None
     for key, read in (("gauge_scale", read_scale), ("good_day", read_curve)):
@@ -51,7 +52,9 @@ def machine_from(data: Mapping[str, Any], place: str) -> Machine:
             except UserError as error:
                 raise UserError(f"{place}, key {key}: {error}") from None
     defaults = {k: v for k, v in defaults.items() if k not in data}
-    return Machine(facts=facts, numbers=numbers, shown=shown, defaults=defaults, **texts)
+    return Machine(
+        told_unit=unit, facts=facts, numbers=numbers, shown=shown, defaults=defaults, **texts
+    )
 
 
 def _fact(key: str, value: Any, place: str) -> str:

@@ -184,7 +184,10 @@ class Group(RuleEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class Complaint(RuleEntry):
-    """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint)."""
+    """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint).
+
+    `measured_by`: the finding whose number answers `how_much`; without it that is only noted.
+    """
 
     name: Text
     says: list[Text]
@@ -195,6 +198,7 @@ class Complaint(RuleEntry):
     normal: Text
     still_there: Text
     how_much: str = ""
+    measured_by: Id = ""
     machine: Where = field(default_factory=dict)
 
 

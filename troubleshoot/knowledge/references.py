@@ -38,6 +38,12 @@ def check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pla
         if sum(cells.values()) > 1 + 1e-9:
             problems.append(f"{place}: the answers sum to {sum(cells.values()):g}, above 1.")
 
+    for raised in rules.complaints.values():
+        measure = raised.measured_by
+        if measure and known("complaints", raised.id, measure, rules.findings, "measured_by"):
+            place = places["complaints", raised.id].key
+            if rules.findings[measure].quantity is None:
+                problems.append(f"{place('measured_by')}: {measure!r} is no number.")
     for f in rules.findings.values():
         place = places["findings", f.id].key
         if set(f.background) != set(f.answers) or abs(sum(f.background.values()) - 1) > 1e-6:

@@ -35,7 +35,8 @@ def as_object(page: CasePage) -> dict[str, Any]:
     }  # fmt: skip
     if page.found is None or not isinstance(case, Diagnosis):
         nothing = dict.fromkeys(("nothing_wrong", "unlisted", "verdict"))
-        return {**base, "ranking": [], "sets": [], "evidence": [], **nothing}
+        lists: dict[str, Any] = {"ranking": [], "sets": [], "mended": [], "evidence": []}
+        return {**base, **lists, **nothing}
     return base | _diagnosis(case, page.found)
 
 
@@ -48,6 +49,7 @@ def _diagnosis(case: Diagnosis, found: Found) -> dict[str, Any]:
         "sets": [
             {"causes": list(names), "probability": p} for names, p in case.belief.sets[:5]
         ],
+        "mended": [{"cause": m.cause.id, "remedy": m.remedy.id} for m in found.mended],
         "nothing_wrong": case.belief.nothing_wrong,
         "unlisted": case.belief.unlisted,
         "verdict": {"hypothesis": found.verdict.hypothesis, "sentence": found.verdict.sentence,

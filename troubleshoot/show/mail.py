@@ -36,6 +36,7 @@ def as_mail(page: CasePage) -> str:
     read += [f"{why}: {labels}" for why, labels in paper.unread(readings)]
     done = [f"{d.at}: {d.what}" + (f" ({d.afterwards})" if d.afterwards else "")
             for d in content.deeds(case, page.journal)]  # fmt: skip
+    done += [one.sentence for one in (page.found.mended if page.found else ())]
     done += [f"Could not be done: {what} ({why})" for what, why in content.refused(case)]
     suspects = [f"{b.name} ({chance(b.part)})" for b in paper.suspects(page)]
     parts = (

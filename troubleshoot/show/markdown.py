@@ -59,7 +59,8 @@ def _stands(page: CasePage) -> list[str]:
         firm = found.firm.sentence if not (page.dangers or found.view.before) else ""
         said = [f"**{plain(found.verdict.sentence)}** {plain(firm)}".rstrip()]
         bars = [f"- {plain(b.name)}: {chance(b.part)}" for b in found.bars]
-        out += _section("What it looks like", [*said, "", *bars])
+        gone = [plain(one.sentence) for one in found.mended]
+        out += _section("What it looks like", [*said, *gone, "", *bars])
     do, body = step.do, [f"**{plain(step.say)}**", ""]
     careful = [b for b in page.cautions if not (b.stop or b.danger or b.settled)]
     body += [f"- {plain(b.name)}: {plain(b.text)}" for b in careful]

@@ -66,6 +66,8 @@ def _verdict(out: TerminalTeller, page: CasePage) -> None:
         out.line(found.firm.sentence)
     if found.clash and not page.dangers:
         out.line(found.clash)
+    for one in found.mended:
+        out.line(one.sentence)
     out.line(f"Today: {lower_first(today.head)}. {today.note}")
     for way in page.ways[:WAYS]:
         out.line(f"  A way round: {lower_first(way.name)}.")

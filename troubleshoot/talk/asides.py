@@ -157,9 +157,12 @@ def _try_a_remedy(talk: Talk) -> None:
 
 
 def _tell_ranking(talk: Talk, case: Diagnosis) -> None:
-    top = [(c.name, p) for c, p in verdict.suspects(case)[:3]]
+    gone = {one.cause.id for one in verdict.mended(case, case.belief)}
+    top = [(c.name, p) for c, p in verdict.suspects(case) if c.id not in gone][:3]
     said = verdict.verdict(case)
     talk.teller.line(said.sentence)
+    for one in verdict.mended(case, case.belief):
+        talk.teller.line(one.sentence)
     talk.teller.bars(
         [
             *top,

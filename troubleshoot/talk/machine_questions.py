@@ -151,7 +151,7 @@ def profile_lines(machine: Machine) -> list[str]:
     """A profile, a line a key in its own words and units, defaults marked."""
     shown = {
         "name": machine.name,
-        "gauge_unit": machine.gauge_unit,
+        "gauge_unit": machine.told_unit or f"{machine.gauge_unit} (assumed)",
         **{key: as_shown(machine, key) for key in (*FACTS, *NUMBERS)},
     }
     told = {key: value for key, value in shown.items() if value is not None}

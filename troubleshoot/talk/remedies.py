@@ -7,6 +7,10 @@ from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import UNKNOWN
+from troubleshoot.errors import UserError
+from troubleshoot.knowledge.model import Complaint
+from troubleshoot.readings.quantity import in_gauge_unit
+from troubleshoot.talk.checks import echo
 from troubleshoot.talk.dialogue import About, Choice
 from troubleshoot.talk.talk import CANNOT, LATER, Talk
 from troubleshoot.talk.telling import show
@@ -75,14 +79,35 @@ def recheck(talk: Talk, name: str) -> None:
         ],
         About("complaint_now", name),
     )
-    value = ""
-    if now in ("better", "worse") and complaint.how_much:
-        value = talk.asker.text(f"{complaint.how_much} (enter alone skips)")
+    value = _how_much(talk, complaint) if now in ("better", "worse") else ""
     talk.add(entries.Action(action=name, complaint_now=now, value=value or None))
+    if value and complaint.measured_by:
+        talk.add(entries.Finding(finding=complaint.measured_by, quantity=value))
     if now == "better" and action.if_partly:
         talk.teller.line(f"For what is left: {lower_first(action.if_partly)}")
     if now in ("unchanged", "worse") and action.if_not:
         talk.teller.line(f"As it did not help: {lower_first(action.if_not)}")
+
+
+def _how_much(talk: Talk, complaint: Complaint) -> str:
+    """How far it is better or worse; empty where nobody says.
+
+    Where a finding measures the complaint it is a number, a range or a bound that can be read.
+    """
+    question = f"{complaint.how_much} (enter alone skips)"
+    finding = talk.rules.findings.get(complaint.measured_by)
+    while complaint.how_much:
+        typed = talk.asker.text(question).strip()
+        if finding is None or not typed:
+            return typed
+        try:
+            kept = in_gauge_unit(finding, typed, talk.bench.machine.told_unit)
+        except UserError as error:
+            talk.teller.line(str(error))
+            continue
+        talk.teller.line(echo(kept, finding, talk.bench.machine))
+        return kept
+    return ""
 
 
 def service(talk: Talk, case: Diagnosis, step: NextStep) -> str | None:

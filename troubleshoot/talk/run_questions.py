@@ -3,7 +3,7 @@
 import dataclasses
 
 from troubleshoot import units
-from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.machine import ASSUMED_UNIT, Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.talk.dialogue import NONE, Asker, Choice, Teller
@@ -84,9 +84,16 @@ def _number(
         if not typed:
             return None
         try:
-            return units.parse(typed, QUANTITIES[name], default_unit=unit).si
+            value = units.parse(typed, QUANTITIES[name], default_unit=unit).si
         except UserError as error:
             teller.line(str(error))
+            continue
+        if bare and typed[-1].isdigit() and machine.told_unit is None:
+            teller.small(
+                f"Taken as {typed} {unit}: in which unit the gauge reads was never told "
+                f"(`troubleshoot machine set gauge_unit {ASSUMED_UNIT}`)."
+            )
+        return value
 
 
 def unit_shown(machine: Machine, name: str) -> str:
