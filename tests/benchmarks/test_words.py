@@ -51,8 +51,9 @@ def test_the_remarks_that_come_with_it(rules):
 
 
 @pytest.mark.slow
-def test_what_is_meant_is_an_answer_of_its_finding(rules):
-    for remark in words.remarks(words.FILE, rules):
+@pytest.mark.parametrize("file", [words.FILE, words.BY_ANOTHER])
+def test_what_is_meant_is_an_answer_of_its_finding(rules, file):
+    for remark in words.remarks(file, rules):
         for name in (remark.means, *remark.also):
             finding, _, answer = (name or "").partition(":")
             if answer:

@@ -43,6 +43,9 @@ def test_most_phrases_find_their_own_answer(rules):
         ("the pupm is gurgeling", "pump_sound:gurgles_on"),
         ("argon cylinder emtpy", "cylinder_contents:low_or_zero"),
         ("there is a hair on the gasket", "seal_look:hair_or_fibre"),
+        ("oil lvel too high", "oil_level:high"),
+        ("the pump was gurgelling on monday", "pump_sound:gurgles_on"),
+        ("la platine ne tourne pas", "stage_turns:no"),
     ],
 )
 def test_other_words_other_tongues_and_slips_of_the_pen_are_understood(rules, words, finding):
@@ -56,6 +59,9 @@ def test_other_words_other_tongues_and_slips_of_the_pen_are_understood(rules, wo
         ("coating falls off", "discoloured"),
         ("hv trips", "no_strike"),
         ("Deckel geht nicht auf", "vent_trouble"),
+        ("dingy film on my slide", "discoloured"),
+        ("a murky sort of layer", "discoloured"),
+        ("Gold wirkt stumpf", "discoloured"),
     ],
 )
 def test_a_complaint_in_plain_words(rules, words, complaint):
@@ -89,7 +95,11 @@ def test_what_means_nothing_matches_nothing(small_rules, words):
     assert meant(small_rules, words) == []
 
 
-@pytest.mark.parametrize("words", ["the cat sat on it", "see you at lunch", "asdf", "no idea"])
+@pytest.mark.parametrize(
+    "words",
+    ["the cat sat on it", "see you at lunch", "asdf", "no idea", "the parking permit ran out",
+     "who took my blue lunch box from the shelf", "the seminar on whales starts in an hour"],
+)  # fmt: skip
 def test_small_talk_matches_nothing(rules, words):
     assert meant(rules, words) == []
 

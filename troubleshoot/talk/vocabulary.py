@@ -43,19 +43,22 @@ def stem(word: str) -> str:
 class Vocabulary:
     """What the synonyms say of words and groups of words.
 
-    `qualities` are the terms of those that say nothing by themselves.
+    `qualities` are the terms of those that say nothing by themselves, `words` all of them as they
+    are written, `little` the words that mean nothing here.
     """
 
     def __init__(self, synonyms: Collection[Synonyms]) -> None:
         self._meanings: dict[tuple[str, ...], set[str]] = {}
-        self._little: set[str] = set()
+        self.little: set[str] = set()
+        self.words: set[str] = set()
         self.qualities = {f"={entry.id}" for entry in synonyms if not entry.alone}
         for entry in synonyms:
             for text in (*entry.means, *entry.words):
                 group = tuple(stem(w) for w in words_of(text))
                 if not entry.means:
-                    self._little.update(words_of(text))
+                    self.little.update(words_of(text))
                 elif group:
+                    self.words.update(words_of(text))
                     self._meanings.setdefault(group, set()).add(f"={entry.id}")
 
     @property
@@ -73,9 +76,7 @@ class Vocabulary:
                 group = tuple(stems[n : n + length])
                 if group in self._meanings:
                     out[" ".join(group)] = self._slot(group)
-            if (stems[n],) in self._meanings or (
-                word not in self._little and not word[0].isdigit()
-            ):
+            if (stems[n],) in self._meanings or (word not in self.little and not word[0].isdigit()):
                 out[stems[n]] = self._slot((stems[n],))
         return list(out.values())
 

@@ -18,13 +18,14 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.talk.vocabulary import Slot, Vocabulary, words_of
+from troubleshoot.talk.vocabulary import Slot, Vocabulary, stem, words_of
 
 Kind = Literal["complaint", "finding", "circumstance", "action", "sign"]
 
 ENOUGH = 0.8  # score (as a share) times the weight of the known words, in rarest words, at least
 NAMING = 0.5  # the same where a word of the text stands in the name of an entry
 SAME = 0.95  # from this fit on, such a text is itself a phrase of the rules and needs no more
+FAINT = 0.4  # best score (as a share) below which nothing is taken for meant, but a danger sign
 VAGUE = 0.7  # how well a phrase that tells no answer stands against one that does
 ALARMING = 0.85  # share of the best score offered from which a danger sign goes before all else
 BESIDE = 0.45  # share of the best entry's score that another needs to be offered beside it
@@ -185,11 +186,16 @@ class _Index:
             for phrase, cut in zip(self.phrases, slots, strict=True)
             for term in (t for slot in cut for t in slot if phrase.weight == NAMED)
         } - self.vocabulary.qualities
-        self.spelt = [t for t in self.rarity if len(t) >= SPELT and t.isalpha()]
+        whole = {w for p in self.phrases for w in words_of(p.text)} | self.vocabulary.words
+        self.spelt = {
+            spelt: term
+            for spelt, term in ((w, stem(w)) for w in (*whole, *self.rarity))
+            if len(spelt) >= SPELT and spelt.isalpha() and term in self.rarity
+        }
 
     def search(self, words: str, among: Collection[str] | None) -> list[Match]:
         """One match for each entry that scores enough, best first."""
-        slots = [self._mend(slot) for slot in self.vocabulary.slots(words)]
+        slots = [m for slot in self.vocabulary.slots(words) if (m := self._mend(slot))]
         total = sum(self._weight(slot) for slot in slots)
         heard = [slot for slot in slots if self._knows(slot)]
         near: dict[int, float] = defaultdict(float)
@@ -226,6 +232,8 @@ class _Index:
         found.sort(key=lambda m: (-m.score, m.kind, m.id))
         if not found:
             return []
+        if found[0].score < 100 * FAINT and found[0].kind != "sign":
+            return []
         said = found[0].score / 100 * sum(map(self._weight, heard)) / self.rarest
         named = any(term in self.names for slot in heard for term in slot)
         if said < (NAMING if named else ENOUGH) and not (named and max(best.values()) > SAME):
@@ -250,7 +258,10 @@ class _Index:
         return max(known, default=UNHEARD * self.rarest)
 
     def _mend(self, slot: Slot) -> Slot:
-        """The slot, or for a word that nothing knows, the known words nearest to it in letters."""
+        """The slot, or for a word that nothing knows, the known words nearest to it in letters.
+
+        Empty where the nearest is a little word.
+        """
         if self._knows(slot):
             return slot
         from rapidfuzz import process
@@ -261,12 +272,18 @@ class _Index:
             return slot
         single = self.vocabulary.single
         alike = process.extract(
-            word, self.spelt, scorer=OSA.normalized_similarity, score_cutoff=CLOSE, limit=3
+            word, list(self.spelt), scorer=OSA.normalized_similarity, score_cutoff=CLOSE, limit=3
         )
+        little = process.extractOne(
+            word, self.vocabulary.little, scorer=OSA.normalized_similarity, score_cutoff=CLOSE
+        )
+        if little and len(word) > SPELT and little[1] > max((s for _, s, _ in alike), default=0.0):
+            return {}
         out: Slot = {}
-        for term, score, _ in alike:
-            if len(word) == SPELT and sorted(word) != sorted(term):
+        for spelt, score, _ in alike:
+            if len(word) == SPELT and sorted(word) != sorted(spelt):
                 continue
+            term = self.spelt[spelt]
             for other in (term, *single.get(term, ())):
                 out[other] = max(out.get(other, 0.0), score)
         return out or slot
