@@ -4,7 +4,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from troubleshoot.show.picking import DOWN, END, ENTER, ESCAPE, HOME, UP, Picker, Taken
+from troubleshoot.show.picking import DOWN, END, ENTER, ESCAPE, HOME, UP, Picker, Taken, broken
 from troubleshoot.talk.dialogue import MORE, Choice
 from troubleshoot.talk.talk import ASIDES
 
@@ -138,3 +138,40 @@ def test_question_and_what_is_pointed_at_stay_in_sight(width, height, keys):
     assert (state.at is None) == (not any(style == "pointed" for style, _ in rows))
     cut = any("more below" in text or "more above" in text for _, text in rows)
     assert cut == (height < 40)
+
+
+def foot(count, **more):
+    """The line below a list of so many answers."""
+    picker = Picker(tuple(Choice(str(n), f"answer {n}") for n in range(count)), **more)
+    return " ".join(
+        text.strip() for style, text in picker.rows("Which?", 80, 40) if style == "foot"
+    )
+
+
+@pytest.mark.parametrize(
+    ("count", "said"),
+    [(9, None), (10, "after 1 press Enter"), (19, "after 1 press"), (20, "after 1 or 2 press")],
+)
+def test_a_long_list_says_beforehand_which_digits_wait(count, said):
+    """A first digit that may go on is not taken at once, and nobody is left to wonder."""
+    shown = foot(count)
+    assert said in shown if said else "press Enter" not in shown
+
+
+PATH = "/srv/plankton-survey/2026-03-monday/coater-2/a rather long name.csv"
+
+
+@pytest.mark.parametrize("width", [24, 40, 80])
+def test_a_path_is_broken_between_its_folders(width):
+    """Not within a name, nor at a hyphen in it."""
+    lines = broken(f"Which file, as in {PATH}?", width)
+    assert all(len(line) <= width for line in lines)
+    said = "".join(lines)
+    names = [name for part in PATH.split() for name in part.split("/")]
+    assert all(name in said and any(name in line for line in lines) for name in names)
+
+
+def test_a_name_that_is_longer_than_a_line_is_still_shown_whole():
+    lines = broken("x" * 50, 20)
+    assert "".join(lines) == "x" * 50
+    assert all(len(line) <= 20 for line in lines)

@@ -97,8 +97,8 @@ def test_what_means_nothing_matches_nothing(small_rules, words):
 
 @pytest.mark.parametrize(
     "words",
-    ["the cat sat on it", "see you at lunch", "asdf", "no idea", "the parking permit ran out",
-     "who took my blue lunch box from the shelf", "the seminar on whales starts in an hour"],
+    ["the cat sat on it", "see you at lunch", "asdf", "no idea", "did anyone feed the copepods",
+     "the seminar on whales starts in an hour"],
 )  # fmt: skip
 def test_small_talk_matches_nothing(rules, words):
     assert meant(rules, words) == []

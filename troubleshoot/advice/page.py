@@ -167,9 +167,7 @@ def bystanders(case: Diagnosis, seen: View) -> tuple[Bar, ...]:
 
 def leading(case: Diagnosis, seen: View) -> tuple[Bar, ...]:
     """The leading causes, then the rest, nothing wrong and a cause not in this rule base."""
-    gone = {m.cause.id for m in mended(case, seen.belief)}  # each is told as such
-    belief = seen.belief
-    first = [(cause, p) for cause, p in ranked(case, seen) if cause.id not in gone]
+    belief, first = seen.belief, ranked(case, seen)
     names = {cause.id for cause, _ in first}
     complaint = seen.evidence.complaint
     others = {c.id for c in case.rules.causes.values() if complaint in c.complaints} - names

@@ -3,11 +3,15 @@
 STANDS_OUT = 0.25  # below this probability what comes first is only the first of many: judgement
 
 
+UNLIKELY = 0.05
+"""From here down something is called very unlikely."""
+
+
 def chance(p: float) -> str:
     """A probability as a person says it."""
     if p >= 0.95:
         return "almost certain"
-    if p <= 0.05:
+    if p <= UNLIKELY:
         return "very unlikely"
     tenths = round(10 * p)
     return f"about {max(1, tenths)} in 10"

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from troubleshoot.advice.phrases import chance, how_sure, in_brackets, lower_first
+from troubleshoot.advice.phrases import UNLIKELY, chance, how_sure, in_brackets, lower_first
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis, nothing_raises
 from troubleshoot.case.entries import UNLISTED
@@ -84,7 +84,7 @@ def mended(case: Diagnosis, belief: Posterior) -> tuple[Mended, ...]:
     out = []
     for name, p in sorted(belief.present_at_start.items(), key=lambda item: (-item[1], item[0])):
         cures = [a for a in helped if a.cures.get(name)]
-        if cures and p >= MATTERS > belief.present[name]:
+        if cures and p >= MATTERS and belief.present[name] <= UNLIKELY:
             out.append(Mended(case.rules.causes[name], cures[-1], p))
     return tuple(out)
 

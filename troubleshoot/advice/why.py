@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from troubleshoot.advice.phrases import STANDS_OUT, chance, lower_first
 from troubleshoot.advice.said import answer_of
-from troubleshoot.advice.verdict import Verdict, is_cured, same_to_the_user, suspects
+from troubleshoot.advice.verdict import Verdict, is_cured, mended, same_to_the_user, suspects
 from troubleshoot.case.deduce import Deduction
 from troubleshoot.case.diagnose import Diagnosis
 from troubleshoot.case.entries import Action, Epoch, Reading
@@ -83,10 +83,14 @@ def view(case: Diagnosis) -> View:
 
 
 def ranked(case: Diagnosis, seen: View) -> list[tuple[Cause, float]]:
-    """The causes that can raise the complaint with their probabilities, falling."""
+    """The causes that can raise the complaint with their probabilities, falling.
+
+    Without those that a remedy took away: they are told as such (`verdict.mended`).
+    """
     causes, complaint = case.rules.causes, seen.evidence.complaint
     pairs = [(causes[c], p) for c, p in seen.belief.present.items()]
-    bearing = [(c, p) for c, p in pairs if complaint in c.complaints]
+    gone = {m.cause.id for m in mended(case, seen.belief)}
+    bearing = [(c, p) for c, p in pairs if complaint in c.complaints and c.id not in gone]
     return sorted(bearing, key=lambda pair: (-pair[1], pair[0].id))[:LEADING]
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from troubleshoot.casebook.place import data_folder, shown
+from troubleshoot.casebook.place import data_folder, is_url, shown
 from troubleshoot.cli.echo import echo
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import Interrupted, UserError, nearest
@@ -113,6 +113,12 @@ def open_casebook() -> "Store":
     from troubleshoot.casebook.store import Store
 
     return Store(casebook_named(), lambda told: echo(f"Careful: {told}", err=True))
+
+
+def casebook_kept() -> bool:
+    """Whether there is a casebook already, so that looking into it makes none."""
+    named = casebook_named()
+    return (named is not None and is_url(named)) or Path(shown(named)).is_file()
 
 
 def going_on(case: int) -> str:

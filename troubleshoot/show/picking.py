@@ -6,6 +6,7 @@ what holds the typed words; digits take an answer by its number as long as nothi
 have keys of their own, none of them a letter or a digit.
 """
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -204,6 +205,9 @@ class Picker:
         if any(c.key for c in self.choices):
             said.append(f"{MORE} {'back to the answers' if self.more else 'more'}")
         how = "numbers mark, Enter goes on" if self.several else "its number, or letters of it"
+        firsts = [str(n) for n in range(1, 10) if 10 * n <= len(self.visible)]
+        if firsts and not self.typed:  # what is typed so far may be the head of a longer number
+            how += f"; after {' or '.join(firsts)} press Enter or the next digit"
         return "   ".join([*said, f"({how})"])
 
 
@@ -218,6 +222,22 @@ def _holds(choice: Choice, typed: str) -> bool:
     return all(any(word.startswith(part) for word in there) for part in _parts(typed))
 
 
+def broken(text: str, width: int) -> list[str]:
+    """The lines of a text: broken between words, and a path that is longer than a line between its
+    folders, so that no name in it is torn unless it is itself longer than a line."""
+    words = []
+    for word in text.split():
+        pieces = re.findall(r"[^/\\]*[/\\]?", word) if len(word) > width else [word]
+        line = ""
+        for piece in pieces:
+            if line and len(line) + len(piece) > width:
+                words.append(line)
+                line = ""
+            line += piece
+        words.append(line)
+    return textwrap.wrap(" ".join(words), width, break_on_hyphens=False)
+
+
 def _parts(typed: str) -> Sequence[str]:
     """The typed words; a single letter counts too."""
     return [w for part in typed.split() for w in (words_of(part) or [part.lower()])]
@@ -225,5 +245,5 @@ def _parts(typed: str) -> Sequence[str]:
 
 def _wrap(head: str, text: str, width: int) -> list[str]:
     """The text after `head`, broken at words, with what follows set under its first word."""
-    rows = textwrap.wrap(text, max(width - len(head) - 1, 20)) or [""]
+    rows = broken(text, max(width - len(head) - 1, 20)) or [""]
     return [(head if n == 0 else " " * len(head)) + row for n, row in enumerate(rows)]

@@ -2,7 +2,6 @@
 
 import shutil
 import sys
-import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -36,7 +35,7 @@ NAMES: dict[Keys | str, str] = {
 def folded(text: str) -> str:
     """A question broken between words: questionary breaks its lines anywhere."""
     width = shutil.get_terminal_size().columns - 3
-    return "\n  ".join(textwrap.wrap(text, max(width, 20), break_on_hyphens=False))
+    return "\n  ".join(picking.broken(text, max(width, 20)))
 
 
 class TerminalAsker:

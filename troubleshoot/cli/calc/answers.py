@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from troubleshoot.cli.calc.profile import KEYS, FromProfile, machine_option, taken
 from troubleshoot.cli.echo import echo
 from troubleshoot.cli.groups import Whole
 from troubleshoot.cli.measures import TEMPERATURE
@@ -72,6 +73,8 @@ def option(
     more.setdefault("required", "default" not in more)
     if more.get("default") is not None:
         more["show_default"] = True
+    if flag in KEYS:
+        more["cls"] = FromProfile
     return click.option(flag, *more.pop("names", ()), type=kind, help=text, **more)
 
 
@@ -84,9 +87,9 @@ def gas_option(default: str) -> Callable[[Command], Command]:
 
 def metal_option(command: Command) -> Command:
     """`--metal`, of the coat."""
-    return click.option("--metal", required=True, help="Name or symbol of the metal, or an alloy.")(
-        command
-    )
+    return click.option(
+        "--metal", cls=FromProfile, required=True, help="Name or symbol of the metal, or an alloy."
+    )(command)
 
 
 def temperature_option(command: Command) -> Command:
@@ -107,7 +110,8 @@ def command(name: str, **settings: Any) -> Callable[[Command], click.Command]:
 
             try:
                 answer = function(**given)
-                record = {**answer.values, "notes": list(answer.notes)}
+                notes = [*answer.notes, *filter(None, [taken()])]
+                record = {**answer.values, "notes": notes}
                 text = json.dumps(record, indent=2, allow_nan=False)
             except (ArithmeticError, ValueError):
                 raise UserError(
@@ -117,10 +121,13 @@ def command(name: str, **settings: Any) -> Callable[[Command], click.Command]:
             if as_json:
                 echo(text)
             else:
-                echo(" ".join([answer.sentence, *answer.notes]))
+                echo(" ".join([answer.sentence, *notes]))
 
         flag = click.option("--json", "as_json", is_flag=True, help="Numbers in SI, as JSON.")
-        return calc.command(name, context_settings=settings)(flag(run))
+        made = calc.command(name, context_settings=settings)(flag(run))
+        if any(isinstance(param, FromProfile) for param in made.params):
+            machine_option(made)
+        return made
 
     return register
 
