@@ -51,7 +51,7 @@ def sayings(rules):
     action = one_of(rules.actions)
     return st.one_of(
         st.builds(entries.Role, role=one_of(ROLES)),
-        st.builds(entries.Specimen, irreplaceable=st.booleans()),
+        st.builds(entries.Specimen, irreplaceable=st.booleans(), what=st.none()),
         st.builds(entries.State, state=one_of(rules.states)),
         st.builds(entries.Sign, sign=one_of(rules.signs), present=st.booleans()),
         st.builds(

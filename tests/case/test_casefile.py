@@ -187,6 +187,8 @@ BAD = {
     ),
     "unknown role": ("complaint: slow\nrole: studnt\n", "line 2", "key role", "'student'"),
     "unknown state": ("complaint: slow\nstate: vnted\n", "line 2", "key state", "'vented'"),
+    "unknown kind of specimen": (
+        "complaint: slow\nspecimen_kind: soup\n", "line 2", "kind of specimen 'soup'"),
     "unknown specimen": ("complaint: slow\nspecimen: rare\n", "line 2", "irreplaceable"),
     "bad time": ("complaint: slow\nopened: Monday\n", "line 2", "key opened", "2026-03-02T09:10"),
     "bad time of an item": (HEAD + "  - {note: x, at: noon}\n", "line 3", "item 1", "key at"),

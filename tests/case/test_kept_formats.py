@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.case.records import from_records
+from troubleshoot.advice.said import line_of
 from troubleshoot.case import casefile
 from troubleshoot.case.casefile import read_case
 from troubleshoot.case.diagnose import Bench
@@ -114,6 +115,13 @@ def test_it_tells_where_somebody_wavered(small_rules):
     knob, base = known.seen
     assert (knob.answer, knob.others, knob.sure) == ("shut", ("open",), "fairly")
     assert (base.answer, base.quantity) == ("usual", "60 to 70 mTorr")
+
+
+def test_it_tells_which_kind_of_specimen_is_meant(small_rules):
+    journal = from_records(kept(FIXTURES / "kind_of_specimen.json"))
+    known = replay(journal, small_rules, Machine())
+    assert (known.specimen, known.irreplaceable) == ("shells", False)
+    assert "shells on a slip" in line_of(journal[2].said, small_rules, Machine())
 
 
 # --- case files --------------------------------------------------------------------------------

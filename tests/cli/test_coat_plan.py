@@ -66,6 +66,31 @@ def test_a_case_gives_the_coater_and_the_beam():
 
 
 @pytest.mark.parametrize(
+    ("told", "kind"),
+    [
+        ("specimen_kind: diatoms\n", "diatoms"),
+        ("words: our frustules charge at the rim\n", "diatoms"),
+        ("specimen_kind: fibres\nwords: the diatoms were fine\n", "fibres"),
+    ],
+)
+def test_a_case_gives_the_kind_of_specimen(tmp_path, told, kind):
+    """Written down, or named in its own words; what is typed goes before both."""
+    path = tmp_path / "case.yaml"
+    path.write_text(f"complaint: images_charge\n{told}")
+    line = f"coat-plan {path} --magnification 800 --kv 5kV --json"
+    assert json.loads(run(line).output)["specimen"] == kind
+    assert json.loads(run(f"{line} --specimen larva").output)["specimen"] == "plankton_dried"
+
+
+@pytest.mark.parametrize("words", ["it charges", "the diatoms and the fibres charge"])
+def test_words_that_name_no_specimen_or_several_settle_none(tmp_path, words):
+    path = tmp_path / "case.yaml"
+    path.write_text(f"complaint: images_charge\nwords: {words}\n")
+    error = run(f"coat-plan {path} --magnification 800 --kv 5kV").exception
+    assert "give --specimen" in str(error)
+
+
+@pytest.mark.parametrize(
     ("line", "says"),
     [
         ("coat-plan", "give --specimen and --magnification and --kv"),

@@ -27,7 +27,9 @@ def line_of(said: Said, rules: RuleBase, machine: Machine) -> str | None:
         case entries.Role():
             return f"Who asks: {ROLE_NAMES[said.role]}"
         case entries.Specimen():
-            return f"A specimen that cannot be replaced: {'yes' if said.irreplaceable else 'no'}"
+            kind = f" ({lower_first(rules.specimens[said.what].name)})" if said.what else ""
+            there = "yes" if said.irreplaceable else "no"
+            return f"A specimen that cannot be replaced: {there}{kind}"
         case entries.State():
             return f"State of the coater: {lower_first(rules.states[said.state].name)}"
         case entries.Sign():

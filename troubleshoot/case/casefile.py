@@ -37,8 +37,8 @@ from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.strict_yaml import Document, Where, read
 
 HEAD = (
-    "name", "opened", "machine", "role", "specimen", "state", "signs", "complaint", "words",
-    "since", "circumstances", "journal", "outcome",
+    "name", "opened", "machine", "role", "specimen", "specimen_kind", "state", "signs", "complaint",
+    "words", "since", "circumstances", "journal", "outcome",
 )  # fmt: skip
 # The key that says what a journal item is -> the kind of entry it becomes.
 ITEMS = {
@@ -118,14 +118,17 @@ def read_case(
         if key in data:
             field = "text" if kind == "since" else kind
             writer.add((key,), at, kind, {field: str(data[key])})
-    if "specimen" in data:
-        if data["specimen"] not in SPECIMENS:
+    if "specimen" in data or "specimen_kind" in data:
+        if data.get("specimen", SPECIMENS[1]) not in SPECIMENS:
             raise UserError(
                 f"{document.place(('specimen',))}: {data['specimen']!r} is not one of "
                 f"{', '.join(SPECIMENS)}."
             )
-        kept = data["specimen"] == "irreplaceable"
-        writer.add(("specimen",), at, "specimen", {"irreplaceable": kept})
+        told = {"irreplaceable": data.get("specimen") == "irreplaceable"}
+        if "specimen_kind" in data:
+            told["what"] = data["specimen_kind"]
+        key = "specimen_kind" if "specimen_kind" in data else "specimen"
+        writer.add((key,), at, "specimen", told)
     for n, sign in enumerate(_list(document, "signs")):
         writer.add(("signs", n), at, "sign", {"sign": sign, "present": True})
     said = {"complaint": data["complaint"]} | (

@@ -139,10 +139,11 @@ class Role(Said):
 
 @dataclass(frozen=True, kw_only=True)
 class Specimen(Said):
-    """Whether a specimen is meant that cannot be replaced."""
+    """Whether a specimen is meant that cannot be replaced, and what kind it is."""
 
     kind = "specimen"
     irreplaceable: bool
+    what: str | None = named("kind of specimen", lambda rules: rules.specimens, optional=True)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -61,6 +61,7 @@ class Known:
     words: str | None = None
     role: str = DEFAULT_ROLE
     irreplaceable: bool = False
+    specimen: str | None = None
     state: str = "any"
     since: str | None = None
     signs: dict[str, int] = field(default_factory=dict)
@@ -116,7 +117,7 @@ def replay(journal: Journal, rules: RuleBase, machine: Machine) -> Known:
             case entries.Role():
                 known.role = said.role
             case entries.Specimen():
-                known.irreplaceable = said.irreplaceable
+                known.irreplaceable, known.specimen = said.irreplaceable, said.what
             case entries.State():
                 known.state = said.state
             case entries.Sign(present=True):  # one that is not seen any more is not a repair

@@ -52,6 +52,7 @@ def case_schema(rules: RuleBase) -> Schema:
         "machine": {"oneOf": [TEXT, machine]},
         "role": _key(entries.Role, "role", rules),
         "specimen": {"enum": list(SPECIMENS)},
+        "specimen_kind": _key(entries.Specimen, "what", rules),
         "state": _key(entries.State, "state", rules),
         "signs": _list(_key(entries.Sign, "sign", rules)),
         "complaint": _key(entries.Complaint, "complaint", rules),

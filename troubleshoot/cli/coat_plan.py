@@ -55,7 +55,8 @@ def coat_plan(
 ) -> None:
     """Plan a coat for a specimen, a magnification and a beam energy.
 
-    Asks for what is not given. Takes the coater from its profile, or from CASE.yaml.
+    Asks for what is not given. Takes the coater from its profile; or coater, specimen and energy
+    from CASE.yaml.
     """
     from troubleshoot.advice.coat_plan import plan
     from troubleshoot.cli.setup import load_rules
@@ -66,7 +67,9 @@ def coat_plan(
             echo(f"{kind.id:18} {kind.name}")
         return
     coater = _coater(case_file, machine_name, rules)
-    kind, times, beam = _wanted(rules, specimen, magnification, kv or coater.beam)
+    kind, times, beam = _wanted(
+        rules, specimen or coater.specimen, magnification, kv or coater.beam
+    )
     wish = _wish(kind, times, beam, coater, metal, rate, (current, voltage, distance))
     found = plan(rules, wish, xray)
     if as_json:
@@ -77,11 +80,15 @@ def coat_plan(
 
 @dataclass(frozen=True)
 class Coater:
-    """What a case or a profile tells: the coater, the beam's energy, whether there is one only."""
+    """What a case or a profile tells: the coater, the beam's energy, the kind of specimen.
+
+    `irreplaceable`: there is one of it only.
+    """
 
     machine: "Machine"
     beam: "Quantity | None" = None
     irreplaceable: bool = False
+    specimen: str | None = None
 
 
 def _coater(case_file: str | None, name: str | None, rules: "RuleBase") -> Coater:
@@ -108,7 +115,25 @@ def _coater(case_file: str | None, name: str | None, rules: "RuleBase") -> Coate
         if entry.kind == "finding" and entry.data.get("finding") == "kv_used"
     ]
     energy = parse(str(told[-1]), "energy") if told and told[-1] else None
-    return Coater(case.machine, energy, standing.known.irreplaceable)
+    known = standing.known
+    kind = known.specimen or _spoken_of(rules, known.words or "")
+    return Coater(case.machine, energy, known.irreplaceable, kind)
+
+
+def _spoken_of(rules: "RuleBase", words: str) -> str | None:
+    """The one kind of specimen that somebody's own words name; None where none or several."""
+    from troubleshoot.talk.vocabulary import stem, words_of
+
+    def stems(text: str) -> str:
+        return f" {' '.join(map(stem, words_of(text)))} "
+
+    said = stems(words)
+    found = [
+        kind.id
+        for kind in rules.specimens.values()
+        if any(stems(name) in said for name in (*kind.says, kind.id.replace("_", " ")))
+    ]
+    return found[0] if len(found) == 1 else None
 
 
 def _wanted(

@@ -53,6 +53,8 @@ def _reported(case: Deduction) -> list[str]:
     ]
     if holds:
         out.append(f"Beforehand: {'; '.join(holds)}.")
+    if known.specimen:
+        out.append(f"Kind of specimen: {rules.specimens[known.specimen].name}.")
     if known.irreplaceable:
         out.append("The specimen could not be replaced.")
     return out
