@@ -1,26 +1,54 @@
 """Memory over long use: `python -m tests.benchmarks.soak [--cases N]`.
 
-One process opens case after case, of every complaint in turn, answers what is asked at random until
-ten answers are given, and makes the page of each, as a program that serves a whole facility would.
-Prints the resident memory every tenth of the way; from the second line on it should stay.
+One process opens case after case in one casebook, of every complaint in turn and on three coaters,
+as a program that serves a whole facility would. Every case is opened, answered at random, given the
+remedy or check that the plan asks for, closed and kept, entry by entry; its deduction and belief
+are worked out after every answer and its plan once. In turn, by the number of the case: every
+fourth is told whole, as JSON, report, terminal, sheet, notebook or mail, and kept with the lab's
+cases counted into it; every hundredth time the book is listed, searched and counted. Prints the
+resident memory every tenth of the way; from the third line on it should stay.
 """
 
 import argparse
 import gc
 import random
 import resource
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import redirect_stdout, suppress
+from io import StringIO
 
 from troubleshoot.advice.page import page_of
-from troubleshoot.case.diagnose import Bench
-from troubleshoot.case.entries import Action, Complaint, Finding, Opened
-from troubleshoot.case.journal import enter
+from troubleshoot.case import entries
+from troubleshoot.case.diagnose import Bench, nothing_raises
+from troubleshoot.case.entries import Said
+from troubleshoot.case.journal import Journal, enter
+from troubleshoot.casebook.alike import alike
+from troubleshoot.casebook.statistics import statistics
+from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.tally import tally
+from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
-from troubleshoot.show.json import as_object
+from troubleshoot.show import json, mail, markdown, plain
+from troubleshoot.show.html import pages
 
 AT = "2026-03-02T09:00:00"
-ANSWERS = 10
+TELL, COUNT = 4, 100
+WAYS = (
+    json.as_object,
+    lambda page: pages.render(page, made_at=AT),
+    plain.show,
+    lambda page: pages.service_sheet(page, made_at=AT),
+    lambda page: markdown.as_markdown(page, made_at=AT),
+    mail.as_mail,
+)
+MACHINES = (
+    Machine(name="ours"),
+    *(Machine(name=f"turbo {told}", facts={"turbo": told}) for told in ("yes", "no")),
+)
 
 
 def resident() -> float:
@@ -29,44 +57,81 @@ def resident() -> float:
         return int(file.read().split()[1]) * resource.getpagesize() / 1e6
 
 
-def play(rules, complaint: str, machine: Machine, chance: random.Random) -> None:
-    """One case from its opening to its page."""
-    bench = Bench(rules, machine)
-    journal = enter((), AT, Opened(rules=rules.hash, machine=machine.hash), rules)
-    journal = enter(journal, AT, Complaint(complaint=complaint), rules)
-    for _ in range(ANSWERS):
-        case = bench.assess(journal)
-        step = page_of(case, journal).step
-        action = rules.actions.get(step.id or "")
-        if action is None:
-            break
-        try:
-            for name in action.reveals[:2]:
-                answer = chance.choice(list(rules.findings[name].answers))
-                if rules.findings[name].quantity is None:
-                    journal = enter(journal, AT, Finding(finding=name, answer=answer), rules)
-            now = chance.choice(("unchanged", "better")) if action.kind == "remedy" else None
-            journal = enter(journal, AT, Action(action=action.id, complaint_now=now), rules)
-        except UserError:  # answered before
-            break
-    as_object(page_of(bench.assess(journal), journal))
+class Facility:
+    """One rule base, one casebook, three coaters, and what was compiled for them."""
+
+    def __init__(self, book: str, seed: int) -> None:
+        self.rules, self.chance, self.book = load(), random.Random(seed), Store(book)
+        self.benches = [Bench(self.rules, machine) for machine in MACHINES]
+        self.complaints = list(self.rules.complaints)
+
+    def play(self, number: int) -> None:
+        """One case from its opening to its end, and every so often the book as a whole."""
+        bench = self.chance.choice(self.benches)
+        complaint = self.complaints[number % len(self.complaints)]
+        if nothing_raises(self.rules, bench.machine, complaint):
+            bench = self.benches[0]
+        case, journal = self.book.new_case("", AT, bench.machine), ()
+        opened = entries.Opened(rules=self.rules.hash, machine=bench.machine.hash)
+        journal = self.say(case, journal, opened)
+        if number % TELL == 0:
+            counted = tally(self.book, bench.machine.name, AT, self.rules.settings)
+            journal = self.say(case, journal, entries.Book.of(counted))
+        journal = self.say(case, journal, entries.Complaint(complaint=complaint))
+        planned = bench.assess(journal).plan.next.action
+        for said in self.answers(planned):
+            journal = self.say(case, journal, said)
+            found = bench.assess(journal)
+            assert sum(p for _, p in found.belief.sets) <= 1 + 1e-9
+        cause = max(found.belief.present, key=found.belief.present.get)
+        end = entries.Closed(outcome="cured", cause=cause, proved_by="fault seen")
+        journal = self.say(case, journal, end)
+        if number % TELL == 0:
+            page = page_of(bench.assess(journal), journal)
+            with redirect_stdout(StringIO()):
+                WAYS[number // TELL % len(WAYS)](page)
+        if number % COUNT == 0:
+            self.book.cases(Wanted(words="slow", limit=50))
+            alike(self.book, journal, complaint, bench.machine.name)
+            statistics(self.book, None, None)
+
+    def say(self, case: int, journal: Journal, said: Said) -> Journal:
+        """The journal with one entry more, which is kept; what cannot stand changes nothing."""
+        with suppress(UserError):
+            journal = enter(journal, AT, said, self.rules)
+            self.book.save(case, journal[-1])
+        return journal
+
+    def answers(self, planned: str | None) -> Iterator[Said]:
+        """What a planned check shows, something else that was seen, and what was done then."""
+        chance, rules = self.chance, self.rules
+        action = rules.actions[planned or chance.choice(list(rules.actions))]
+        for name in (*action.reveals[:1], chance.choice(list(rules.findings))):
+            answer = chance.choice(list(rules.findings[name].answers))
+            yield entries.Finding(finding=name, answer=answer)
+        remedy = chance.choice([a for a in rules.actions.values() if a.kind == "remedy"])
+        yield entries.Action(action=remedy.id, complaint_now=chance.choice(("unchanged", "gone")))
 
 
 def main() -> None:
     """Play and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=1000)
+    parser.add_argument("--seconds", type=float, default=float("inf"), help="of processor time")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
-    rules, chance = load(), random.Random(given.seed)
-    machines = [Machine(), *(Machine(facts={"turbo": x}) for x in ("yes", "no"))]
-    complaints = list(rules.complaints)
-    print(f"{'cases':>7}{'MB':>8}")
-    for n in range(1, given.cases + 1):
-        play(rules, complaints[n % len(complaints)], chance.choice(machines), chance)
-        if n % max(given.cases // 10, 1) == 0 or n == len(complaints):
-            gc.collect()
-            print(f"{n:>7}{resident():>8.0f}", flush=True)
+    with tempfile.TemporaryDirectory() as folder:
+        facility = Facility(f"{folder}/book.db", given.seed)
+        print(f"{'cases':>7}{'MB':>8}{'s':>8}")
+        for number in range(1, given.cases + 1):
+            facility.play(number)
+            done = number == given.cases or time.process_time() > given.seconds
+            if number in (21, 100) or number % max(given.cases // 20, 1) == 0 or done:
+                gc.collect()
+                print(f"{number:>7}{resident():>8.0f}{time.process_time():>8.0f}", flush=True)
+            if done:
+                break
+        facility.book.close()
 
 
 if __name__ == "__main__":

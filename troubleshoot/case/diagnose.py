@@ -53,7 +53,11 @@ class Diagnosis(Deduction):
 
 
 class Bench:
-    """One rule base and one machine, with what was compiled for them kept."""
+    """One rule base and one machine, with what was compiled for them kept.
+
+    That is one planner for each complaint, and the last that counted the lab's cases in: every case
+    may hold other counts, and in a long use they would be kept without bound.
+    """
 
     def __init__(self, rules: RuleBase, machine: Machine) -> None:
         self.rules, self.machine = rules, machine
@@ -69,7 +73,10 @@ class Bench:
             nothing = nothing_raises(self.rules, self.machine, complaint)
             if nothing:
                 raise UserError(nothing)
-            rules = with_cases(self.rules, self.machine, complaint, book) if book else self.rules
+            rules = self.rules
+            if book:
+                rules = with_cases(rules, self.machine, complaint, book)
+                self._planners = {kept: p for kept, p in self._planners.items() if not kept[1]}
             self._planners[key] = Planner(Network(rules, self.machine, complaint), self.machine)
         return self._planners[key]
 
