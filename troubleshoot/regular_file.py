@@ -2,18 +2,44 @@
 
 A FIFO waits for ever, a device such as /dev/zero never ends, and a file under /proc says that it
 has no bytes and then has some; so what is no regular file is refused, and no more is read than may
-be.
+be. A disk or a server that fails while it is read is a sentence too.
 """
 
+import io
 import os
 import stat
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from troubleshoot.errors import UserError
 
 HUGE = 4_000_000_000
 """Bytes of the largest file that is read bit by bit: a year of readings, many times a second."""
+
+
+MOST_NAMES = 20_000
+"""So many files and folders are looked at in what is called a folder of rules."""
+
+
+class _Read(io.FileIO):
+    """A file that says in a sentence why it cannot be read on."""
+
+    def __init__(self, number: int, path: Path | str) -> None:
+        super().__init__(number, "rb")
+        self._path = path
+
+    def readinto(self, buffer: Any, /) -> int:
+        try:
+            # Nothing there yet is the end: nobody is waited for.
+            return super().readinto(buffer) or 0
+        except OSError as error:
+            raise _unreadable(self._path, error) from None
+
+    def readall(self) -> bytes:
+        try:
+            return super().readall() or b""
+        except OSError as error:
+            raise _unreadable(self._path, error) from None
 
 
 def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
@@ -31,8 +57,7 @@ def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
     except IsADirectoryError:
         raise UserError(f"{path} is a folder, not a file: name a file in it.") from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UserError(f"{path} cannot be read ({reason}): check its name and rights.") from None
+        raise _unreadable(path, error) from None
     try:
         about = os.fstat(number)
         if stat.S_ISDIR(about.st_mode):
@@ -47,21 +72,38 @@ def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
     except UserError:
         os.close(number)
         raise
-    return os.fdopen(number, "rb")
+    return io.BufferedReader(_Read(number, path))
 
 
 def bytes_of(path: Path | str, most: int) -> bytes:
     """All bytes of the file `path`, at most `most`. Raises `UserError` as `open_regular` does."""
     with open_regular(path, most) as stream:
-        try:
-            content = stream.read(most + 1)
-        except OSError as error:
-            raise UserError(
-                f"{path} cannot be read ({error.strerror}): check its rights."
-            ) from None
+        content = stream.read(most + 1)
     if len(content) > most:
         raise _too_large(path, most)
     return content
+
+
+def files_below(folder: Path, ending: str) -> list[Path]:
+    """The files in `folder` and all below it with that ending, in the order of their paths.
+
+    No link to a folder is followed. Raises `UserError` where more than `MOST_NAMES` lie there.
+    """
+    found, looked_at = [], 0
+    for here, folders, names in os.walk(folder):
+        looked_at += len(folders) + len(names)
+        if looked_at > MOST_NAMES:
+            raise UserError(
+                f"{folder} holds more than {MOST_NAMES:,} files: name the folder of the rules "
+                "itself."
+            )
+        found += [Path(here, name) for name in names if name.endswith(ending)]
+    return sorted(path for path in found if os.path.isfile(path))
+
+
+def _unreadable(path: Path | str, error: OSError | ValueError) -> UserError:
+    reason = getattr(error, "strerror", None) or str(error)
+    return UserError(f"{path} cannot be read ({reason}): check its name and rights.")
 
 
 def _too_large(path: Path | str, most: int) -> UserError:

@@ -1,8 +1,9 @@
 """Odd inputs for every reader: `python -m tests.fuzz [--inputs N] [--seconds S] [--only READER]`.
 
-Prints for each reader the inputs tried and the faults found, and writes each fault's input to
-`tests/fuzz/faults/`, where a test reads it from then on. `tests.fuzz.guided` tries one reader with
-inputs that are led by the branches they reach.
+The readers take turns; `--seconds` are those of the processor. Prints for each reader the inputs
+tried and the faults found, and writes each fault's input to `tests/fuzz/faults/`, where a test
+reads it from then on. `tests.fuzz.guided` tries one reader with inputs that are led by the branches
+they reach.
 """
 
 import argparse
@@ -10,6 +11,7 @@ import hashlib
 import random
 import time
 import warnings
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.fuzz.mutate import mutated
@@ -17,6 +19,7 @@ from tests.fuzz.readers import READERS, WORDS
 from troubleshoot.errors import UserError
 
 FAULTS = Path(__file__).parent / "faults"
+TURN = 1.0
 
 
 def fault(name: str, content: bytes) -> BaseException | None:
@@ -44,35 +47,61 @@ def keep(name: str, content: bytes) -> Path:
     return path
 
 
+@dataclass
+class Tried:
+    """What came of one reader so far; `slowest` and `took` in seconds of the processor."""
+
+    corpus: list[bytes]
+    chance: random.Random
+    inputs: int = 0
+    slowest: float = 0.0
+    took: float = 0.0
+    kinds: set[str] = field(default_factory=set)
+
+
+def turn(name: str, tried: Tried, most: int) -> None:
+    """Read odd inputs for a second, and tell each new kind of fault."""
+    until = tried.took + TURN
+    while tried.inputs < most and tried.took < until:
+        content = mutated(tried.corpus, tried.chance, WORDS)[: READERS[name].most]
+        begun = time.process_time()
+        error = fault(name, content)
+        took = time.process_time() - begun
+        tried.inputs, tried.took = tried.inputs + 1, tried.took + took
+        tried.slowest = max(tried.slowest, took)
+        if error is not None:
+            last = error.__traceback__
+            while last and last.tb_next:
+                last = last.tb_next
+            where = f"{last.tb_frame.f_code.co_filename}:{last.tb_lineno}" if last else "?"
+            kind = f"{type(error).__name__} at {where}"
+            if kind not in tried.kinds:
+                tried.kinds.add(kind)
+                kept = keep(name, content).name
+                print(f"  {name}: {kind}: {str(error)[:100]!r} ({kept})", flush=True)
+
+
 def main() -> None:
-    """Run the readers one after the other."""
+    """Let the readers take turns of a second each."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--inputs", type=int, default=10_000, help="for each reader")
-    parser.add_argument("--seconds", type=float, default=float("inf"), help="for each reader")
+    parser.add_argument("--seconds", type=float, default=float("inf"), help="in all")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", choices=READERS)
+    parser.add_argument("--only", choices=READERS, action="append", help="may be given again")
     given = parser.parse_args()
+    all_of_them = {
+        name: Tried(READERS[name].corpus(), random.Random(f"{given.seed} {name}"))
+        for name in given.only or READERS
+    }
+    while time.process_time() < given.seconds:
+        going = {n: t for n, t in all_of_them.items() if t.inputs < given.inputs}
+        if not going:
+            break
+        for name, tried in going.items():
+            turn(name, tried, given.inputs)
     print(f"{'reader':<14}{'inputs':>9}{'faults':>8}{'slowest':>10}")
-    for name in [given.only] if given.only else READERS:
-        chance, corpus = random.Random(f"{given.seed} {name}"), READERS[name].corpus()
-        until, kinds = time.monotonic() + given.seconds, {}
-        tried = slowest = 0.0
-        while tried < given.inputs and time.monotonic() < until:
-            content = mutated(corpus, chance, WORDS)[: READERS[name].most]
-            begun = time.monotonic()
-            error = fault(name, content)
-            slowest = max(slowest, time.monotonic() - begun)
-            tried += 1
-            if error is not None:
-                last = error.__traceback__
-                while last and last.tb_next:
-                    last = last.tb_next
-                where = f"{last.tb_frame.f_code.co_filename}:{last.tb_lineno}" if last else "?"
-                kind = f"{type(error).__name__} at {where}"
-                if kind not in kinds:
-                    kinds[kind] = keep(name, content)
-                    print(f"  {name}: {kind}: {str(error)[:100]!r} ({kinds[kind].name})")
-        print(f"{name:<14}{tried:>9.0f}{len(kinds):>8}{slowest:>9.2f}s", flush=True)
+    for name, tried in all_of_them.items():
+        print(f"{name:<14}{tried.inputs:>9}{len(tried.kinds):>8}{tried.slowest:>9.2f}s")
 
 
 if __name__ == "__main__":

@@ -21,6 +21,7 @@
 `outcome` says how the case ended; the diagnosis never reads it.
 """
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -296,7 +297,8 @@ def _beside(document: Document, name: str, anywhere: bool) -> Path:
     """
     folder = Path(document.path).parent
     path = folder / name
-    if not (anywhere or path.resolve().is_relative_to(folder.resolve())):
+    there, here = (os.path.realpath(p) for p in (path, folder))
+    if not (anywhere or Path(there).is_relative_to(here)):
         raise UserError(
             f"{name!r} lies outside the folder of the case: copy it beside the case, or say "
             "--anywhere if you trust this case."

@@ -30,6 +30,8 @@ def connect(named: str | None, place: str) -> sa.Engine:
         if url.drivername not in SCHEMES:
             raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
         if url.drivername == "sqlite":
+            if url.database and os.path.exists(url.database) and not os.path.isfile(url.database):
+                raise UserError(f"{place} is no file: {remedy}.")  # SQLite waits for a pipe
             return _opened(url)
         # A server that does not answer is told soon, and one that was away is asked again.
         engine = sa.create_engine(

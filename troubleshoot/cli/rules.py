@@ -1,5 +1,6 @@
 """`troubleshoot rules`: look after the rule base."""
 
+import os
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -54,7 +55,7 @@ def check(
     from troubleshoot.knowledge.load import shipped
 
     folder = folder or shipped()
-    alone = alone or folder.resolve() == shipped().resolve()
+    alone = alone or os.path.realpath(folder) == os.path.realpath(shipped())
     folders = [folder] if alone else [shipped(), folder]
     if sources:
         _print_sources(folder, folders, as_json)

@@ -39,7 +39,7 @@ def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...
 
     if not extra and os.environ.get("TROUBLESHOOT_RULES"):
         extra = (Path(os.environ["TROUBLESHOOT_RULES"]),)
-    elif not extra and (data_folder() / "rules").is_dir():
+    elif not extra and os.path.isdir(data_folder() / "rules"):
         extra = (data_folder() / "rules",)
     if not extra:
         return load(), ()

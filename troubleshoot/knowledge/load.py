@@ -6,6 +6,7 @@ stands once in a folder. A later folder overrides or extends entries of an earli
 """
 
 import hashlib
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +18,7 @@ from troubleshoot.knowledge import kept, model
 from troubleshoot.knowledge.build import DERIVATIONS, KINDS, SETTINGS, build
 from troubleshoot.knowledge.overlay import Entries, Key, Place, lay
 from troubleshoot.knowledge.references import check_references
-from troubleshoot.regular_file import bytes_of
+from troubleshoot.regular_file import bytes_of, files_below
 
 if TYPE_CHECKING:
     from troubleshoot.strict_yaml import Document
@@ -48,7 +49,7 @@ def load(folders: Sequence[Path] | None = None) -> model.RuleBase:
     if folders is not None:
         return load_with_places(folders).rules
     home = shipped()
-    key = kept.key_of([*_files(home, "**/*.yaml"), *_pictures(home)])
+    key = kept.key_of([*yaml_files(home), *_pictures(home)])
     rules = kept.read(key)
     if rules is None:
         rules = load_with_places([home]).rules
@@ -69,10 +70,8 @@ def load_with_places(folders: Sequence[Path]) -> Loaded:
     drawn: dict[str, Path] = {}
     digest = hashlib.sha256()
     for folder in folders:
-        if not folder.is_dir():
-            raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
         mine: Entries = {}
-        for path in _files(folder, "**/*.yaml"):
+        for path in yaml_files(folder):
             digest.update(bytes_of(path, MAX_BYTES))
             for key, entry in _entries(read(path)):
                 if key in mine:
@@ -102,19 +101,30 @@ def _names(keys: Iterable[Key]) -> tuple[str, ...]:
 
 def _pictures(folder: Path) -> list[Path]:
     """The files of pictures in `folder`."""
-    return [p for kind in pictures.KINDS for p in _files(folder, f"{pictures.FOLDER}/*.{kind}")]
+    home = folder / pictures.FOLDER
+    return [p for kind in pictures.KINDS for p in _inside(folder, files_below(home, f".{kind}"))]
 
 
-def _files(folder: Path, pattern: str) -> list[Path]:
-    """The files of `folder`; none of them may lead out of it (by a symbolic link)."""
-    root = folder.resolve()
-    files = [p for p in sorted(folder.glob(pattern)) if p.is_file()]
-    outside = {p for p in {f.parent for f in files} if not p.resolve().is_relative_to(root)}
+def yaml_files(folder: Path) -> list[Path]:
+    """The files of the rules in `folder`. Raises `UserError` where it is no folder."""
+    if not os.path.isdir(folder):
+        raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
+    return _inside(folder, files_below(folder, ".yaml"))
+
+
+def _inside(folder: Path, files: list[Path]) -> list[Path]:
+    """The files; none of them may lead out of `folder` (by a symbolic link)."""
+    root = _real(folder)
+    outside = {p for p in {f.parent for f in files} if not _real(p).is_relative_to(root)}
     for path in files:
-        linked = path.is_symlink() and not path.resolve().is_relative_to(root)
+        linked = path.is_symlink() and not _real(path).is_relative_to(root)
         if linked or path.parent in outside:
             raise UserError(f"{path} points outside {folder}: rules may not leave their folder.")
     return files
+
+
+def _real(path: Path) -> Path:
+    return Path(os.path.realpath(path))
 
 
 def _entries(document: "Document") -> Iterable[tuple[tuple[str, str], tuple[Any, Place]]]:

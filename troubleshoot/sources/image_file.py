@@ -7,6 +7,7 @@ transparent layer, several pictures in one file, colours.
 
 import hashlib
 import io
+import os
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,7 +64,7 @@ def is_image(path: Path) -> bool:
     """Whether the name is one of a picture, or the file begins like one."""
     if path.suffix.lower() in ENDINGS:
         return True
-    if not path.is_file():
+    if not os.path.isfile(path):
         return False
     with open_regular(path) as stream:
         return stream.read(8).startswith(STARTS)

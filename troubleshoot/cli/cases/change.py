@@ -1,5 +1,6 @@
 """Writing in a case: notes, files, a title, corrections; or a whole one that is over."""
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -80,7 +81,7 @@ def files(number: int, folder: Path | None) -> None:
         if folder is not None:
             name = Path(said.name).name or said.sha256[:12]
             path = folder / name
-            if path.exists():
+            if os.path.exists(path):
                 path = folder / f"{path.stem}-{said.sha256[:8]}{path.suffix}"
             bytes_to_file(path, attachments.content_of(kept.store, said.sha256))
             echo(f"Written: {path}", err=True)

@@ -12,8 +12,9 @@ from troubleshoot.knowledge.lint.safety import SAFETY
 from troubleshoot.knowledge.lint.sense import SENSE
 from troubleshoot.knowledge.lint.style import STYLE, unwanted_word
 from troubleshoot.knowledge.lint.teaching import TEACHING
-from troubleshoot.knowledge.load import load_with_places
-from troubleshoot.strict_yaml import read
+from troubleshoot.knowledge.load import load_with_places, yaml_files
+from troubleshoot.regular_file import bytes_of
+from troubleshoot.strict_yaml import MAX_BYTES, read
 
 LAYERS = ("style", "schema", "references", "reachability", "sense")
 
@@ -78,15 +79,13 @@ def _remark(layer: str, name: str, found: Found) -> Remark:
 
 def _pages(folder: Path) -> list[Page]:
     """Every file of `folder`. Raises `UserError` for what is no folder or no readable YAML."""
-    if not folder.is_dir():
-        raise UserError(f"{folder} is not a folder of rules: name one that holds .yaml files.")
-    files = [path for path in sorted(folder.rglob("*.yaml")) if path.is_file()]
+    files = yaml_files(folder)
     if not files:
         raise UserError(f"{folder} holds no rules: it needs at least one .yaml file.")
     pages = []
     for path in files:
         document = read(path)
-        pages.append(Page(path.read_bytes().decode("utf-8-sig"), document))
+        pages.append(Page(bytes_of(path, MAX_BYTES).decode("utf-8-sig"), document))
     return pages
 
 

@@ -11,7 +11,8 @@ from troubleshoot.knowledge.build import KINDS, SETTINGS
 from troubleshoot.knowledge.derivation import Derivation
 from troubleshoot.knowledge.lint.remarks import Found, Page, Spot, StyleCheck
 from troubleshoot.knowledge.overlay import EXTENDS
-from troubleshoot.strict_yaml import Where
+from troubleshoot.regular_file import bytes_of
+from troubleshoot.strict_yaml import MAX_BYTES, Where
 
 MAX_LINE = 200  # characters
 MAX_FILE = 400  # lines
@@ -141,8 +142,8 @@ def read_words(path: Path) -> tuple[str, ...]:
     Raises `UserError` when the file cannot be read or holds no word.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
+        text = bytes_of(path, MAX_BYTES).decode("utf-8-sig")
+    except UnicodeDecodeError:
         raise UserError(
             f"{path} cannot be read as UTF-8 text: name a file with one word a line."
         ) from None
