@@ -63,12 +63,14 @@ def test_every_command_and_option_exists(page, line):
 
 
 def test_the_help_of_every_command_is_written_down():
-    """Word for word; where a line breaks is the library's affair."""
+    """Word for word; where a line breaks, and some brackets, are the library's affair."""
     from tests.docs_commands import PAGE, page
 
-    assert PAGE.read_text(encoding="utf-8").split() == page().split(), (
-        "python -m tests.docs_commands writes it anew"
+    kept, now = (
+        text.replace("[COMMAND]", "COMMAND").split()
+        for text in (PAGE.read_text(encoding="utf-8"), page())
     )
+    assert kept == now, "python -m tests.docs_commands writes it anew"
 
 
 def test_every_demo_and_id_that_is_named_exists(rules):

@@ -1,10 +1,11 @@
 import os
 import sys
+from pathlib import Path
 
 import pytest
 
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import bytes_of, open_regular
+from troubleshoot.regular_file import MOST_NAMES, bytes_of, files_below, open_regular
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="devices and pipes of POSIX")
 
@@ -45,3 +46,20 @@ def test_a_file_that_says_it_is_empty_gives_no_more_than_may_be():
 def test_what_is_no_file_is_said_in_a_sentence(tmp_path, name):
     with pytest.raises(UserError):
         open_regular(f"{tmp_path}/{name}")
+
+
+@pytest.mark.skipif(not os.path.exists("/proc/self/mem"), reason="no /proc")
+def test_a_file_that_fails_while_it_is_read_is_a_sentence():
+    """As a disk or a server does that goes away: the first page of a process cannot be read."""
+    for read in (lambda: bytes_of("/proc/self/mem", 100), open_regular("/proc/self/mem").readline):
+        with pytest.raises(UserError, match="cannot be read"):
+            read()
+
+
+def test_a_folder_of_rules_holds_no_whole_disk(tmp_path):
+    for name in ("b.yaml", "a.yaml", "below/c.yaml", "note.txt"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text("")
+    assert [p.name for p in files_below(tmp_path, ".yaml")] == ["a.yaml", "b.yaml", "c.yaml"]
+    with pytest.raises(UserError, match=f"more than {MOST_NAMES:,} files"):
+        files_below(Path("/"), ".yaml")

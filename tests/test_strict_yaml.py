@@ -229,6 +229,7 @@ def test_a_file_is_read_with_or_without_a_byte_order_mark(tmp_path):
         (b"a: 1\0\n", "binary"),
         (b"\x89PNG\r\n\x1a\n\0\0", "UTF-8"),
         (b"a: \x07bell\n", "not valid YAML"),
+        (b'name: so\na: "b\\0.csv"\n', "line 2: a text holds the character \\0"),
         (b"", "empty"),
         (b"a: '" + b"x" * MAX_BYTES + b"'\n", "larger than"),
     ],

@@ -123,6 +123,9 @@ def _refuse_bombs(text: str, shown: str) -> None:
             raise UserError(f"{shown}, line {line}: the tag {tag} is not allowed; remove it.")
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise UserError(f"{shown}, line {line}: anchors and aliases (& *) are not allowed.")
+        if isinstance(event, yaml.ScalarEvent) and "\0" in event.value:
+            # No name of a file may hold it, and no database keeps it.
+            raise UserError(f"{shown}, line {line}: a text holds the character \\0; take it out.")
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:

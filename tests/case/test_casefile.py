@@ -230,7 +230,7 @@ BAD = {
         "anchors",
     ),
     "deep": ("[" * 40 + "]" * 40, "line 1", "nested deeper"),
-    "very deep": ("[" * 3000, "line 1", "nesting"),
+    "very deep": ("[" * 3000, "line 1", "nest"),
     "huge": ("# " + "x" * 2_100_000, "larger than"),
     "tag": ("complaint: !!python/object/apply:os.system [ls]\n", "line 1", "tag"),
     "two documents": ("complaint: slow\n---\ncomplaint: slow\n", "line 2", "one YAML document"),

@@ -30,6 +30,12 @@ def test_a_plan_as_json_and_as_text():
     assert max(map(len, text.splitlines())) <= 96
 
 
+@pytest.mark.parametrize("columns", ["-5", "0", "1", "20"])
+def test_a_plan_goes_into_any_width(columns, monkeypatch):
+    monkeypatch.setenv("COLUMNS", columns)
+    assert run(PLAN).exit_code == 0
+
+
 def test_a_rate_is_kept_and_used(tmp_path):
     profile = tmp_path / "ours.yaml"
     profile.write_text("name: Ours\ntarget: gold\nusual_current: 10 mA\n")

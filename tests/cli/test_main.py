@@ -57,11 +57,23 @@ ODD = [
     ["rules", "check", "nothing"], ["about", "me"],
     ["calc", "nonsense"],
 ]  # fmt: skip
+if sys.platform != "win32":
+    ODD += [
+        ["--casebook", "pipe", "cases", "list"], ["rules", "check", "--words", "pipe"],
+        ["rules", "check", "--words", "/dev/zero"],
+        *([*words, name] for name in ("x" * 300, "loop", "pipe") for words in (
+            ["read"], ["machine", "good-day"], ["rules", "check"],
+            ["diagnose", "chip_in_the_glass", "--rules"],
+        )),
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("args", ODD, ids=lambda a: " ".join(a)[:40])
 def test_an_odd_command_line_is_status_2_and_a_sentence(run, args, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    if sys.platform != "win32":
+        os.mkfifo("pipe")
+        os.symlink("loop", "loop")
     ended = run(*args)
     assert ended.status == 2, ended
     assert "Traceback" not in ended.out + ended.err

@@ -11,6 +11,7 @@ import hashlib
 import random
 import time
 import warnings
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -93,12 +94,13 @@ def main() -> None:
         name: Tried(READERS[name].corpus(), random.Random(f"{given.seed} {name}"))
         for name in given.only or READERS
     }
-    while time.process_time() < given.seconds:
-        going = {n: t for n, t in all_of_them.items() if t.inputs < given.inputs}
-        if not going:
-            break
-        for name, tried in going.items():
-            turn(name, tried, given.inputs)
+    with suppress(KeyboardInterrupt):  # what was tried is told all the same
+        while time.process_time() < given.seconds:
+            going = {n: t for n, t in all_of_them.items() if t.inputs < given.inputs}
+            if not going:
+                break
+            for name, tried in going.items():
+                turn(name, tried, given.inputs)
     print(f"{'reader':<14}{'inputs':>9}{'faults':>8}{'slowest':>10}")
     for name, tried in all_of_them.items():
         print(f"{name:<14}{tried.inputs:>9}{len(tried.kinds):>8}{tried.slowest:>9.2f}s")

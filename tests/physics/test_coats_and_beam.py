@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from troubleshoot.errors import UserError
 from troubleshoot.physics import beam, coats
@@ -18,7 +19,7 @@ def test_a_drop_holds_its_volume_when_it_is_cut_into_slices(angle):
     radius = (width / 2) / math.sin(math.radians(angle))
     z = np.linspace(0, height, 20_001)
     discs = math.pi * (radius**2 - (z - height + radius) ** 2)
-    assert np.trapezoid(discs, z) == pytest.approx(2e-9, rel=1e-4)
+    assert trapezoid(discs, z) == pytest.approx(2e-9, rel=1e-4)
 
 
 def test_pores_close_and_stay_closed():

@@ -260,7 +260,7 @@ def _wish(
 
 def _tell(wish: "Wish", found: "Plan") -> None:
     """The plan as text: what to do first."""
-    width = min(shutil.get_terminal_size((96, 24)).columns - 1, 96)
+    width = min(max(shutil.get_terminal_size((96, 24)).columns - 1, 20), 96)
     echo(click.wrap_text(found.verdict, width))
     for title, lines in (
         ("Careful", tuple(f"{box.name}: {box.first}" for box in found.cautions)),

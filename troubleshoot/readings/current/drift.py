@@ -92,9 +92,9 @@ def fit_drift(
 
     covariance, prior = _covariances(t, count)
     prior = prior - 0.5 * np.linalg.slogdet(covariance)[1]
-    whitened = np.linalg.solve(
-        np.linalg.cholesky(covariance), np.column_stack([bins.means(rows), y / scale])
-    )
+    told = np.column_stack([bins.means(rows), y / scale])
+    # One matrix for all of the stack, said so: numpy 1 takes a plain one for a stack of vectors.
+    whitened = np.linalg.solve(np.linalg.cholesky(covariance), told[None])
     designs = _designs([0, 1, *stepping], pausing, settles)
     fits = [_fits(whitened, columns, prior + math.log(p)) for columns, p in designs]
     weight = _shares(np.concatenate([f.log_evidence for f in fits]))
