@@ -357,12 +357,12 @@ def first_remedy(planner, w, situation, price) -> str | None:
     return first
 
 
-def changes(planner, w, check, situation, price) -> bool:
-    """Whether an answer to the finding of `check`, likelier than 1 in 50, changes the remedy."""
+def changes(planner, w, check, situation, price, least) -> bool:
+    """Whether an answer to the finding of `check` at least this likely changes the remedy."""
     before = first_remedy(planner, w, situation, price)
     for row in planner.answers(planner.rules.actions[check].reveals[0]):
         told = [x * p for x, p in zip(w, row, strict=True)]
-        likely = math.fsum(told) >= 0.02 * math.fsum(w)
+        likely = math.fsum(told) >= least * math.fsum(w)
         if likely and first_remedy(planner, told, situation, price) != before:
             return True
     return False
@@ -405,10 +405,13 @@ def test_what_was_touched_and_knobs_come_before_what_is_dear_while_they_can_chan
     money = best.kind == SERVICE or (best.action is not None and dear(actions[best.action]))
     minutes = actions[best.action].minutes if best.kind == "check" else None
     long = not money and minutes is not None and minutes.hands + minutes.wait >= LONG_LOOK
+    least = 0.02 if money else 0.1
     can_change = [
         o
         for o in plan.options
-        if o.kind == "check" and (money or long) and changes(planner, w, o.action, situation, price)
+        if o.kind == "check"
+        and (money or long)
+        and changes(planner, w, o.action, situation, price, least)
     ]
     changing = can_change if money else []
     short = [o for o in can_change if long and o.cost <= SHORT_LOOK]

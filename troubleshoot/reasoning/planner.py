@@ -40,6 +40,7 @@ A_DAY = 240.0  # blocked minutes from which the coater is gone for the day
 LONG_LOOK = 30.0  # hands-on and waiting minutes of a check that a short look comes before
 SHORT_LOOK = 6.0  # weighted minutes, the way there included, of a short look
 CAN_CHANGE = 0.02  # an answer less likely than this is no reason to ask before a dear remedy
+BEARS = 0.1  # ... and one less likely than this before a check that only takes long
 
 
 @dataclass(frozen=True)
@@ -104,10 +105,10 @@ class _Weighed:
     state: int
     places: Mapping[str, int]
 
-    def can_change(self, check: str) -> bool:
-        """Whether an answer of `check` that is not too unlikely changes which remedy is best."""
+    def can_change(self, check: str, least: float) -> bool:
+        """Whether an answer of `check` at least this likely changes which remedy is best."""
         rows = self.problem.checks[self.places[check]] * self.w
-        rows = rows[rows.sum(axis=1) >= CAN_CHANGE * self.w.sum()]
+        rows = rows[rows.sum(axis=1) >= least * self.w.sum()]
         _, first = self.problem.repair(
             np.vstack([self.w, rows]), np.full(len(rows) + 1, self.state)
         )
@@ -401,7 +402,7 @@ class Planner:
             if action is not None and best.kind == "check" and self._long(action):
                 for option in options:
                     short = option.kind == "check" and option.cost <= SHORT_LOOK
-                    if short and weighed.can_change(option.action or ""):
+                    if short and weighed.can_change(option.action or "", BEARS):
                         return option, "short_first"
             return best, plain
         for reason, wanted in (
@@ -410,7 +411,7 @@ class Planner:
         ):
             for option in options:
                 cheap = option.kind == "check" and option.action in wanted
-                if cheap and weighed.can_change(option.action or ""):
+                if cheap and weighed.can_change(option.action or "", CAN_CHANGE):
                     return option, reason
         return best, plain
 
