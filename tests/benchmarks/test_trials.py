@@ -14,7 +14,9 @@ from tests.benchmarks import trials
 from tests.benchmarks.trials import Ended, Operator, Trial, Written, play, sheet_from
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
+from troubleshoot.case.relevance import other_trouble
 from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load, shipped
 from troubleshoot.readings.quantity import likelihood
@@ -262,6 +264,24 @@ def test_the_sheets_are_well_formed_against_the_rule_base():
     sheets = [trials.read_sheet(path) for path in sorted(trials.FOLDER.glob("*.yaml"))]
     assert len({s.id for s in sheets}) == len(sheets) == 52
     assert {s.id: found for s in sheets if (found := trials.problems(s, rules))} == {}
+
+
+def test_what_is_seen_in_a_trial_never_points_away_from_its_own_trouble():
+    """The complaints' `rather` against sheets whose authors did not know it."""
+    rules = load()
+    for path in trials.FOLDER.glob("*.yaml"):
+        sheet = trials.read_sheet(path)
+        machine = machine_from(sheet.machine, sheet.id)
+        seen = {}
+        for name, said in sheet.findings.items():
+            finding = rules.findings[name]
+            if said[0] in finding.answers:
+                seen[name] = said[0]
+            elif said[0] not in (trials.UNKNOWN, trials.NOT_HERE):
+                shares = likelihood(finding, said[0], machine)
+                seen[name] = list(finding.answers)[shares.index(max(shares))]
+        held = sheet.opening.circumstances
+        assert other_trouble(rules, sheet.complaint, seen.items(), held) is None, sheet.id
 
 
 def test_every_sheet_names_only_what_there_was_when_it_was_written():

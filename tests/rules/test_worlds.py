@@ -7,7 +7,7 @@ import itertools
 
 import pytest
 
-from troubleshoot.case.relevance import no_sense
+from troubleshoot.case.relevance import no_sense, other_trouble
 
 COATER_COMPLAINTS = ("slow_pump_down", "pressure_not_reached", "no_strike", "unstable_current")
 MICROSCOPE_ONLY = (
@@ -118,6 +118,34 @@ KINDS = [
      "a pump with oil in its sight glass is not dry"),
     ("monitor_odd", {}, ["seal_look", "pump_sound", "glow_colour"], ["crystal_life",
      "monitor_metal_set"], "a crystal that jumps is no leak"),
+    ("no_strike", {"permit_lamp": "unlit"}, ["hv_volts", "needle_nudge", "current_sweep", "glow",
+     "shield_gap", "pressure_set"], ["hv_controls", "base_loaded", "gauge_wiggle", "pump_sound"],
+     "a dark permit lamp lets no high voltage through, whatever the head looks like"),
+    ("unstable_current", {"permit_lamp": "unlit"}, [], ["hv_volts", "glow", "needle_nudge"],
+     "a lamp that goes off again and again is the trouble itself"),
+    ("discoloured", {"same_on_slip": "no"}, ["glow", "gas_proven", "target_matches", "base_loaded"],
+     ["residue_seen", "nonstick_surface", "bare_fingers", "dose"],
+     "a slip beside the specimen gets the same coat, so the coater is sound"),
+    ("uneven_coat", {"same_on_slip": "no"}, ["glow_centred", "flashes", "load_larger"],
+     ["relief", "turned", "specimen_level"], "then it is how the specimen stood and what it is"),
+    ("too_thick", {"uncoated_shows_it": "yes"}, ["pressure_hold", "dose", "timer_check",
+     "distance"], ["sister_ok"], "what is there without a coat was not made by it"),
+    ("pressure_not_reached", {"hose_look": "cracked_or_loose"}, ["hose_end_worse"],
+     ["hiss", "blank_off"], "what is seen to be broken need not be measured"),
+    ("slow_pump_down", {}, ["glow_colour"], ["base_loaded", "pump_sound"],
+     "a glow is asked for once the pressure has come down"),
+    ("slow_pump_down", {"base_loaded": "raised"}, [], ["glow_colour"],
+     "at a raised base it burns, and pink is air"),
+    ("images_charge", {"dummy_film_ok": "yes"}, ["shutter_opens"], ["stub_gripped", "relief"],
+     "the shutter was open: there is a coat"),
+    ("images_charge", {"film_fault": "cracked"}, ["shutter_opens"], ["fresh_cracks"],
+     "what has cracked is there"),
+    ("images_charge", {"tv_rate": "gone"}, ["teeth_on_edges"], ["scan_square", "low_kv"],
+     "what shakes the beam shakes it at any scan"),
+    ("too_thin", {}, ["monitor_metal_set", "gas_inside"], ["monitor_ended_run", "gas_proven"],
+     "a monitor that did not end the run did not set the thickness; argon flows while one coats"),
+    ("too_thin", {"monitor_ended_run": "yes"}, [], ["monitor_metal_set"],
+     "now the density in it matters"),
     ("turbo_not_up_to_speed", {}, ["glow", "slip_density", "tv_rate"], ["backing_alone",
      "turbo_sound", "hose_look"], "what keeps a rotor from its speed is gas, drive or bearing"),
 ]  # fmt: skip
@@ -129,6 +157,23 @@ def test_kinds(complaint, seen, never, still, why, rules):
     assert set(never) <= set(none), why
     assert not set(still) & set(none), why
     assert all(text.endswith(".") for text in none.values())
+
+
+RATHER = [
+    ("no_strike", {"base_loaded": "very_high"}, "pressure_not_reached"),
+    ("no_strike", {"base_loaded": "usual", "permit_lamp": "unlit"}, None),
+    ("too_thick", {"uncoated_shows_it": "yes"}, "picture_unsharp"),
+    ("picture_unsharp", {"uncoated_shows_it": "yes"}, None),
+    ("unstable_current", {"current_over_time": "steady"}, "gauge_odd"),
+    ("unstable_current", {"current_over_time": "flickers"}, None),
+    ("specimen_damage", {"damage": "none"}, "images_charge"),
+]
+
+
+@pytest.mark.parametrize(("complaint", "seen", "other"), RATHER)
+def test_an_answer_that_the_trouble_cannot_give_points_to_another(complaint, seen, other, rules):
+    """No vacuum: no discharge to strike. There without a coat: not the coat. And so on."""
+    assert other_trouble(rules, complaint, seen.items(), []) == other
 
 
 def test_every_presupposition_is_denied_in_some_case_above(rules):
@@ -157,6 +202,38 @@ def test_a_hand_on_the_lid_comes_after_a_look_at_the_glass_wherever_it_may_be_wa
             t for t in wanted if not action.reveals or rules.is_in_world(action.reveals[0], t)
         }
         assert wanted <= set(rules.findings["glass_rim"].world), name
+
+
+SEEN_FIRST = {
+    "a setting is read before it is set": {
+        "set_recipe_pressure": "pressure_set", "set_recipe_dose": "dose",
+        "set_distance": "distance",
+        "lower_beam_energy": "kv_used", "reduce_probe_current": "probe_current",
+        "scan_fast_and_average": "dwell", "set_gauge_unit": "unit_shown",
+        "shorten_working_distance": "wd_used",
+    },
+    "a part is looked at before it is renewed or taken off": {
+        "replace_seals": "seal_look", "replace_hose": "hose_look", "reseat_hose": "hose_look",
+        "replace_target": "target_face", "fix_rotation": "stage_turns",
+    },
+    "a base is read before it is put down to a seal, or to an interlock": {
+        "wipe_and_reseat_seals": "base_loaded", "replace_seals": "base_loaded",
+        "close_interlock": "base_loaded",
+    },
+    "a gauge is read in air before it is turned": {"adjust_gauge": "gauge_at_atmosphere"},
+    "dials and label are read before gas is fetched": {
+        "restore_argon": "cylinder_contents", "connect_right_argon": "gas_proven",
+    },
+    "what ended the run is known before more metal is put on": {
+        "second_coat": "monitor_ended_run", "coat_new_by_recipe": "monitor_ended_run",
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("why", SEEN_FIRST)
+def test_what_an_expert_looks_at_comes_before_the_remedy(why, rules):
+    for remedy, finding in SEEN_FIRST[why].items():
+        assert finding in rules.actions[remedy].after, remedy
 
 
 @pytest.mark.parametrize("complaint", COATER_COMPLAINTS)

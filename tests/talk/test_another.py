@@ -70,6 +70,18 @@ def test_it_is_asked_once_in_a_case(small_bench):
     assert not asked(t)
 
 
+def test_an_answer_that_shows_another_trouble_is_a_reason_at_once(rules):
+    """No discharge strikes at such a pressure: it is the vacuum, which stands first in the list."""
+    bench = Bench(rules, Machine())
+    journal = append((), AT, "complaint", rules, complaint="no_strike")
+    journal = append(journal, AT, "finding", rules, finding="base_loaded", answer="very_high")
+    t = led(bench, journal, **{STILL: "pressure_not_reached"})
+    at = next(n for n, q in enumerate(t.asker.asked) if STILL in q)
+    assert t.teller.heard("fits another trouble better") == 1
+    assert t.asker.offered[at][:2] == ["no_strike", "pressure_not_reached"]
+    assert bench.assess(t.journal).complaint == "pressure_not_reached"
+
+
 def test_troubles_that_what_is_suspected_would_raise_too_stand_first(rules):
     bench = Bench(rules, Machine())
     journal = append((), AT, "complaint", rules, complaint="slow_pump_down")

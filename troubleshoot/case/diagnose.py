@@ -11,7 +11,7 @@ from functools import cached_property
 from troubleshoot.case.deduce import Deduction, deduce
 from troubleshoot.case.journal import Journal
 from troubleshoot.case.known import Done, Known, active
-from troubleshoot.case.relevance import no_sense
+from troubleshoot.case.relevance import no_sense, other_trouble
 from troubleshoot.coater.fields import FACTS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -50,6 +50,12 @@ class Diagnosis(Deduction):
     def plan(self) -> Plan:
         """The next step and why."""
         return self.planner.plan(self.belief, self.situation)
+
+    @cached_property
+    def other_trouble(self) -> str | None:
+        """The complaint that what stands fits rather than this one, if there is such."""
+        told = _standing(self, _answered(self))
+        return other_trouble(self.rules, self.complaint, told, active(self.known))
 
 
 class Bench:
@@ -168,12 +174,7 @@ def situation_of(base: Deduction) -> Situation:
     closed |= tried.keys() - again
     closed |= set(known.cannot) | {a for e, a in known.later if e == now}
     closed |= set(base.refused) | known.go_on
-    last = {(s.finding, s.epoch) for s in base.seen} | {(f, e) for e, f in known.unknown}
-    answered = {
-        name
-        for name, epoch in dict(sorted(last)).items()
-        if not _reopened(base.rules, known, epoch, name)
-    }
+    answered = _answered(base)
     assert known.complaint is not None
     told, held = _standing(base, answered), active(known)
     answered |= no_sense(base.rules, known.complaint, told, held).keys()
@@ -192,6 +193,17 @@ def situation_of(base: Deduction) -> Situation:
             if why.kind == "specimen" and name in base.rules.actions and not known.tries(name)
         ).difference(known.cannot),
     )
+
+
+def _answered(base: Deduction) -> set[str]:
+    """Findings that stand as they were answered, "don't know" included."""
+    known = base.known
+    last = {(s.finding, s.epoch) for s in base.seen} | {(f, e) for e, f in known.unknown}
+    return {
+        name
+        for name, epoch in dict(sorted(last)).items()
+        if not _reopened(base.rules, known, epoch, name)
+    }
 
 
 def _reopened(rules: RuleBase, known: Known, epoch: int, finding: str) -> bool:

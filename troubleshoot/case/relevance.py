@@ -44,26 +44,43 @@ def _sources(finding: Finding, told: Mapping[str, str]) -> list[str]:
     return next((names for names in finding.decided_by if all(n in told for n in names)), [])
 
 
-def _denied(
-    rules: RuleBase, complaint: str, told: Mapping[str, str], circumstances: frozenset[str]
-) -> set[str]:
-    """The presuppositions that do not hold."""
+def other_trouble(
+    rules: RuleBase, complaint: str, seen: Iterable[tuple[str, str]], circumstances: Iterable[str]
+) -> str | None:
+    """The complaint that answers fit rather than this one, as its `rather` says; or None."""
+    told, held = dict(seen), frozenset(circumstances)
+    for other, items in rules.complaints[complaint].rather.items():
+        if any(_holds(together, complaint, told, held) for together in items):
+            return other
+    return None
+
+
+def _holds(
+    together: Where, complaint: str, told: Mapping[str, str], circumstances: frozenset[str]
+) -> bool:
+    """Whether all of these answers, circumstances and complaints are so."""
 
     def is_so(name: str, wanted: list[str]) -> bool:
         if name == "circumstance":
             return not circumstances.isdisjoint(wanted)
         return (complaint if name == "complaint" else told.get(name)) in wanted
 
-    def holds(together: Where) -> bool:
-        return all(
-            is_so(name, [wanted] if isinstance(wanted, str) else wanted)
-            for name, wanted in together.items()
-        )
+    return all(
+        is_so(name, [wanted] if isinstance(wanted, str) else wanted)
+        for name, wanted in together.items()
+    )
+
+
+def _denied(
+    rules: RuleBase, complaint: str, told: Mapping[str, str], circumstances: frozenset[str]
+) -> set[str]:
+    """The presuppositions that do not hold."""
+
+    def any_of(items: Iterable[Where]) -> bool:
+        return any(_holds(together, complaint, told, circumstances) for together in items)
 
     out = {
-        p.id
-        for p in rules.presuppositions.values()
-        if any(map(holds, p.denied_by)) and not any(map(holds, p.unless))
+        p.id for p in rules.presuppositions.values() if any_of(p.denied_by) and not any_of(p.unless)
     }
     more = True
     while more:

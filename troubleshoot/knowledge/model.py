@@ -186,6 +186,8 @@ class Group(RuleEntry):
 class Complaint(RuleEntry):
     """What the operator comes with. `normal_share` is P(nothing is wrong | this complaint).
 
+    `rather`: another complaint -> answers (all of one item together, any item is enough) which show
+    that it is that trouble rather than this one.
     `measured_by`: the finding whose number answers `how_much`; without it that is only noted.
     """
 
@@ -198,6 +200,7 @@ class Complaint(RuleEntry):
     normal: Text
     still_there: Text
     how_much: str = ""
+    rather: dict[Id, list[Together]] = field(default_factory=dict)
     measured_by: Id = ""
     machine: Where = field(default_factory=dict)
 

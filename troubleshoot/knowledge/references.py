@@ -17,6 +17,7 @@ from troubleshoot.knowledge.overlay import Place
 def check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Place]) -> None:
     """Everything that one entry says of another must exist there. All problems at once."""
     problems: list[str] = []
+    pool: Iterable[str]
 
     def known(kind: str, name: str, target: str, pool: Iterable[str], *key: str | int) -> bool:
         if target in pool:
@@ -38,7 +39,23 @@ def check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pla
         if sum(cells.values()) > 1 + 1e-9:
             problems.append(f"{place}: the answers sum to {sum(cells.values()):g}, above 1.")
 
+    def together_known(kind: str, name: str, items: Iterable[model.Where], *key: str) -> None:
+        for n, together in enumerate(items):
+            for finding, wanted in together.items():
+                there: Iterable[str] = rules.complaints
+                if finding == "circumstance":
+                    there = rules.circumstances
+                elif finding != "complaint":
+                    if not known(kind, name, finding, rules.findings, *key, n, finding):
+                        continue
+                    there = rules.findings[finding].answers
+                for target in [wanted] if isinstance(wanted, str) else wanted:
+                    known(kind, name, target, there, *key, n, finding)
+
     for raised in rules.complaints.values():
+        for target, items in raised.rather.items():
+            known("complaints", raised.id, target, rules.complaints, "rather", target)
+            together_known("complaints", raised.id, items, "rather", target)
         measure = raised.measured_by
         if measure and known("complaints", raised.id, measure, rules.findings, "measured_by"):
             place = places["complaints", raised.id].key
@@ -108,17 +125,7 @@ def check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pla
                 here = places["presuppositions", p.id].key("needs")
                 problems.append(f"{here}: these presuppositions need one another in a circle.")
         for key in ("denied_by", "unless"):
-            for n, together in enumerate(getattr(p, key)):
-                for name, wanted in together.items():
-                    pool: Iterable[str] = rules.complaints
-                    if name == "circumstance":
-                        pool = rules.circumstances
-                    elif name != "complaint":
-                        if not known("presuppositions", p.id, name, rules.findings, key, n, name):
-                            continue
-                        pool = rules.findings[name].answers
-                    for target in [wanted] if isinstance(wanted, str) else wanted:
-                        known("presuppositions", p.id, target, pool, key, n, name)
+            together_known("presuppositions", p.id, getattr(p, key), key)
     for m in rules.mechanisms.values():
         if m.like is not None and known("mechanisms", m.id, m.like, rules.mechanisms, "like"):
             seen, like = {m.id}, m.like

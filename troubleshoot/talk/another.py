@@ -1,7 +1,8 @@
 """Whether it is another trouble after all than the one that was chosen at first.
 
-Nothing that was seen can tell: what is asked belongs to the chosen trouble. But questions that
-nobody can answer, or an end at which nothing was found, are a reason to look at the list again.
+Little that is seen can tell, since what is asked belongs to the chosen trouble: the rules name
+under `rather` the answers that do. Otherwise questions that nobody can answer, or an end at which
+nothing was found, are a reason to look at the list again.
 """
 
 from collections.abc import Sequence
@@ -24,7 +25,8 @@ IN_VAIN = 2  # remedies one after the other that changed nothing
 
 
 def ask_if_due(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
-    """Ask once in a case, where the questions do not fit, nothing helped or nothing was found."""
+    """Ask once in a case: where another trouble fits better, or these questions do not fit,
+    nothing helped or nothing was found."""
     said = standing(talk.journal)
     if case.dangers or sum(isinstance(e.said, entries.Complaint) for e in said) > 1:
         return False
@@ -33,9 +35,11 @@ def ask_if_due(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
     )
     done = [d.complaint_now for d in case.known.treatments if d is not None]
     in_vain = len(done) >= IN_VAIN and set(done[-IN_VAIN:]) == {"unchanged"}
-    if not (nothing_found or in_vain or _do_not_fit(said)):
+    if not (case.other_trouble or nothing_found or in_vain or _do_not_fit(said)):
         return False
-    if in_vain:
+    if case.other_trouble:
+        talk.teller.line("What was seen fits another trouble better.")
+    elif in_vain:
         talk.teller.line("What was done changed nothing.")
     elif not nothing_found:
         talk.teller.line("Many of these questions could not be answered here.")
@@ -53,7 +57,10 @@ def ask(talk: Talk, case: Diagnosis, step: NextStep) -> None:
         return sum(p * causes[c].complaints.get(other, 0.0) for c, p in present.items())
 
     able = verdict.commonest_first(talk.rules, talk.bench.machine)
-    others = sorted((c for c in able if c.id != now.id), key=lambda c: -raised(c.id))
+    others = sorted(
+        (c for c in able if c.id != now.id),
+        key=lambda c: (c.id != case.other_trouble, -raised(c.id)),
+    )
     found = talk.ask(
         case, step, f"Is it still this: {lower_first(now.name)}?",
         [
