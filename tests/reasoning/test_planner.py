@@ -261,6 +261,24 @@ def test_a_remedy_that_hardly_has_a_chance_comes_after_saying_that_nothing_is_wr
     assert plan.next.kind == kind
 
 
+@pytest.mark.parametrize(("other", "offered"), [({"c_b": 0.4}, True), ({}, False)])
+def test_a_remedy_that_another_outdoes_is_tried_after_it(other, offered):
+    """What puts right something that the other does not keeps its place."""
+    rules = rule_base(
+        [cause("c_a"), cause("c_b")],
+        [],
+        [
+            action("strong", "remedy", cures={"c_a": 0.9}),
+            action("weak", "remedy", cures={"c_a": 0.3, **other}),
+        ],
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    seen = belief({("c_a",): 0.7, ("c_b",): 0.3})
+    for closed, there in ((frozenset(), offered), (frozenset({"strong"}), True)):
+        plan = planner.plan(seen, Situation("pumped", "student", closed=closed))
+        assert ("weak" in [o.action for o in plan.options]) == there
+
+
 def test_of_two_looks_the_one_that_tells_the_remedies_apart_comes_first():
     """Also where no single answer is enough to make a remedy worth its minutes."""
     names = [f"c_{n}" for n in range(8)]

@@ -167,6 +167,7 @@ class Planner:
         checks = self._checks(w, rows, situation)
         remedies = [n for n in rows if self.fixes[n].any()]
         fresh = [n for n in remedies if self.actions[n].id not in situation.tried]
+        fresh = self._not_outdone(fresh, situation)
         settings = self.rules.settings
         looking = settings.minutes_a_bit if checks else None
         for a_bit, tries, least in (
@@ -307,6 +308,29 @@ class Planner:
         ]
         cost = {a.id: self.cost(a, situation.state, situation.role) for a in looks}
         return min(looks, key=lambda a: cost[a.id], default=None)
+
+    def _not_outdone(self, remedies: list[int], situation: Situation) -> list[int]:
+        """Without those of which another puts right all that they do, likelier and for no more.
+
+        A small chance that may not be tried later (`try_from`) would else go before a large one.
+        """
+        cost, leaves = self._costs(situation.role)
+        state = self.states.index(situation.state)
+        proved = [
+            cost[state, n] + self.move(self.states[leaves[state, n]], self._proof_state)
+            for n in remedies
+        ]
+        fixes = self.fixes[remedies]
+        return [
+            n
+            for k, n in enumerate(remedies)
+            if not any(
+                proved[j] <= proved[k]
+                and (fixes[j] >= fixes[k]).all()
+                and fixes[j].sum() > fixes[k].sum()
+                for j in range(len(remedies))
+            )
+        ]
 
     # --- costs ---------------------------------------------------------------------------------
 
