@@ -192,6 +192,46 @@ def test_two_fields_are_not_compared(rules):
         analyse(frames, rules.findings, pair="kv")
 
 
+def test_one_frame_given_twice_is_no_pair(rules):
+    frame = as_picture(micrograph("clean", seed=1, shape=SHAPE))
+    with pytest.raises(UserError, match="one and the same frame"):
+        analyse((frame, frame), rules.findings, pair="time")
+
+
+def shaded(along, across):
+    """A dark round thing on even noise; its rows shaded beside it, or its columns, in levels."""
+    rng = np.random.default_rng(2)
+    y, x = np.mgrid[: SHAPE[0], : SHAPE[1]]
+    away = np.hypot(y - 150, x - 200)
+    field = 130 + rng.normal(0, 8, SHAPE) - 70 / (1 + np.exp(away - 25))
+    beside = np.exp(-np.maximum(np.abs(x - 200) - 25, 0) / 30)
+    field -= along * beside * (np.abs(y - 150) < 25) * (away > 25)
+    below = np.exp(-np.maximum(np.abs(y - 150) - 25, 0) / 30)
+    field -= across * below * (np.abs(x - 200) < 25) * (away > 25)
+    return np.clip(np.rint(field), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("along", "across", "charged"), [(30, 0, True), (0, 0, False), (0, 30, False), (30, 30, False)]
+)
+def test_a_charged_thing_shades_its_rows_and_nothing_else(along, across, charged, rules):
+    """A thing that is dark by itself, or fades out on every side, is no dark centre."""
+    found = read(shaded(along, across), rules).looks[0].found
+    assert ("dark_centre" in found) == charged
+
+
+@pytest.mark.parametrize(("side", "told"), [("rim", True), ("thread", False)])
+def test_a_rim_stands_on_an_edge(side, told, rules):
+    """Bright lines on an even ground are threads; on the borders of plates they are rims."""
+    rng = np.random.default_rng(4)
+    x = np.arange(SHAPE[1])
+    plates = 40.0 * (x // 50 % 2) if side == "rim" else np.zeros(SHAPE[1])
+    lines = 90 * np.exp(-((((x + 25) % 50 - 25) / 1.5) ** 2))
+    field = 70 + plates + lines + rng.normal(0, 3, SHAPE)
+    seen = measure(sample(as_picture(np.clip(np.rint(field), 0, 255).astype(np.uint8)))).ridges
+    assert (seen.sides > 0.3) == told
+
+
 def test_a_bar_and_sixteen_bits_change_nothing(rules, tmp_path):
     """The same picture in 16 bit above an information bar is read as it is without."""
     pixels = micrograph("bands", seed=5, shape=SHAPE, strength=2)

@@ -52,6 +52,10 @@ def write(path, what):
         Image.fromarray(GREY.astype(np.float32)).save(path, format="TIFF")
     elif what == "bilevel":
         image.convert("1").save(path)
+    elif what == "printer":
+        image.convert("CMYK").save(path, format="JPEG")
+    elif what == "strip":
+        Image.fromarray(np.tile(GREY, (1, 12))).save(path)
     elif what == "gif":
         image.save(path, format="GIF")
 
@@ -67,8 +71,10 @@ BAD = {
     "black": "all black",
     "colour": "a colour photograph",
     "tiny": "too few",
-    "float": "of the kind 'F'",
-    "bilevel": "of the kind '1'",
+    "float": "floating-point numbers",
+    "bilevel": "black and white only",
+    "printer": "those of a printer",
+    "strip": "are a strip",
     "gif": "GIF is not a format",
 }
 
@@ -147,7 +153,7 @@ def test_no_runner_is_needed_for_help():
     assert "PICTURE" in CliRunner().invoke(cli, ["read", "--help"]).output
 
 
-def bare_tiff(pixels, *, end="<", strips=1, gap=0, orientation=1):
+def bare_tiff(pixels, *, end="<", strips=1, gap=0, orientation=1, sample=1):
     """A TIFF without compression as the standard (TIFF 6.0, 1992) lays it out, by hand."""
     rows, columns = pixels.shape
     each = -(-rows // strips)
@@ -163,6 +169,7 @@ def bare_tiff(pixels, *, end="<", strips=1, gap=0, orientation=1):
     lists = b"".join(struct.pack(f"{end}{strips}I", *v) for v in (offsets, map(len, blocks)))
     places = (at, at + 4 * strips) if strips > 1 else (offsets[0], len(blocks[0]))
     tags = [(256, columns), (257, rows), (258, bits), (259, 1), (262, 1), (274, orientation)]
+    tags += [(339, sample)]
     entries = [struct.pack(f"{end}HHII", t, 4, 1, v) for t, v in tags]
     entries += [struct.pack(f"{end}HHII", 273, 4, strips, places[0])]
     entries += [struct.pack(f"{end}HHII", t, 4, 1, v) for t, v in ((277, 1), (278, each))]
@@ -214,3 +221,22 @@ def test_a_picture_that_is_marked_as_lying_on_its_side_is_refused(tmp_path):
             else:
                 with pytest.raises(UserError, match="turns it by 90 degrees"):
                     read_picture(tmp_path / f"{orientation}.{suffix}")
+
+
+@pytest.mark.parametrize("kind", [np.int8, np.int16])
+def test_numbers_with_a_sign_are_moved_up(kind, tmp_path):
+    grey = (GREY.astype(int) - 128) * (1 if kind is np.int8 else 256)
+    (tmp_path / "signed.tif").write_bytes(bare_tiff(grey.astype(kind), sample=2))
+    pixels = read_picture(tmp_path / "signed.tif").pixels.astype(int)
+    assert np.array_equal(pixels // (1 if kind is np.int8 else 256), GREY)
+
+
+def test_a_small_copy_beside_the_picture_is_no_second_picture(tmp_path):
+    """As microscopes save for lists of pictures; any other second picture is asked about."""
+    image, copy = Image.fromarray(GREY), Image.fromarray(GREY[::4, ::4])
+    for name, marked in (("copy.tif", 1), ("two.tif", 0)):
+        copy.encoderinfo = {"tiffinfo": {254: marked}}
+        image.save(tmp_path / name, save_all=True, append_images=[copy])
+    assert np.array_equal(read_picture(tmp_path / "copy.tif").pixels, GREY)
+    with pytest.raises(UserError, match="it holds 2 pictures"):
+        read_picture(tmp_path / "two.tif")

@@ -24,7 +24,8 @@ STARTS = (b"II*\0", b"MM\0*", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"BM")
 FORMATS = ("TIFF", "PNG", "JPEG", "MPO")
 MOST_PIXELS = 120_000_000
 MOST_BYTES = 600_000_000
-LEAST_SIDE = 96
+LEAST_SIDE, LONGEST = 96, 12
+"""Pixels of the shorter side; how many times as long the other may be. Ours."""
 COLOURED, COLOURED_SHARE = 24, 0.05
 """A pixel is coloured whose channels differ by more levels; more of them than this share (a scale
 bar, a label) make a colour photograph. Ours."""
@@ -34,6 +35,15 @@ each of its rows has one grey level. Ours."""
 ORIENTATION, ON_ITS_SIDE = 0x0112, (5, 6, 7, 8)
 """The tag that says how a picture is to be turned, and its values that turn rows into columns (TIFF
 6.0, 1992, p. 36; Exif takes them over)."""
+SAMPLE_FORMAT, SIGNED = 339, 2
+"""The tag of the kind of numbers, and its value for whole ones with a sign (ibid. p. 80)."""
+SUBFILE, REDUCED = 254, 1
+"""The tag that says what a further picture is, and its bit for a smaller copy (ibid. p. 36)."""
+ODD = {
+    "1": "it is black and white only",
+    "F": "its pixels are floating-point numbers",
+    "CMYK": "its colours are those of a printer",
+}
 PLAIN = {"L": "u1", "P": "u1", "I;16": "<u2", "I;16B": ">u2"}
 """How numpy reads pixels that lie in a file as Pillow's raw modes say."""
 REMEDY = "save it as 8 or 16 bit greyscale TIFF or PNG"
@@ -81,6 +91,11 @@ def read_picture(path: Path) -> Picture:
             f"{path}: {pixels.shape[1]} by {pixels.shape[0]} pixels are too few; give a picture of "
             f"at least {LEAST_SIDE} pixels a side."
         )
+    if max(pixels.shape) > LONGEST * min(pixels.shape):
+        raise UserError(
+            f"{path}: {pixels.shape[1]} by {pixels.shape[0]} pixels are a strip; give the picture "
+            "of the whole field."
+        )
     thin = max(1, pixels.shape[0] // 1000)
     low, high = int(pixels[::thin].min()), int(pixels[::thin].max())
     if high - low < 4:
@@ -116,9 +131,14 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
                 f"{path}: the file is cut off or damaged; copy it again from the microscope."
             ) from None
         lossy = image.format in ("JPEG", "MPO")
+        signed = _signed(image)
     if pixels.ndim == 3:
         pixels = _grey(path, pixels)
+    if signed and image.mode == "L":  # read as if they had no sign
+        pixels = pixels ^ 128
     if image.mode == "I":  # what it holds is 16 bit in every format that is taken
+        if signed:
+            pixels = pixels + 32768
         if pixels.min() < 0 or pixels.max() > 65535:
             raise UserError(f"{path}: more than 16 bit a pixel; {REMEDY}.")
         pixels = pixels.astype(np.uint16)
@@ -156,14 +176,14 @@ def _refuse(path: Path, image: Any) -> None:
         why = f"{image.format} is not a format that is read"
     elif width * height > MOST_PIXELS:
         why = f"its header tells of {width} by {height} pixels, more than any micrograph has"
-    elif getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
-        why = f"it holds {image.n_frames} pictures; save the one that is meant by itself, and"
+    elif image.format != "MPO" and _others(image):
+        why = f"it holds {image.n_frames} pictures; take the one that is meant by itself, and"
     elif image.mode in ("P", "PA") and not _own_greys(image):
         why = "its grey levels stand in a palette"
     elif image.mode in ("LA", "RGBA", "La", "RGBa") or "transparency" in image.info:
         why = "it has a transparent layer"
     elif image.mode not in ("L", "P", "RGB", "I") and not image.mode.startswith("I;16"):
-        why = f"its pixels are of the kind {image.mode!r}"
+        why = ODD.get(image.mode, f"its pixels are of the kind {image.mode!r}")
     elif image.getexif().get(ORIENTATION) in ON_ITS_SIDE:
         why = (
             "a tag turns it by 90 degrees, so that nobody can tell along which side the scan ran; "
@@ -172,6 +192,27 @@ def _refuse(path: Path, image: Any) -> None:
     if why is not None:
         joint = " " if why.endswith("and") else "; "
         raise UserError(f"{path}: {why}{joint}{REMEDY}.")
+
+
+def _signed(image: Any) -> bool:
+    """Whether the numbers of a TIFF may lie below zero; Pillow reads those of 8 bit as if not."""
+    return image.format == "TIFF" and SIGNED in image.tag_v2.get(SAMPLE_FORMAT, ())
+
+
+def _others(image: Any) -> bool:
+    """Whether a file holds more than one picture; a small copy to be shown in lists is none."""
+    count = getattr(image, "n_frames", 1)
+    if count > 1 and image.format != "TIFF":
+        return True
+    try:
+        for number in range(1, count):
+            image.seek(number)
+            if not image.tag_v2.get(SUBFILE, 0) & REDUCED:
+                return True
+    finally:
+        if count > 1:
+            image.seek(0)
+    return False
 
 
 def _own_greys(image: Any) -> bool:

@@ -58,6 +58,11 @@ def compare(first: Picture, second: Picture, one: Sample, other: Sample) -> Chan
             f"{first.name} and {second.name}: the pictures have different sizes ({sizes} pixels); "
             "give two frames of one field, saved alike."
         )
+    if np.array_equal(first.pixels, second.pixels):
+        raise UserError(
+            f"{first.name} and {second.name} are one and the same frame; give two frames of one "
+            "field."
+        )
     rough = _shift(one.small, other.small)
     dy, dx = (round(n * one.block) for n in rough)
     a, b = _overlap(first, second, dy, dx)

@@ -10,9 +10,10 @@ from troubleshoot.sources.rows import Floats
 
 DARKEST = 0.02
 """Share of the rest of a picture that may be darker than what counts as its darkest. Ours."""
-INSIDE, NEAR, OFF = 0.5, 0.33, 0.3
-"""Of the height of a dark place its middle rows, of its width the piece beside it that is looked
-at, and of its height the distance of the rows above and below that it is held against. Ours."""
+INSIDE, NEAR, GAP, OFF = 0.5, 0.33, 0.05, 0.3
+"""Of the height of a dark place its middle rows; of its width the piece beside it that is looked
+at, and what is left out between, where its own soft edge is; of its height the distance of the
+rows above and below that the piece is held against. Ours."""
 FEWEST = 24
 """Places from which the scatter of a measure is taken."""
 
@@ -72,6 +73,7 @@ def _beside(field: Floats, corner: tuple[int, int], size: tuple[int, int]) -> tu
         max(least, round(share * n))
         for least, share, n in ((2, INSIDE, high), (2, NEAR, wide), (1, OFF, high))
     )
+    gap = max(1, round(GAP * wide))
     total = np.pad(field, ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
 
     def piece(top: Floats, left: Floats) -> Floats:
@@ -87,7 +89,7 @@ def _beside(field: Floats, corner: tuple[int, int], size: tuple[int, int]) -> tu
             [
                 _mean([piece(top - off - inside, x), piece(top + high + off, x)])
                 - piece(top + (high - inside) // 2, x)
-                for x in (left - reach - 1, left + wide + 1)
+                for x in (left - reach - gap, left + wide + gap)
             ]
         )
 

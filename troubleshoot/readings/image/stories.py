@@ -57,7 +57,7 @@ JUMP_GAIN, JUMP = 9.0, 2.0
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
 WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.0
 DARK_AREA, DARK_ALONE, DARK_GAP, RIM = 0.004, 0.2, 0.2, 0.02
-SHADE_Z, SHADE_DEPTH, SHADE_ALONG, LONGEST = 2.2, 0.12, 1.3, 3.0
+SHADE_Z, SHADE_DEPTH, SHADE_ALONG, LONGEST = 2.2, 0.2, 1.3, 3.0
 AT_STOPS, MOSTLY_CUT = 0.04, 0.6
 NOISY = 2.0
 BLOCKS = 5.0
@@ -188,6 +188,8 @@ def stories(m: Measured) -> dict[str, Story]:
         top, _, bottom, _ = found["square"].where[0]
         if all(min(abs(box[0] - top), abs(box[0] - bottom)) < SIDE for box in found["jumps"].where):
             drop("jumps")
+    if has("bands") and has("dark_centre"):  # a band that crosses a dark thing shades it as well
+        found["dark_centre"] = replace(found["dark_centre"], strength=DOUBT)
     if has("dark_centre"):
         drop("streaks")
     if has("bands") and has("streaks"):
