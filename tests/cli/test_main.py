@@ -211,5 +211,24 @@ def test_the_program_is_installed_under_its_name():
     import tomllib
 
     project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())["project"]
-    assert project["scripts"] == {"troubleshoot": "troubleshoot.__main__:main"}
+    assert project["scripts"] == {"troubleshoot": "troubleshoot.start:start"}
     assert project["version"] == __version__
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_an_interruption_while_it_loads_ends_it_without_a_word():
+    import signal
+    import subprocess
+
+    program = (
+        "import os, signal, sys\n"
+        "class Press:\n"
+        "    def find_spec(self, name, *_):\n"
+        "        if name == 'click': os.kill(os.getpid(), signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Press())\n"
+        "from troubleshoot.start import start\n"
+        "start()\n"
+    )
+    ended = subprocess.run([sys.executable, "-c", program], capture_output=True, check=False)
+    assert ended.returncode == -signal.SIGINT
+    assert not ended.stdout + ended.stderr

@@ -30,8 +30,8 @@ def connect(named: str | None, place: str) -> sa.Engine:
         if url.drivername not in SCHEMES:
             raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
         if url.drivername == "sqlite":
-            if url.database and os.path.exists(url.database) and not os.path.isfile(url.database):
-                raise UserError(f"{place} is no file: {remedy}.")  # SQLite waits for a pipe
+            if url.database and _is_special(url.database):
+                raise UserError(f"{place} is a device or a pipe: name a file with --casebook.")
             return _opened(url)
         # A server that does not answer is told soon, and one that was away is asked again.
         engine = sa.create_engine(
@@ -49,6 +49,11 @@ def connect(named: str | None, place: str) -> sa.Engine:
         reason = str(error).splitlines()[0].rstrip(".")
         raise UserError(f"{place} is not a usable casebook ({reason}): {remedy}.") from None
     return engine
+
+
+def _is_special(path: str) -> bool:
+    """Whether it is a device or a pipe, for which SQLite would wait."""
+    return os.path.exists(path) and not (os.path.isfile(path) or os.path.isdir(path))
 
 
 def _opened(url: sa.URL) -> sa.Engine:
