@@ -3,10 +3,12 @@
 import os
 import subprocess
 import sys
+import time
 
 import pytest
 
 from tests.cli.checkout import ROOT
+from troubleshoot.cli import first
 
 HEAVY = {
     "numpy", "scipy", "matplotlib", "sqlalchemy", "pydantic", "rich", "questionary", "jinja2",
@@ -64,10 +66,13 @@ main(["diagnose"])
 
 def test_the_first_question_waits_for_no_casebook_and_no_reasoning(tmp_path):
     """Danger signs are asked for before the casebook is opened, and no case is kept by it."""
-    done = subprocess.run(
-        [sys.executable, "-c", FIRST_QUESTION], capture_output=True, text=True, timeout=60,
-        cwd=ROOT, check=False, env={**os.environ, "TROUBLESHOOT_DATA": str(tmp_path / "data")},
-    )  # fmt: skip
+    env = {**os.environ, "TROUBLESHOOT_DATA": str(tmp_path / "data"),
+           "TROUBLESHOOT_CACHE": str(tmp_path / "kept")}  # fmt: skip
+    for _ in range(2):  # at the first time the rules are read from their files, and kept
+        done = subprocess.run(
+            [sys.executable, "-c", FIRST_QUESTION], capture_output=True, text=True, timeout=120,
+            cwd=ROOT, check=False, env=env,
+        )  # fmt: skip
     assert done.returncode == 130, done.stderr
     told, _, modules = done.stdout.partition("danger sign")
     modules = modules.split()
@@ -77,3 +82,23 @@ def test_the_first_question_waits_for_no_casebook_and_no_reasoning(tmp_path):
     assert needless & set(modules) == set()
     assert "troubleshoot.case.deduce" not in modules
     assert not (tmp_path / "data").exists()
+
+
+def test_what_comes_after_the_first_question_is_loaded_while_it_is_read(monkeypatch):
+    """A module that cannot be loaded is left to whoever needs it, who can tell of it."""
+    monkeypatch.setattr(first, "DRAWN", 0.0)
+    asked = []
+    monkeypatch.setattr(first, "import_module", lambda name: asked.append(name) or 1 / 0)
+    with first._loading(("one", "two")):
+        end = time.monotonic() + 10
+        while not asked and time.monotonic() < end:
+            time.sleep(0.01)
+    assert asked == ["one"]
+
+
+def test_nothing_is_loaded_beside_a_question_that_was_answered_at_once(monkeypatch):
+    asked = []
+    monkeypatch.setattr(first, "import_module", asked.append)
+    with first._loading(("one",)):
+        pass
+    assert asked == []

@@ -150,7 +150,7 @@ def foot(count, **more):
 
 @pytest.mark.parametrize(
     ("count", "said"),
-    [(9, None), (10, "after 1 Enter"), (19, "after 1 Enter"), (20, "after 1 or 2 Enter")],
+    [(9, None), (10, "1 needs Enter"), (19, "1 needs Enter"), (20, "1 and 2 need Enter")],
 )
 def test_a_long_list_says_beforehand_which_digits_wait(count, said):
     """A first digit that may go on is not taken at once, and nobody is left to wonder."""

@@ -207,7 +207,7 @@ class Picker:
         how = "numbers mark, Enter goes on" if self.several else "its number, or letters of it"
         firsts = [str(n) for n in range(1, 10) if 10 * n <= len(self.visible)]
         if firsts and not self.typed:  # what is typed so far may be the head of a longer number
-            how += f"; after {' or '.join(firsts)} Enter"
+            how += f"; {' and '.join(firsts)} need{'s' * (len(firsts) == 1)} Enter"
         return "   ".join([*said, f"({how})"])
 
 
