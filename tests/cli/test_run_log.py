@@ -172,6 +172,21 @@ def test_bare_numbers_are_in_the_units_of_this_coater(rules):
     assert (entry.metal, entry.slip, entry.did) == ("gold", "good", ("oil",))
 
 
+@pytest.mark.parametrize(
+    ("typed", "unit", "said"),
+    [("0.05", None, 1), ("0.05 mbar", None, 0), ("0.05", "mbar", 0)],
+)
+def test_the_unit_of_a_bare_pressure_is_said_where_the_gauges_was_never_told(
+    rules, typed, unit, said
+):
+    """A profile that tells other things has not told it."""
+    teller = Recorder()
+    answers = SKIPPED | {"Base pressure": typed, "Care": [[]]}
+    machine = Machine(name="ours", shown={"volume": "5 L"}, told_unit=unit)
+    run_questions.ask(Run("2026-03-02T09:00:00", "run"), machine, Script(answers), teller, rules)
+    assert teller.heard("Taken as 0.05 mbar", "small") == said
+
+
 def test_an_impossible_pair_is_asked_again(rules):
     answers = {"": "", "Base pressure": ["1", "0.01"], "Pressure while": ["0.1", "0.1"]}
     entry, _ = asked(rules, answers | {"The test slip?": "/skip", "Care": [[]]})
