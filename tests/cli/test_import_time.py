@@ -102,3 +102,13 @@ def test_nothing_is_loaded_beside_a_question_that_was_answered_at_once(monkeypat
     with first._loading(("one",)):
         pass
     assert asked == []
+
+
+def test_a_case_that_is_led_by_questions_loads_no_reader_before_there_is_something_to_read():
+    script = "import sys, troubleshoot.cli.live; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=True,
+        cwd=ROOT,
+    )  # fmt: skip
+    readers = ("troubleshoot.readings.door", "troubleshoot.sources.", "PIL", "scipy", "jinja2")
+    assert [m for m in done.stdout.split() if m.startswith(readers)] == []

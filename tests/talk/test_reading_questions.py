@@ -12,7 +12,8 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, as_records
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
-from troubleshoot.talk.reading_questions import ask_points, ask_reading, path_of
+from troubleshoot.talk.reading_questions import ask_points, ask_reading
+from troubleshoot.talk.typed_path import path_of
 
 AT = "2026-01-05T09:00:00"
 SHUT = {

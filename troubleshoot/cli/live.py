@@ -46,8 +46,8 @@ from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.dialogue import Choice
 from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_machine
-from troubleshoot.talk.picture_questions import path_of
 from troubleshoot.talk.telling import tell
+from troubleshoot.talk.typed_path import path_of
 
 Started = tuple[str, Machine, Journal]
 MOST = 30

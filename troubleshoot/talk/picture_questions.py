@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from urllib.parse import unquote, urlparse
 
 from troubleshoot.case.entries import Reading
 from troubleshoot.errors import UserError
@@ -11,6 +10,7 @@ from troubleshoot.knowledge.model import Finding
 from troubleshoot.readings.door import Beside, read_images
 from troubleshoot.readings.reading import Reading as Found
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
+from troubleshoot.talk.typed_path import path_of
 
 ALONE, NONE = "alone", "/none"
 
@@ -63,16 +63,3 @@ def _with_pixel(
     """The same with the size of a pixel, where somebody knows it."""
     typed = asker.text("Size of a pixel, such as 5 nm (nothing if you do not know)?").strip()
     return read_images(path, findings, replace(beside, pixel=typed)) if typed else None
-
-
-def path_of(typed: str) -> Path | None:
-    """The path in what was typed, or dropped onto the terminal (quoted, or as a file address)."""
-    text = typed.strip()
-    if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
-        text = text[1:-1]
-    if text.startswith("file://"):
-        text = unquote(urlparse(text).path)
-    elif not Path(text).expanduser().exists():
-        # A terminal puts a stroke before each blank of a name that is dropped onto it.
-        text = text.replace("\\ ", " ")
-    return Path(text).expanduser() if text else None

@@ -13,7 +13,8 @@ from troubleshoot.readings.pressure.typed import FEWEST_TYPED, Point, typed_log,
 from troubleshoot.sources.log_file import Told
 from troubleshoot.sources.times import NeedsTelling
 from troubleshoot.talk.dialogue import Asker, Choice, Teller
-from troubleshoot.talk.picture_questions import ask_picture, path_of
+from troubleshoot.talk.picture_questions import ask_picture
+from troubleshoot.talk.typed_path import path_of
 
 FILE, PICTURE, PAPER, NOW, NONE = "file", "picture", "paper", "now", "/none"
 ENOUGH = 6

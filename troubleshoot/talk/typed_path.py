@@ -1,0 +1,17 @@
+"""What a file is named by at a prompt: typed, pasted or dropped onto the terminal."""
+
+from pathlib import Path
+from urllib.parse import unquote, urlparse
+
+
+def path_of(typed: str) -> Path | None:
+    """The path in what was typed, or dropped onto the terminal (quoted, or as a file address)."""
+    text = typed.strip()
+    if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
+        text = text[1:-1]
+    if text.startswith("file://"):
+        text = unquote(urlparse(text).path)
+    elif not Path(text).expanduser().exists():
+        # A terminal puts a stroke before each blank of a name that is dropped onto it.
+        text = text.replace("\\ ", " ")
+    return Path(text).expanduser() if text else None
