@@ -244,6 +244,13 @@ def test_argon_in_cylinder(says):
     says("2100 litres", "11 months", "4 sccm")
 
 
+def test_gas_that_stood_in_line(says):
+    """p V of the line over p S of the glow."""
+    stood = 1.5e5 * math.pi / 4 * 0.003**2 * 2.0
+    assert stood / (0.08 * MBAR * SPEED) / 60 == near(6, rel=0.1)
+    says("2 m of 3 mm", "1.5 bar", "0.08 mbar", "0.7 l/s", "6 minutes")
+
+
 def test_flush_with_pump_running(says):
     assert swept_air_share(VOLUME, 1e-3, 15) == near(0.05, rel=0.02)
     assert swept_air_share(VOLUME, 1e-3, 15, 3) < 2e-4

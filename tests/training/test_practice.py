@@ -63,7 +63,7 @@ def test_checks_say_what_physics_makes_and_leave_the_rest(rules):
     seen = practice.look("rate_of_rise")
     assert seen.answers["rise_against_base"] == "gas_comes_in"
     assert seen.answers["rise_shape"] == "straight"
-    assert "drying" in practice.look("specimen_history").unsaid
+    assert "when_it_happens" in practice.look("ask_pattern").unsaid
     assert practice.minutes > 0
     assert practice.log().startswith("time (s),pressure (mbar)\n")
 

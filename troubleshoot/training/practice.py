@@ -67,8 +67,8 @@ class Practice:
             plant = self.sound
             for cause in self.causes:
                 # Each cause is as bad as it was, whatever else is mended.
-                place = sorted(FAULTS).index(cause)
-                plant = FAULTS[cause](plant, np.random.default_rng([self.seed, place]))
+                rng = np.random.default_rng([self.seed, *cause.encode()])
+                plant = FAULTS[cause](plant, rng)
                 plant = replace(plant, seen={**LOOKS.get(cause, {}), **plant.seen})
             self._at = Observed(plant, self.sound, self.seed)
         return self._at

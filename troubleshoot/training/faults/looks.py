@@ -1,6 +1,6 @@
-"""What a lamp shows on the part that is at fault, or on the stage: true by what the cause is.
+"""What a lamp shows on the part that is at fault, and what is known of the load: true by the cause.
 
-A hair across a seal is a hair, a kinked hose is kinked, foam in the chamber is foam. How often
+A hair across a seal is a hair, a kinked hose is kinked, a wet specimen was not dried. How often
 somebody overlooks it is no physics, and the rows of the rules are not looked at.
 """
 
@@ -18,6 +18,7 @@ SOUND: Mapping[str, str] = {
     "wall_state": "clean_or_thin",
     "new_part_inside": "no",
     "target_face": "matt_metal",
+    "drying": "through",
     "load_larger": "no",
     "adhesive_large": "no",
     "fresh_paint": "no",
@@ -39,6 +40,8 @@ LOOKS: Mapping[str, Mapping[str, str]] = {
     "chamber_dirty": {"wall_state": "oily_or_brown"},
     "oil_film": {"wall_state": "oily_or_brown"},
     "virtual_leak": {"new_part_inside": "yes"},
+    "specimen_wet": {"drying": "not_through"},
+    "specimen_damp_again": {"drying": "stored_since"},
     "stage_overloaded": {"load_larger": "yes"},
     "adhesive_outgassing": {"adhesive_large": "yes"},
     "solvent_not_dry": {"fresh_paint": "yes"},

@@ -23,7 +23,7 @@ Fault = Callable[[Plant, Rng], Plant]
 
 BAD = (8.0, 80.0)
 """Pa, at which a chamber ends that somebody complains of: judgement."""
-WATER_IN_OIL = (3.0, 12.0)
+WATER_IN_OIL = (2.0, 6.0)
 """Pa, at which it ends when a film of oil or grease gives back the water it took up: the film's
 own vapour is far less. Judgement."""
 WATER_ON_WALLS = (4.0, 20.0)
