@@ -144,3 +144,27 @@ def test_a_flush_takes_what_stood_in_a_soft_line(rules):
     hurried = start(MACHINE, ["gas_line_breathes", "few_flushes"], 2, rules).at
     assert hurried.flushed.stale == pytest.approx(line.stale)
     assert hurried.air_share[0] > 0.1
+
+
+def test_a_tall_thing_gets_more_on_its_top(rules):
+    """On the axis of a disc R^2/(R^2 + h^2) (Howell, radiation configuration factors, B-12)."""
+    sound = start(MACHINE, [], 1, rules).at
+    r, h = sound.sound.head.radius, sound.sound.head.gap
+    wanted = (r**2 + h**2) / (r**2 + (h - 0.015) ** 2)
+    assert sound.share(0.0, 0.015) / sound.share(0.0) == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize(
+    ("cause", "complaint", "seen"),
+    [
+        ("stage_tilted_or_tall", "uneven_coat", {"film_spread": "one_side"}),
+        ("shutter_closed", "too_thin", {"slip_density": "none", "glow": "full"}),
+        ("target_wrong", "too_thin", {"target_matches": "no", "slip_density": "lighter"}),
+        ("gauge_wrong_gas", "too_thin", {"pressure_set": "as_recipe", "dose": "low"}),
+        ("adhesive_gap", "images_charge", {"slip_density": "as_reference", "top_to_stub": "open"}),
+    ],
+)
+def test_what_is_set_wrong_shows_in_the_coat(rules, cause, complaint, seen):
+    practice = start(MACHINE, [cause], 3, rules)
+    assert practice.complaint == complaint
+    assert {f: ANSWERS[f](practice.at) for f in seen} == seen

@@ -1,5 +1,6 @@
 """What somebody at a simulated coater reads and sees, worked out when it is first asked for."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -175,7 +176,8 @@ class Observed:
     @cached_property
     def gas(self) -> Run:
         """Argon for a minute after all pumping, then the two minutes that are watched."""
-        flow = self._argon(self.wanted * self.plant.recipe.pressure)
+        recipe = self.plant.recipe
+        flow = self._argon(self.wanted * recipe.pressure * recipe.misread)
         creep = self.plant.coater.line.creeps
         parts = [
             Stage("pump", 15.0, argon=flow * (1 + creep * (k + 0.5) * 15.0 / 60.0))
@@ -237,29 +239,28 @@ class Observed:
     @cached_property
     def coat(self) -> float:
         """Thickness on the specimen over what the recipe gives, from charge, place and time."""
-        if not self.glows:
-            return 0.0
         recipe, head = self.plant.recipe, self.plant.head
-        mean = float(np.mean(np.minimum(self.amps, self.head.most)) - self.head.leaks)
+        if not (self.glows and recipe.shutter):
+            return 0.0
+        mean = float(np.mean(np.minimum(self.amps, head.most)) - head.leaks)
         dose = max(mean, 0.0) * recipe.seconds / self.usual_amps
-        return (
-            dose
-            * self._share(recipe.offset, recipe.distance)
-            / self._share(0.0, 1.0)
-            * (
-                unknown_rate(metal_named(head.metal), Settings()).value
-                / unknown_rate(metal_named(self.sound.head.metal), Settings()).value
-            )
+        rate, usual = (
+            unknown_rate(metal_named(metal), Settings()).value
+            for metal in (head.metal, self.sound.head.metal)
         )
+        good = disc_share(self.sound.head.radius, self.sound.head.gap)
+        return dose * rate / usual * self.share(0.0) / good
 
-    def _share(self, offset: float, distance: float) -> float:
-        head = self.plant.head
-        return disc_share(head.radius, head.gap * distance, offset)
+    def share(self, x: float, height: float = 0.0) -> float:
+        """Share of the metal that a face gets `x` m right of the stage's middle, on a thing of a
+        `height` in m: a cosine law from a disc (`physics.uniformity`). What shades it is left out.
+        """
+        head, recipe = self.plant.head, self.plant.recipe
+        distance = head.gap * recipe.distance + x * math.tan(recipe.tilt) - height
+        return disc_share(head.radius, distance, abs(recipe.offset + x))
 
     @cached_property
     def spread(self) -> tuple[float, float, float]:
-        """Thickness 15 mm left, in the middle and 15 mm right of the stage's middle."""
-        recipe = self.plant.recipe
-        places = (-0.015, 0.0, 0.015)
-        left, middle, right = (self._share(abs(recipe.offset + x), recipe.distance) for x in places)
+        """The same 15 mm left, in the middle and 15 mm right of the stage's middle."""
+        left, middle, right = (self.share(x) for x in (-0.015, 0.0, 0.015))
         return left, middle, right

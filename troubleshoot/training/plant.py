@@ -17,7 +17,8 @@ class Recipe:
     """What the operator sets, each beside what the recipe says: pressure, time and distance as
     factors, `demand` of the current's control; `offset` m of the specimen from the middle;
     `flushed`: the chamber was flushed with argon before; `grounded`: the top of the specimen has a
-    conducting path to the stub."""
+    conducting path to the stub; `misread`: the recipe's number is of another gauge, gas or unit, as
+    a factor; `tilt` rad of the stage; `shutter`: it opens."""
 
     pressure: float = 1.0
     demand: float = 1.0
@@ -26,6 +27,9 @@ class Recipe:
     offset: float = 0.0
     flushed: bool = True
     grounded: bool = True
+    misread: float = 1.0
+    tilt: float = 0.0
+    shutter: bool = True
 
 
 @dataclass(frozen=True)

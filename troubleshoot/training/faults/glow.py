@@ -6,11 +6,14 @@ from dataclasses import replace
 import numpy as np
 
 from troubleshoot.physics.gases import ATMOSPHERE
+from troubleshoot.physics.gauges import gauge_factor
 from troubleshoot.training.draw import spread
 from troubleshoot.training.faults.vacuum import Fault
 from troubleshoot.training.plant import Plant
 
 Rng = np.random.Generator
+TRUE_ARGON = gauge_factor("argon")
+"""True pressure of argon over what a gauge scaled for air shows."""
 
 
 def line(**parts: object) -> Fault:
@@ -117,4 +120,8 @@ GLOW: Mapping[str, Fault] = {
     "few_flushes": run(flushed=False),
     "ground_path_poor": run(grounded=False),
     "adhesive_gap": run(grounded=False),
+    "gauge_wrong_gas": run(misread=1 / TRUE_ARGON),
+    "stage_tilted_or_tall": run(tilt=0.5),
+    "shutter_closed": run(shutter=False),
+    "target_wrong": head(metal="platinum"),
 }

@@ -24,6 +24,9 @@ SOUND: Mapping[str, str] = {
     "fresh_paint": "no",
     "material_inside": "fit",
     "gauge_warmed": "yes",
+    "gauge_scale_known": "yes",
+    "shutter_opens": "yes",
+    "specimen_level": "yes",
 }
 """Finding -> what is seen of it on a sound plant."""
 
@@ -56,6 +59,10 @@ LOOKS: Mapping[str, Mapping[str, str]] = {
     "pump_drive_fault": {"pump_heat": "cold"},
     "exhaust_clogged": {"pump_heat": "too_hot"},
     "gauge_cold_start": {"gauge_warmed": "no"},
+    "gauge_wrong_gas": {"gauge_scale_known": "no"},
+    "shutter_closed": {"shutter_opens": "no"},
+    "stage_tilted_or_tall": {"specimen_level": "no"},
+    "stage_off_centre": {"specimen_level": "no"},
     "target_contaminated": {"target_face": "stain_or_soot"},
 }
 """Cause -> finding -> what is seen of it."""
