@@ -17,7 +17,7 @@ from troubleshoot.readings.quantity import answer_text
 from troubleshoot.show.sheets.paper import PAPERS, Sheet, height, wrap
 from troubleshoot.training.chart import Branch, Chart, Line, Look
 
-TITLE, STEP, GUIDE, CARE, NEAR, FOOT = 25.0, 17.0, 12.0, 12.0, 9.5, 8.5
+TITLE, STEP, GUIDE, CARE, NEAR, FOOT = 25.0, 17.0, 12.0, 12.0, 8.0, 8.0
 EDGE, GAP, INNER = 9.0, 4.0, 2.6
 SIGN = 4.6  # mm of a warning triangle
 FOOT_ROOM = 11.0
@@ -32,13 +32,16 @@ class _Place:
     machine: Machine
     named: dict[str, Box]
 
-    def cautions(self, actions: Iterable[str]) -> list[Box]:
-        """The cautions of some actions, each once."""
+    def cautions(self, actions: Iterable[str]) -> str:
+        """The names of the cautions of some actions, those that were named above last."""
         site = Site(self.rules, self.machine)
         doings = (for_action(site, self.rules.actions[name]) for name in actions)
         found = {box.id: box for do in doings for box in do.cautions}
+        new = [box.name for box in found.values() if box.id not in self.named]
+        old = [box.name for box in found.values() if box.id in self.named]
         self.named |= found
-        return list(found.values())
+        above = [f"as above: {', '.join(map(lower_first, old))}"] if old else []
+        return "; ".join([*new, *above])
 
 
 def fitted(chart: Chart, rules: RuleBase, machine: Machine, paper: str = "A4") -> Chart:
@@ -102,7 +105,7 @@ def _parting(page: Sheet, place: _Place, chart: Chart, y: float, wide: float) ->
         EDGE + INNER, y + 1.5, wrap(f"1  {action.name}", STEP, inside, bold=True), STEP, bold=True
     )
     y = page.lines(EDGE + INNER, y, wrap(action.say, GUIDE, inside), GUIDE)
-    y = _cautions(page, place, place.cautions([check]), EDGE + INNER, y + 0.5, inside) + 1.2
+    y = _cautions(page, place.cautions([check]), EDGE + INNER, y + 0.5, inside) + 1.2
     page.box(EDGE, top, wide, y - top, thick=0.8)
     half = (wide - GAP) / 2
     ends = []
@@ -138,17 +141,23 @@ def _look(
     lines = wrap(f"{number}  {what}", STEP, inside, bold=True)
     y = page.lines(x + INNER, y + 1.2, lines, STEP, bold=True)
     y = page.lines(x + INNER, y, wrap(action.say, GUIDE, inside), GUIDE)
+    told = len(action.reveals) > 1
     for branch in look.branches:
-        y = _branch(page, place, branch, x + INNER, y + 0.9, inside)
+        y = _branch(page, place, branch, told, x + INNER, y + 0.9, inside)
     doings = [look.action, *(b.id for b in look.branches if b.kind == "remedy")]
-    y = _cautions(page, place, place.cautions(doings), x + INNER, y + 0.6, inside) + 1.0
+    y = _cautions(page, place.cautions(doings), x + INNER, y + 0.6, inside) + 1.0
     page.box(x, top, wide, y - top, thick=0.6)
     return y
 
 
-def _branch(page: Sheet, place: _Place, branch: Branch, x: float, y: float, wide: float) -> float:
-    """Answers, and the remedy that they lead to: beside them where there is room, else below."""
-    text = _answers(place, branch.answers)
+def _branch(
+    page: Sheet, place: _Place, branch: Branch, told: bool, x: float, y: float, wide: float
+) -> float:
+    """Answers, and the remedy that they lead to: beside them where there is room, else below.
+
+    `told`: what was looked at is named, since the look shows several things.
+    """
+    text = _answers(place, branch.answers, told)
     if branch.kind == "danger":
         then = f"STOP: {place.rules.cautions[branch.id].name}"
     else:
@@ -163,26 +172,26 @@ def _branch(page: Sheet, place: _Place, branch: Branch, x: float, y: float, wide
     return max(y, below)
 
 
-def _answers(place: _Place, answers: tuple[tuple[str, str], ...]) -> str:
-    """Answers in words after what was looked at, those to one finding together."""
+def _answers(place: _Place, answers: tuple[tuple[str, str], ...], told: bool = True) -> str:
+    """Answers in words after what was looked at (if `told`), those to one finding together."""
     by: dict[str, list[str]] = {}
     for name, answer in answers:
         finding = place.rules.findings[name]
         by.setdefault(name, []).append(answer_text(finding, answer, place.machine))
+    if not told:
+        only = " / ".join(map(lower_first, *by.values()))
+        return f"{only[:1].upper()}{only[1:]}"
     return "; ".join(
         f"{place.rules.findings[name].name}: {' / '.join(map(lower_first, texts))}"
         for name, texts in by.items()
     )
 
 
-def _cautions(
-    page: Sheet, place: _Place, boxes: list[Box], x: float, y: float, wide: float
-) -> float:
+def _cautions(page: Sheet, text: str, x: float, y: float, wide: float) -> float:
     """The names of cautions after the sign; the y below them."""
-    if not boxes:
+    if not text:
         return y
     page.triangle(x, y + 0.85 * SIGN, SIGN)
-    text = "; ".join(box.name for box in boxes)
     lines = wrap(text, CARE, wide - SIGN - 1.5, bold=True)
     return page.lines(x + SIGN + 1.5, y, lines, CARE, bold=True)
 

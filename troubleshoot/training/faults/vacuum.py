@@ -232,7 +232,7 @@ VAPOURS: Mapping[str, Fault] = {
     "oil_film": damp(walls=0.5, rubber=0.5, ends=WATER_IN_OIL),
     "adhesive_outgassing": damp(walls=0.0, rubber=1.0, load=True),
     "stage_overloaded": damp(walls=0.3, rubber=0.7, load=True),
-    "unsuited_material": damp(walls=0.0, rubber=1.0),
+    "unsuited_material": damp(walls=0.0, rubber=1.0, load=True),
     "seal_overgreased": damp(walls=0.1, rubber=0.9, ends=WATER_IN_OIL),
 }
 POCKETS: Mapping[str, Fault] = {"virtual_leak": pocket}
