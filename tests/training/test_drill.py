@@ -22,8 +22,10 @@ from troubleshoot.training.drill.play import play
 from troubleshoot.training.drill.progress import kept_of, next_level, summary
 from troubleshoot.training.drill.room import Room
 from troubleshoot.training.drill.trouble import (
+    GAUGES,
     LEVELS,
     PROFILE,
+    SOMETIMES_NOTHING,
     Trouble,
     drawn,
     from_case,
@@ -155,10 +157,26 @@ def test_a_seed_repeats_a_drill_and_levels_are_what_they_say(practice, level):
     many = [drawn(practice, level, seed) for seed in range(8)]
     assert many == [drawn(practice, level, seed) for seed in range(8)]
     counts = {len(t.causes) for t in many}
-    assert counts <= {1: {1}, 2: {1}, 3: {0, 1}, 4: {1}, 5: {1, 2}}[level]
+    assert counts <= {1: {1}, 2: {1}, 3: {0, 1}, 4: {0, 1}, 5: {0, 1, 2}}[level]
     for one in many:
         assert all(one.complaint in practice.rules.causes[c].complaints for c in one.causes)
         assert one.story in {s.told for s in practice.rules.stories.values()}
+
+
+def test_neither_level_nor_complaint_gives_away_what_it_is(practice):
+    """At each level above 2 no kind makes up more than two thirds, and nothing is also wrong."""
+    for level in (3, 4, 5):
+        many = [drawn(practice, level, seed) for seed in range(60)]
+        kinds = [
+            "two" if len(t.causes) > 1 else "nothing" if not t.causes
+            else "gauge" if set(t.causes) <= set(GAUGES) else "one"
+            for t in many
+        ]  # fmt: skip
+        assert len(set(kinds)) > 1
+        assert max(map(kinds.count, kinds)) <= 40
+    for seed in range(60):
+        complaint = practice.rules.complaints[drawn(practice, 3, seed).complaint]
+        assert complaint.normal_share >= SOMETIMES_NOTHING
 
 
 def test_harder_levels_hold_what_makes_them_hard(practice):

@@ -20,9 +20,17 @@ LEVELS = {
     1: "one fault that is easily seen",
     2: "one fault that hides",
     3: "one fault that hides, or nothing wrong",
-    4: "perhaps a gauge that misleads",
-    5: "perhaps two faults at once",
+    4: "the same, or a gauge that misleads",
+    5: "the same, or two faults at once",
 }
+KINDS = {
+    1: {"loud": 1.0},
+    2: {"quiet": 1.0},
+    3: {"quiet": 0.6, "nothing": 0.4},
+    4: {"quiet": 0.3, "nothing": 0.25, "gauge": 0.45},
+    5: {"quiet": 0.2, "nothing": 0.15, "gauge": 0.2, "two": 0.45},
+}
+"""How often each kind is drawn at a level: so that no level gives away what it is. Judgement."""
 LOUD = 0.8
 """How far a quick look tells a loud cause from a sound coater (total variation): judgement. Quiet
 is the half of the causes of a complaint of which quick looks tell least."""
@@ -79,20 +87,26 @@ def drawn(bench: Bench, level: int, seed: int) -> Trouble:
     ]
     if not complaints:
         raise UserError("The rules hold no `stories:`, so there is nothing to drill.")
-    nothing = level == 3 and rng.random() < 0.4
-    if nothing:
-        often = [c for c in complaints if rules.complaints[c].normal_share >= SOMETIMES_NOTHING]
-        complaints, nothing = (often, True) if often else (complaints, False)
+    # What is drawn among at a level goes by no kind, so that the complaint does not tell either.
+    if level == 3:
+        complaints = [c for c in complaints if _may_be_nothing(rules, c)] or complaints
     if level == 4:
         complaints = [c for c in complaints if _gauge(bench, c)] or complaints
     weights = [1 / (n + 3) for n in range(len(complaints))]
     complaint = rng.choices(complaints, weights)[0]
-    causes = () if nothing else _causes(bench, complaint, level, rng)
+    kinds = KINDS[level]
+    kind = rng.choices(list(kinds), list(kinds.values()))[0]
+    nothing = kind == "nothing" and _may_be_nothing(rules, complaint)
+    causes = () if nothing else _causes(bench, complaint, kind, rng)
     stories = [s for s in rules.stories.values() if s.complaint == complaint]
     return Trouble(complaint, causes, machine, rng.choice(stories).told, level, seed)
 
 
-def _causes(bench: Bench, complaint: str, level: int, rng: random.Random) -> tuple[str, ...]:
+def _may_be_nothing(rules: RuleBase, complaint: str) -> bool:
+    return rules.complaints[complaint].normal_share >= SOMETIMES_NOTHING
+
+
+def _causes(bench: Bench, complaint: str, kind: str, rng: random.Random) -> tuple[str, ...]:
     net = bench.planner(complaint).net
     odds = {
         name: float(o * s)
@@ -107,13 +121,11 @@ def _causes(bench: Bench, complaint: str, level: int, rng: random.Random) -> tup
     def one(names: list[str]) -> str:
         return rng.choices(names, [odds[name] for name in names])[0]
 
-    if level == 1:
+    if kind == "loud":
         return (one(loud),)
-    if level == 4 and rng.random() < 0.6:
-        gauges = _gauge(bench, complaint)
-        if gauges:
-            return (rng.choice(gauges),)
-    if level == 5 and rng.random() < 0.7 and len(quiet) > 1:
+    if kind == "gauge" and (gauges := _gauge(bench, complaint)):
+        return (rng.choice(gauges),)
+    if kind == "two" and len(quiet) > 1:
         first = one(quiet)
         return (first, one([name for name in quiet if name != first]))
     return (one(quiet),)
