@@ -87,6 +87,7 @@ ANSWERS: Mapping[str, Answer] = {
         coat.slip_density,
         coat.film_hue,
         coat.film_spread,
+        coat.half_turn,
         image.picture_shows,
         image.changes_with_time,
         image.top_to_stub,

@@ -50,3 +50,12 @@ def film_spread(at: Observed) -> str | None:
     if max(left, right) > 1.25 * min(left, right):
         return "one_side"
     return "centre_heavy" if middle > 1.4 * max(left, right) else "even"
+
+
+def half_turn(at: Observed) -> str | None:
+    """What stands beside the axis is fixed in the chamber, a tilt goes round with the stage."""
+    if film_spread(at) is None:
+        return None
+    if film_spread(at) != "one_side":
+        return "no_thin_side"
+    return "goes_with_stage" if at.plant.recipe.tilt else "stays_in_chamber"
