@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from troubleshoot.coater.machine import Machine
+from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Bands, Finding
 from troubleshoot.readings.quantity import (
@@ -18,6 +19,7 @@ from troubleshoot.readings.quantity import (
     likeliest,
     likelihood,
     read_quantity,
+    yardstick,
 )
 from troubleshoot.units import format_in, parse, units_of
 
@@ -293,3 +295,12 @@ def test_anything_is_weighed_or_refused_in_one_sentence(words, what, gap):
         assert said.isprintable()
     else:
         assert all(LEAST <= p <= 1 + 1e-9 for p in vector)
+
+
+def test_what_is_called_usual_says_by_which_yardstick_unless_it_is_the_coaters_own(rules):
+    finding = rules.findings["base_loaded"]
+    assert yardstick(finding, Machine()) == (
+        "usual is taken as 0.03 mbar, as this coater's own is not known"
+    )
+    assert "0.0225 Torr" in yardstick(finding, machine_from({"gauge_unit": "Torr"}, "ours"))
+    assert yardstick(finding, machine_from({"usual_base": "0.02 Torr"}, "ours")) == ""

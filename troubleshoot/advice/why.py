@@ -12,7 +12,7 @@ from troubleshoot.case.entries import Action, Epoch, Reading
 from troubleshoot.case.journal import Journal, standing
 from troubleshoot.case.known import Seen
 from troubleshoot.knowledge.model import Cause
-from troubleshoot.readings.quantity import in_lab_unit
+from troubleshoot.readings.quantity import in_lab_unit, yardstick
 from troubleshoot.readings.reading import MICROGRAPH, MICROGRAPHS, TYPED
 from troubleshoot.reasoning import explain
 from troubleshoot.reasoning.belief import Evidence, Posterior, posterior
@@ -40,7 +40,11 @@ READ_OFF = {
 
 @dataclass(frozen=True)
 class Row:
-    """One piece of evidence. `ends` names what was done before the epoch that it opens."""
+    """One piece of evidence.
+
+    `ends` names what was done before the epoch that it opens, `yardstick` what a number is called
+    usual by where that is not the coater's own.
+    """
 
     seen: Seen
     ends: str | None
@@ -48,6 +52,7 @@ class Row:
     answer: str
     quantity: str | None
     whose: str
+    yardstick: str
     decibans: float
     words: str
 
@@ -120,6 +125,7 @@ def grounds(case: Diagnosis, journal: Journal, seen_as: View) -> Grounds | None:
                 answer=answer_of(case, seen),
                 quantity=seen.quantity and in_lab_unit(finding, seen.quantity, case.machine),
                 whose=_whose(seen, kinds),
+                yardstick=yardstick(finding, case.machine) if seen.quantity else "",
                 decibans=decibans,
                 words=f"counted in “{counted}”" if counted else explain.in_words(decibans),
             )

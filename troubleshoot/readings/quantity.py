@@ -217,6 +217,18 @@ def _ratio(
     return own / units.parse(f"{value} {quantity.unit}", quantity.dimension).si
 
 
+def yardstick(finding: Finding, machine: Machine) -> str:
+    """What a number is called usual or not by, where that is not this machine's own; else empty."""
+    of = finding.quantity
+    if of is None or of.usual is None or not of.usual_value or of.usual in DERIVED:
+        return ""
+    if any(machine.number(name) is not None for name in (of.usual, of.instead) if name):
+        return ""
+    taken = read_quantity(finding, f"{of.usual_value:g} {of.unit}")
+    shown = taken.shown(unit_of(finding, machine) or of.unit, _dimension(finding))
+    return f"usual is taken as {shown}, as this coater's own is not known"
+
+
 def likelihood(finding: Finding, text: str, machine: Machine) -> tuple[float, ...]:
     """P(what was read | answer) up to a factor: the share of the reading in each band.
 

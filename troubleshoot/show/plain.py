@@ -123,6 +123,6 @@ def _evidence(out: TerminalTeller, grounds: Grounds) -> None:
     out.title(f"What each answer says about “{lower_first(grounds.cause)}”")
     for row in grounds.rows:
         derived = {"derived": " (follows from the others)", "reading": f" ({row.whose})"}.get(
-            row.seen.origin, ""
+            row.seen.origin, f" ({row.yardstick})" if row.yardstick else ""
         )
         out.line(f"  {row.name}: {row.quantity or row.answer}{derived} — {row.words}")

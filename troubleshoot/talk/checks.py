@@ -12,7 +12,13 @@ from troubleshoot.case.journal import latest_in_epoch
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import Finding
-from troubleshoot.readings.quantity import amounts_to, answer_text, in_gauge_unit, read_quantity
+from troubleshoot.readings.quantity import (
+    amounts_to,
+    answer_text,
+    in_gauge_unit,
+    read_quantity,
+    yardstick,
+)
 from troubleshoot.talk.dialogue import MORE, About, Choice
 from troubleshoot.talk.talk import (
     ASIDES,
@@ -178,6 +184,6 @@ def echo(typed: str, finding: Finding, machine: Machine) -> str:
     said = " or ".join(lower_first(answer_text(finding, a, machine)) for a in answers)
     shown = (stated.shown(u, finding.quantity.dimension) for u in others)
     line = " = ".join(dict.fromkeys((typed, *shown))) + f": {said}"
-    return ". ".join((line, *(note.rstrip(".") for note in stated.notes))) + "." * bool(
-        stated.notes
-    )
+    held = yardstick(finding, machine)
+    notes = [note.rstrip(".") for note in (*stated.notes, f"{held[:1].upper()}{held[1:]}") if note]
+    return ". ".join((line, *notes)) + "." * bool(notes)
