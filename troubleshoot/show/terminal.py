@@ -32,10 +32,20 @@ NAMES: dict[Keys | str, str] = {
 }  # fmt: skip
 
 
-def folded(text: str) -> str:
-    """A question broken between words: questionary breaks its lines anywhere."""
-    width = shutil.get_terminal_size().columns - 3
-    return "\n  ".join(picking.broken(text, max(width, 20)))
+ROOM = 24
+"""Letters for which there is room behind a question: a number with its unit, a few words."""
+
+
+def folded(text: str, room: int = ROOM) -> str:
+    """A question broken between words: questionary breaks its lines anywhere.
+
+    Where its last line leaves no `room` for what is typed, that gets a line of its own: a path
+    always, so that it stands in one piece.
+    """
+    width = max(shutil.get_terminal_size().columns - 3, 20)
+    lines = picking.broken(text, width)
+    crowded = lines and len(lines[-1]) + room > width
+    return "\n  ".join([*lines, *([" "] if crowded else [])])
 
 
 class TerminalAsker:
@@ -69,7 +79,9 @@ class TerminalAsker:
     def path(self, question: str) -> str:
         import questionary
 
-        return str(questionary.path(folded(question), style=STYLE, qmark="?").unsafe_ask())
+        return str(
+            questionary.path(folded(question, room=WIDTH), style=STYLE, qmark="?").unsafe_ask()
+        )
 
     def _pick(self, question: str, picker: Picker) -> Taken:
         _forget_typed_ahead()
