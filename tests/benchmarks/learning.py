@@ -80,6 +80,16 @@ def book_of(cases: Sequence[Case], rules: RuleBase) -> Tally:
     return tally(store, Machine().name, AT, rules.settings)
 
 
+def all_of(lab: Lab, rules: RuleBase) -> Tally:
+    """What a lab would know that had closed a million cases of each complaint."""
+    here = {}
+    for complaint, ends in lab.ends.items():
+        unlisted = ends_by_rules(rules, Machine(), complaint)[UNLISTED]
+        here[complaint] = {end: 1e6 * (1.0 - unlisted) * p for end, p in ends.items()}
+        here[complaint][UNLISTED] = 1e6 * unlisted
+    return Tally(here, cases=1)
+
+
 class LearntBench(Bench):
     """A bench that reckons with a book in every case."""
 

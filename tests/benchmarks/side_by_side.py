@@ -99,7 +99,7 @@ class Sessions:
         return self._known[complaint]
 
     def _move(self, journal: Journal) -> Move:
-        known = repr([(entry.kind, entry.data) for entry in journal])
+        known = _known(journal)
         if known not in self._moves:
             case = self.bench.assess(journal)
             step = self.policy(self.bench, case)
@@ -148,3 +148,53 @@ class Sessions:
             done = append(at.journal, AT, "action", rules, action=action, complaint_now=now)
             out.append((f"{action} {now}", left.sum(), replace(at, journal=done, left=left)))
         return out
+
+
+class Lost(Sessions):
+    """The same sessions, of which each move costs what is lost by not knowing the lab's own rates.
+
+    That is how much dearer it is than the move that `known`, a bench with those rates, would make
+    there: both as its planner values them, looking ahead. Summed over a session it is how much
+    longer the session is (the performance difference lemma: Kakade and Langford 2002, ICML,
+    267-274), as far as the planner's values are true. It is nothing wherever both do the same, so
+    that it hangs on little luck.
+    """
+
+    def __init__(self, bench: Bench, known: Bench) -> None:
+        super().__init__(bench)
+        self.known = known
+        self._lost: dict[str, float] = {}
+
+    def meet(self, at: Standing) -> Met[Standing]:
+        """As `Sessions.meet`, with what is lost as the cost."""
+        met = super().meet(at)
+        if at.asked or at.steps == MOST_STEPS:
+            return Met(0.0, met.outcomes)
+        kind, action, _, _ = self._move(at.journal)
+        here = _known(at.journal)
+        if here not in self._lost:
+            self._lost[here] = self._dearer(at.journal, kind, action or None)
+        return Met(self._lost[here], met.outcomes)
+
+    def _dearer(self, journal: Journal, kind: str, action: str | None) -> float:
+        case = self.known.assess(journal)
+        best = case.plan.next
+        if (kind, action) == (best.kind, best.action):
+            return 0.0
+        planner, situation, settings = case.planner, case.situation, self.bench.rules.settings
+        w = planner.weights(case.belief)
+        rows = [n for n, a in enumerate(planner.actions) if planner.open(a, situation)]
+        checks = planner._checks(w, rows, situation)
+        remedies = [n for n in rows if planner.fixes[n].any()]
+        a_bit = settings.minutes_a_bit if checks else None
+        weighed = planner._weigh(w, list(checks.items()), remedies, situation, a_bit, 0.0)
+        worth = {(o.kind, o.action): o.expected for o in weighed.options}
+        wrong = 1.0 - w[0] / w.sum()
+        worth[ACCEPT, None] = settings.accept_normal_minutes + wrong * settings.service_minutes
+        dearest = settings.service_minutes
+        return worth.get((kind, action), dearest) - worth.get((best.kind, best.action), dearest)
+
+
+def _known(journal: Journal) -> str:
+    """What a policy knows of a case: the same for cases in which the same was said."""
+    return repr([(entry.kind, entry.data) for entry in journal])

@@ -23,7 +23,7 @@ LOOKED_THROUGH = 500
 class Coater:
     """One coater: its cases, minutes spent on them, the days of the first and the last.
 
-    `most`: the cause that was found most often; None where none was found.
+    `most`: the cause that was found most often; None where none was found twice.
     """
 
     name: str
@@ -143,7 +143,7 @@ def statistics(store: Store, coater: str | None, since: str | None) -> Statistic
 
 
 def _most(causes: Counter[str]) -> str | None:
-    listed = [name for name in causes if name != UNLISTED]
+    listed = [name for name, times in causes.items() if name != UNLISTED and times > 1]
     return min(listed, key=lambda name: (-causes[name], name), default=None)
 
 

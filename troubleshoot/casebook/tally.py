@@ -10,6 +10,7 @@ stands now, since the counts are made anew each time.
 from collections import defaultdict
 from collections.abc import Mapping
 from datetime import datetime
+from functools import cache, partial
 from typing import Any
 
 import sqlalchemy as sa
@@ -33,6 +34,7 @@ def tally(
     `without`: a case that is not counted, so that it does not speak for itself.
     """
     ends, tries = queries(settings, without)
+    counted = cache(partial(weight, at=at, half_life=settings.learn_half_life))
     here: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     lab: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     tried: dict[tuple[str, str], float] = defaultdict(float)
@@ -41,14 +43,14 @@ def tally(
     with store.reading() as db:
         for of, complaint, cause, _, year, counts, number in db.execute(ends):
             names = cause.split(", ") if cause else [NOTHING_WRONG]
-            each = float(counts) * weight(year, at, settings.learn_half_life) / len(names)
+            each = float(counts) * counted(year) / len(names)
             for name in names:
                 (here if of == coater else lab)[complaint][name] += each
             cases += number
         for action, cause, now, year, counts in db.execute(tries):
             if ", " in cause:
                 continue  # of two causes nobody knows which one it cured
-            each = float(counts) * weight(year, at, settings.learn_half_life)
+            each = float(counts) * counted(year)
             tried[action, cause] += each
             cured[action, cause] += each * (now == CURED)
     cures: dict[str, dict[str, tuple[float, float]]] = defaultdict(dict)
