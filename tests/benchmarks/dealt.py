@@ -72,6 +72,26 @@ def mean_cost(
     return total / sessions
 
 
+def likely_cost(
+    root: Node, meet: Callable[[Node], Met[Node]], least: float, p: float = 1.0
+) -> tuple[float, float]:
+    """The expected cost of the nodes that come up with a probability of at least `least`, exactly.
+
+    And how many such nodes a session meets in the mean. `p`: how likely the root is.
+    """
+    total, nodes, waiting = 0.0, 0.0, [(root, p)]
+    while waiting:
+        node, here = waiting.pop()
+        if here < least:
+            continue
+        met = meet(node)
+        total += here * met.cost
+        nodes += here
+        shares = sum(share for _, share, _ in met.outcomes)
+        waiting += [(after, here * share / shares) for _, share, after in met.outcomes]
+    return total, nodes
+
+
 def mean_and_half(means: Sequence[float]) -> tuple[float, float]:
     """The mean of independent means, and half of its 95 % interval by Student's t."""
     n = len(means)

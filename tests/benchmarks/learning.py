@@ -6,8 +6,10 @@ proved, are kept in a casebook, and the learnt book is held against the shipped 
 of the same lab: by the log score of what it was (mean ln P, after a few answers), and by the
 weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata, each with
 its part of the sessions, and within one all chance is dealt out. The same cases and the same luck
-for each book; how much the luck matters is told by several rounds. It tests the learning, not
-whether the rule base is true.
+for each book; how much the luck matters is told by several rounds. With `--lost P` it sums instead
+what is lost by not knowing the lab's own rates (`side_by_side.Lost`) in all situations that come up
+at least so often, exactly and without any luck. It tests the learning, not whether the rule base is
+true.
 """
 
 import argparse
@@ -19,8 +21,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from tests.benchmarks.dealt import mean_and_half, mean_cost, over_strata
-from tests.benchmarks.side_by_side import Sessions
+from tests.benchmarks.dealt import likely_cost, mean_and_half, mean_cost, over_strata
+from tests.benchmarks.side_by_side import Lost, Sessions
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.store import Store
@@ -146,6 +148,12 @@ def main() -> None:
     parse.add_argument("--new", type=int, default=500, help="new cases that are scored")
     parse.add_argument("--played", type=int, default=500, help="sessions a round")
     parse.add_argument("--rounds", type=int, default=4)
+    parse.add_argument(
+        "--lost",
+        type=float,
+        metavar="P",
+        help="instead, what is lost in situations at least this likely",
+    )
     parse.add_argument("--closed", type=int, nargs="+", default=[30, 200])
     parse.add_argument("--sigma", type=float, default=1.0)
     parse.add_argument("--seed", type=int, default=1)
@@ -167,6 +175,9 @@ def main() -> None:
         gains = [b - a for a, b in zip(score, log_scores(bench, new, seed), strict=True)]
         mean, half = mean_and_half(gains)
         print(f"{n} closed cases: {mean:+.3f} ({mean - half:+.3f} to {mean + half:+.3f}).")
+    if given.lost is not None:
+        _tell_lost({0: shipped, **books}, LearntBench(rules, all_of(lab, rules)), lab, given.lost)
+        return
     print("\n| rounds | closed cases | minutes | more minutes |\n|---|---|---|---|", flush=True)
     often = list(lab.often.values())
     plain, learnt = Sessions(shipped), {n: Sessions(bench) for n, bench in books.items()}
@@ -182,6 +193,22 @@ def main() -> None:
             more[n].append([b - a for a, b in zip(spent[-1], took, strict=True)])
             mean = sum(w * t for w, t in zip(often, took, strict=True))
             print(f"| {lap} | {n} | {mean:.1f} | {interval(often, more[n])} |", flush=True)
+
+
+def _tell_lost(books: Mapping[int, Bench], known: Bench, lab: Lab, least: float) -> None:
+    print(
+        "\n| closed cases | minutes lost by not knowing the lab's rates | nodes in the sum |\n"
+        "|---|---|---|",
+        flush=True,
+    )
+    for cases, bench in books.items():
+        played = Lost(bench, known)
+        parts = [
+            likely_cost(played.start(q, lab.ends[q]), played.meet, least, often)
+            for q, often in lab.often.items()
+        ]
+        lost, moves = (sum(part) for part in zip(*parts, strict=True))
+        print(f"| {cases} | {lost:.2f} | {moves:.1f} |", flush=True)
 
 
 def interval(weights: Sequence[float], rounds: Sequence[Sequence[float]]) -> str:

@@ -5,7 +5,7 @@ import random
 import numpy as np
 import pytest
 
-from tests.benchmarks.dealt import Met, deal, mean_and_half, mean_cost, over_strata
+from tests.benchmarks.dealt import Met, deal, likely_cost, mean_and_half, mean_cost, over_strata
 
 
 def tree(seed, depth):
@@ -50,6 +50,14 @@ def test_the_mean_is_unbiased_and_spreads_less_than_drawn_sessions(sessions):
         spread = np.std(means, ddof=1)
         assert abs(np.mean(means) - exact(root)) < 4.0 * spread / np.sqrt(len(means))
         assert spread < least * single
+
+
+def test_the_likely_part_of_a_tree_is_summed_exactly():
+    root = tree(5, 6)
+    assert likely_cost(root, meet, 0.0)[0] == pytest.approx(exact(root))
+    assert likely_cost(root, meet, 0.6, p=0.5) == (0.0, 0.0)
+    parts = [likely_cost(root, meet, least) for least in (0.1, 0.01, 0.001)]
+    assert sorted(parts) == parts
 
 
 def test_a_perfect_guess_leaves_no_luck():

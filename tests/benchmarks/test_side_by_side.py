@@ -8,7 +8,7 @@ import pytest
 
 from tests.benchmarks.dealt import mean_cost
 from tests.benchmarks.sessions import simulate
-from tests.benchmarks.side_by_side import Sessions
+from tests.benchmarks.side_by_side import Lost, Sessions
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.reasoning.learned import NOTHING_WRONG
@@ -31,6 +31,12 @@ def checklist(bench, case):
         kind, action = "remedy", next(r for r in order if r not in tried)
     cost = case.planner.cost(bench.rules.actions[action], case.known.state, "student")
     return Option(kind, action, 0.0, cost)
+
+
+def test_who_knows_the_rates_of_the_lab_loses_nothing(rules):
+    bench = Bench(rules, Machine())
+    knows = Lost(bench, bench)
+    assert mean_cost(knows.start(COMPLAINT, ENDS), knows.meet, 3, "a") == 0.0
 
 
 @pytest.mark.slow
