@@ -182,7 +182,10 @@ def test_what_the_machine_has_not_needs_no_care():
 
 
 def test_the_shipped_intervals_are_used(rules):
-    asked = {"oil", "seals", "glass", "target", "trap", "regulator"}
+    asked = {
+        "oil", "seals", "glass", "target", "trap", "mist_filter", "regulator", "interlock",
+        "oxygen_monitor",
+    }  # fmt: skip
     assert asked <= set(rules.care)
     runs = [Run(at(0), "run")]
     told = care_due(runs, rules.care.values(), Machine(), date(2036, 1, 1))
