@@ -89,6 +89,8 @@ def all_of(lab: Lab, rules: RuleBase) -> Tally:
         unlisted = ends_by_rules(rules, Machine(), complaint)[UNLISTED]
         here[complaint] = {end: 1e6 * (1.0 - unlisted) * p for end, p in ends.items()}
         here[complaint][UNLISTED] = 1e6 * unlisted
+        # Nobody proves that nothing was wrong: a casebook counts such a case in part.
+        here[complaint][NOTHING_WRONG] *= rules.settings.learn_unproved
     return Tally(here, cases=1)
 
 

@@ -5,9 +5,16 @@ import random
 import numpy as np
 import pytest
 
-from tests.benchmarks.learning import Lab, LearntBench, book_of, expected_score, log_scores
+from tests.benchmarks.learning import (
+    Lab,
+    LearntBench,
+    all_of,
+    book_of,
+    expected_score,
+    log_scores,
+)
 from troubleshoot.coater.machine import Machine
-from troubleshoot.reasoning.learned import Tally, ends_by_rules, ends_learned
+from troubleshoot.reasoning.learned import UNLISTED, Tally, ends_by_rules, ends_learned
 
 
 def gain(rules, lab, cases, seed):
@@ -43,3 +50,13 @@ def test_they_score_better_after_answers_too(rules):
     learnt = LearntBench(rules, book_of(lab.draw(200, random.Random("closed")), rules))
     shipped = LearntBench(rules, Tally())
     assert np.mean(log_scores(learnt, new, 1)) > np.mean(log_scores(shipped, new, 1))
+
+
+def test_a_lab_that_closed_a_million_cases_knows_its_rates(rules):
+    lab = Lab(rules, 1.0, 2)
+    known = all_of(lab, rules)
+    for complaint in ("too_thin", "pressure_not_reached"):
+        now = ends_learned(rules, Machine(), complaint, known)
+        listed = 1.0 - now[UNLISTED]
+        for end, p in lab.ends[complaint].items():
+            assert now[end] == pytest.approx(listed * p, rel=0.01, abs=1e-4)
