@@ -42,6 +42,16 @@ def test_displaced_rows_are_found_where_and_by_how_much():
     assert [(int(n) + 1, int(got.jump[n])) for n in clear] == [(80, 5), (150, -7)]
 
 
+def test_where_another_thing_begins_no_row_is_displaced():
+    """Two fields one above the other: at the seam some shift fits best, and fits badly."""
+    rng = np.random.default_rng(6)
+    halves = [rates.cut(rates.scene(n)[1])[:140, :250] for n in (10, 15)]
+    pixels = 110 + 24 * np.vstack(halves) + rng.normal(0, 2, (280, 250))
+    moved_by = shifts(sample(as_picture(np.clip(np.rint(pixels), 0, 255).astype(np.uint8))))
+    assert moved_by.match[139] < 0.5
+    assert np.median(moved_by.match) > 0.9
+
+
 def test_a_step_between_rows_is_measured_in_levels():
     """Rows 100 to 109 brighter by 6 levels, on a texture of another maker."""
     _, field, rng = rates.scene(3)

@@ -112,13 +112,15 @@ class Shifts:
     """How far each row lies to the right of the row before it, in px.
 
     `jump`: of the likeliest whole number; `gain`: by how much that is likelier than no shift, in
-    ln-likelihood, without the quarter of the row that says most; `halves`: the best estimates of
-    two halves of the row, within a pixel. Entry n is of row n + 1. `worth`: what a shift of 2 px
-    would gain on the average.
+    ln-likelihood, without the quarter of the row that says most; `match`: the correlation at that
+    shift over what neighbours usually have at none; `halves`: the best estimates of two halves of
+    the row, within a pixel. Entry n is of row n + 1. `worth`: what a shift of 2 px would gain on
+    the average.
     """
 
     jump: Floats
     gain: Floats
+    match: Floats
     halves: Floats
     worth: float
 
@@ -135,21 +137,24 @@ def shifts(sample: Sample) -> Shifts:
     rows = sample.rows[:, :, : quarters * size].reshape(len(sample.rows), -1, size)
     flat = rows - rows.mean(axis=2, keepdims=True)
     spectra = np.fft.rfft(flat * np.hanning(size + 2)[1:-1], axis=2)
-    jump, gain, parts = _between(spectra, 1, size)
+    jump, gain, match, parts = _between(spectra, 1, size)
     middle = parts.shape[2] // 2
     half = np.stack([_peak(parts[:, n::2].sum(axis=1)) for n in (0, 1)]) - middle
     loss = -np.median(parts.sum(axis=1)[:, [middle - 2, middle + 2]], axis=0)
     worth = float(loss.mean())
     if worth < FAINT:  # two rows together say more where noise is the trouble
-        pairs, clear, _ = _between(0.5 * (spectra[1:] + spectra[:-1]), 2, size)
+        pairs, clear, alike, _ = _between(0.5 * (spectra[1:] + spectra[:-1]), 2, size)
         clear = np.pad(clear, 1)
         jump = np.where(clear > gain, np.pad(pairs, 1), jump)
+        match = np.where(clear > gain, np.pad(alike, 1), match)
         gain = np.maximum(gain, clear)
-    return Shifts(jump, gain, half, worth)
+    return Shifts(jump, gain, match, half, worth)
 
 
-def _between(spectra: NDArray[np.complex128], gap: int, size: int) -> tuple[Floats, Floats, Floats]:
-    """Of each border: the likeliest shift, what it gains, and the gains by part and shift.
+def _between(
+    spectra: NDArray[np.complex128], gap: int, size: int
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Of each border: the likeliest shift, its gain and match, and the gains by part and shift.
 
     Rows are compared with those `gap` rows further on.
     """
@@ -179,10 +184,14 @@ def _between(spectra: NDArray[np.complex128], gap: int, size: int) -> tuple[Floa
     rest = gain[place, best] - told.max(axis=1)
     # Rows that differ more than usual after that shift too, as at the rim of a thing, say less.
     energy = np.sum(weight * np.abs(spectra) ** 2, axis=(1, 2))
-    left_over = energy[gap:] + energy[:-gap] - _matched(lags, best)
+    matched = _matched(lags, best)
+    left_over = energy[gap:] + energy[:-gap] - matched
+    size_of = np.sqrt(energy[gap:] * energy[:-gap]) + 1e-9
+    usual = float(np.median(_matched(lags, np.full(len(best), reach)) / size_of))
+    match = matched / size_of / max(usual, 1e-9)
     rest = rest / np.maximum(left_over / max(float(np.median(left_over)), 1e-9), 1.0)
     rest = np.maximum(rest - _beside((best - reach), gain[place, best], gap), 0.0)
-    return (best - reach).astype(float), rest, parts
+    return (best - reach).astype(float), rest, match, parts
 
 
 def _beside(jump: NDArray[np.intp], gain: Floats, gap: int) -> Floats:
