@@ -149,3 +149,15 @@ def test_a_complaint_that_nothing_here_can_raise_is_no_stumbling_block(small_rul
     for complaint in ("slow", "noisy"):
         assert sum(ends_learned(bare, ANY, complaint, tally).values()) == pytest.approx(1.0)
         with_cases(bare, ANY, complaint, tally)
+
+
+@pytest.mark.parametrize("complaint", ["too_thin", "discoloured", "pressure_not_reached"])
+def test_the_rates_are_those_that_a_diagnosis_starts_from(rules, complaint):
+    """Of a coater of which little is known too: each cause as far from the other as there.
+
+    That several causes may be there at once moves all of them by much the same factor.
+    """
+    ends, shares = ends_by_rules(rules, ANY, complaint), belief(rules, complaint).shares
+    factors = [shares[c] / p for c, p in ends.items() if c in shares and p > 0.002]
+    assert len(factors) > 20
+    assert max(factors) < 1.5 * min(factors)

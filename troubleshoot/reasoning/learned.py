@@ -67,11 +67,11 @@ class Tally:
 def ends_by_rules(rules: RuleBase, machine: Machine, complaint: str) -> dict[str, float]:
     """P(end | complaint) by the rule base alone, one cause a case.
 
-    Where no cause on this machine can raise it, nothing is wrong or it is unlisted.
+    Of a machine that may have what a cause needs, or not, it is that much less likely. Where no cause on this machine can raise it, nothing is wrong or it is unlisted.
     """
     entry = rules.complaints[complaint]
     weight = {
-        c.id: c.share * c.complaints[complaint]
+        c.id: c.share * machine.chance(c.machine) * c.complaints[complaint]
         for c in rules.causes.values()
         if complaint in c.complaints and machine.allows(c.machine)
     }
