@@ -67,7 +67,8 @@ class Tally:
 def ends_by_rules(rules: RuleBase, machine: Machine, complaint: str) -> dict[str, float]:
     """P(end | complaint) by the rule base alone, one cause a case.
 
-    Of a machine that may have what a cause needs, or not, it is that much less likely. Where no cause on this machine can raise it, nothing is wrong or it is unlisted.
+    Of a machine that may have what a cause needs, or not, the cause is that much less likely. Where
+    no cause on this machine can raise the complaint, nothing is wrong or it is unlisted.
     """
     entry = rules.complaints[complaint]
     weight = {
