@@ -53,7 +53,7 @@ such charging is there too, unless it is plain."""
 BAND_Z, BAND_STEP, BAND_AGREE, BAND_UNEVEN = 7.0, 0.9, 0.75, 3.0
 TAIL_Z = 10.5
 SQUARE_Z, SIDE = 6.0, 0.015
-JUMP_GAIN, JUMP, MATCH = 9.0, 2.0, 0.75
+JUMP_GAIN, JUMP, MATCH = 9.0, 2.0, 0.55
 TEETH_RATIO, TEETH_SHARE, TEETH_LONGEST = 60.0, 0.2, 60.0
 WHITE_AREA, WHITE_ALONE, WHITE_AWAY = 0.008, 0.8, 3.0
 DARK_AREA, DARK_ALONE, DARK_GAP, RIM = 0.004, 0.2, 0.2, 0.02
@@ -233,7 +233,8 @@ def _of_lines(m: Measured) -> tuple[Story, ...]:
     if back.max(initial=0.0) < UNSURE:
         clear = min(clear, DOUBT)
     # A displaced row looks like the one before it; one where a thing begins does so nowhere.
-    likely = np.minimum(m.shifts.gain / JUMP_GAIN, m.shifts.match / MATCH)
+    gain, match = m.shifts.gain / JUMP_GAIN, m.shifts.match / MATCH
+    likely = np.where(match >= 1, gain, np.minimum(gain, match))
     jump = np.where(np.abs(m.shifts.jump) >= JUMP, likely, 0.0)
     jumps = np.flatnonzero(jump >= 1)
     largest = int(np.argmax(jump))
