@@ -74,12 +74,15 @@ def test_an_answer_that_shows_another_trouble_is_a_reason_at_once(rules):
     """No discharge strikes at such a pressure: it is the vacuum, which stands first in the list."""
     bench = Bench(rules, Machine())
     journal = append((), AT, "complaint", rules, complaint="no_strike")
+    journal = append(journal, AT, "finding", rules, finding="permit_lamp", answer="unlit")
     journal = append(journal, AT, "finding", rules, finding="base_loaded", answer="very_high")
     t = led(bench, journal, **{STILL: "pressure_not_reached"})
     at = next(n for n, q in enumerate(t.asker.asked) if STILL in q)
-    assert t.teller.heard("fits another trouble better") == 1
+    assert t.teller.heard("fits another trouble better: working pressure not reached.") == 1
     assert t.asker.offered[at][:2] == ["no_strike", "pressure_not_reached"]
-    assert bench.assess(t.journal).complaint == "pressure_not_reached"
+    case = bench.assess(t.journal)
+    assert case.complaint == "pressure_not_reached"
+    assert case.contradictions == ()  # the lamp was asked for while it was the other trouble
 
 
 def test_troubles_that_what_is_suspected_would_raise_too_stand_first(rules):

@@ -3,7 +3,7 @@
 A conversation never writes such entries; a file, a correction or a book from elsewhere may.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from troubleshoot.case import entries
@@ -23,32 +23,33 @@ class Odd:
 def oddities(journal: Journal, rules: RuleBase, machine: Machine) -> tuple[Odd, ...]:
     """All of them, in the order of the journal. Pure."""
     kept = standing(journal)
-    complaint = next(
-        (e.said.complaint for e in reversed(kept) if isinstance(e.said, entries.Complaint)), None
-    )
+    # An answer to what was asked of an earlier complaint stays when another one is chosen.
+    complaints = [e.said.complaint for e in kept if isinstance(e.said, entries.Complaint)]
     found = [
-        Odd(entry.number, text) for entry in kept for text in _of(entry, complaint, rules, machine)
+        Odd(entry.number, text) for entry in kept for text in _of(entry, complaints, rules, machine)
     ]
     return tuple(sorted([*found, *_twice(kept, rules)], key=lambda odd: odd.entry))
 
 
-def _of(entry: Entry, complaint: str | None, rules: RuleBase, machine: Machine) -> Iterator[str]:
+def _of(
+    entry: Entry, complaints: Sequence[str], rules: RuleBase, machine: Machine
+) -> Iterator[str]:
     match entry.said:
-        case entries.Circumstance(circumstance=name) if complaint is not None:
+        case entries.Circumstance(circumstance=name) if complaints:
             meant = rules.circumstances[name]
-            if meant.complaints and complaint not in meant.complaints:
+            if meant.complaints and set(complaints).isdisjoint(meant.complaints):
                 yield (
                     f"“{meant.name}” is not asked of this complaint "
-                    f"({rules.complaints[complaint].name}): look whether the complaint is the one "
-                    "that is meant."
+                    f"({rules.complaints[complaints[-1]].name}): look whether the complaint is the "
+                    "one that is meant."
                 )
         case entries.Finding(finding=name):
             finding = rules.findings[name]
-            if complaint is not None and not rules.is_in_world(name, complaint):
+            if complaints and not any(rules.is_in_world(name, c) for c in complaints):
                 yield (
                     f"“{finding.name}” says nothing of this complaint "
-                    f"({rules.complaints[complaint].name}): look whether the complaint is the one "
-                    "that is meant."
+                    f"({rules.complaints[complaints[-1]].name}): look whether the complaint is the "
+                    "one that is meant."
                 )
             if not machine.allows(finding.machine):
                 yield (

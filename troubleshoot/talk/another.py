@@ -38,7 +38,8 @@ def ask_if_due(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
     if not (case.other_trouble or nothing_found or in_vain or _do_not_fit(said)):
         return False
     if case.other_trouble:
-        talk.teller.line("What was seen fits another trouble better.")
+        other = lower_first(talk.rules.complaints[case.other_trouble].name)
+        talk.teller.line(f"What was seen fits another trouble better: {other}.")
     elif in_vain:
         talk.teller.line("What was done changed nothing.")
     elif not nothing_found:
