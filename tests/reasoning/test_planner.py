@@ -176,7 +176,7 @@ def test_what_the_owner_decides_on_is_worth_a_look_but_is_never_the_next_step():
     assert planner.plan(belief({("c_a",): 0.97, ("c_b",): 0.03}), looked).next.kind == SERVICE
 
 
-def pressing(**more) -> Planner:
+def pressing(wait="after", **more) -> Planner:
     """A remedy that comes after a look of its own, and the look."""
     rules = rule_base(
         [cause("c_a", shows={"f_x": 0.9})],
@@ -187,14 +187,15 @@ def pressing(**more) -> Planner:
         [
             action("look", reveals=["f_glass"], minutes={"hands": 3.0}, **more),
             action("look_long", reveals=["f_glass"], minutes={"hands": 9.0}),
-            action("press", "remedy", cures={"c_a": 0.9}, after=["f_glass"]),
+            action("press", "remedy", cures={"c_a": 0.9}, **{wait: ["f_glass"]}),
         ],
     )
     return Planner(Network(rules, Machine(), "trouble"), Machine())
 
 
-def test_what_comes_after_a_look_waits_for_the_cheapest_of_them():
-    planner, ill = pressing(), belief({("c_a",): 1.0})
+@pytest.mark.parametrize("wait", ["after", "first"])
+def test_what_comes_after_a_look_waits_for_the_cheapest_of_them(wait):
+    planner, ill = pressing(wait), belief({("c_a",): 1.0})
     here = Situation("pumped", "student")
     plan = planner.plan(ill, here)
     assert (plan.next.kind, plan.next.action, plan.reason) == ("check", "look", "look_first")
@@ -205,10 +206,11 @@ def test_what_comes_after_a_look_waits_for_the_cheapest_of_them():
     assert planner.plan(ill, seen).next.action == "press"
 
 
-def test_what_comes_after_a_look_that_cannot_be_taken_is_not_offered():
-    planner = pressing()
+@pytest.mark.parametrize(("wait", "kind"), [("after", SERVICE), ("first", "remedy")])
+def test_only_a_look_that_must_be_taken_holds_up_what_comes_after_it(wait, kind):
+    planner = pressing(wait)
     here = Situation("pumped", "student", closed=frozenset({"look", "look_long"}))
-    assert planner.plan(belief({("c_a",): 1.0}), here).next.kind == SERVICE
+    assert planner.plan(belief({("c_a",): 1.0}), here).next.kind == kind
 
 
 def test_a_look_that_the_machine_has_nothing_for_is_not_waited_for():

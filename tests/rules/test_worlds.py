@@ -233,7 +233,7 @@ SEEN_FIRST = {
 @pytest.mark.parametrize("why", SEEN_FIRST)
 def test_what_an_expert_looks_at_comes_before_the_remedy(why, rules):
     for remedy, finding in SEEN_FIRST[why].items():
-        assert finding in rules.actions[remedy].after, remedy
+        assert finding in rules.actions[remedy].first, remedy
 
 
 @pytest.mark.parametrize("complaint", COATER_COMPLAINTS)

@@ -268,7 +268,8 @@ class Action(RuleEntry):
     `does` says what it does to the machine in the words of `knowledge.effects`, by which cautions
     ban; `spoken_of` gives the reason for a word that its text seems to say and that it does not do.
     `coats` is the share of a whole coat that it gives, and `turns` another control of charging.
-    It is proposed only after each of the findings `after` was looked at.
+    It is proposed only after each of the findings `after` was looked at; those of `first` are
+    looked at before it where they can be.
     """
 
     kind: Literal["check", "remedy"]
@@ -292,6 +293,7 @@ class Action(RuleEntry):
     coats: Annotated[float, Within(gt=0, le=2)] | None = None
     turns: Control | None = None
     after: list[Id] = field(default_factory=list)
+    first: list[Id] = field(default_factory=list)
     cures: dict[Id, Share] = field(default_factory=dict)
     may_cause: dict[Id, Share] = field(default_factory=dict)
     proof: Id | None = None

@@ -157,6 +157,8 @@ def check_references(rules: model.RuleBase, places: Mapping[tuple[str, str], Pla
             known(kind, a.id, target, rules.findings, "reveals")
         for target in a.after:
             known(kind, a.id, target, rules.findings, "after")
+        for target in a.first:
+            known(kind, a.id, target, rules.findings, "first")
         for key, pool in (("cures", rules.causes), ("may_cause", rules.causes)):
             for target in getattr(a, key):
                 known(kind, a.id, target, pool, key, target)

@@ -297,14 +297,27 @@ class Planner:
         return action.id not in situation.closed and self.first_of(action, situation) is not None
 
     def first_of(self, action: Action, situation: Situation) -> Action | None:
-        """`action`, or the cheapest look that must come before it; None where none can be taken."""
-        left = [f for f in action.after if f not in situation.answered]
-        if not left or not self.machine.allows(self.rules.findings[left[0]].machine):
-            return action
+        """`action`, or the cheapest look that comes before it; None where one that must cannot."""
+        must = self._not_seen(action.after, situation)
+        if must:
+            return self._look_at(must[0], situation)
+        looks = (self._look_at(f, situation) for f in self._not_seen(action.first, situation))
+        return next((look for look in looks if look is not None), action)
+
+    def _not_seen(self, findings: list[str], situation: Situation) -> list[str]:
+        """Those that this coater can show and that nobody was asked for."""
+        return [
+            f
+            for f in findings
+            if f not in situation.answered and self.machine.allows(self.rules.findings[f].machine)
+        ]
+
+    def _look_at(self, finding: str, situation: Situation) -> Action | None:
+        """The cheapest look at it that can be taken at once."""
         looks = [
             a
             for a in self.actions
-            if left[0] in a.reveals and not a.after and a.id not in situation.closed
+            if finding in a.reveals and not (a.after or a.first) and a.id not in situation.closed
         ]
         cost = {a.id: self.cost(a, situation.state, situation.role) for a in looks}
         return min(looks, key=lambda a: cost[a.id], default=None)
