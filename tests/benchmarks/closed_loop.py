@@ -123,7 +123,7 @@ class Played:
     cured: bool
 
 
-def play(practice: Practice, bench: Bench, folder: Path) -> Played | None:
+def play(practice: Practice, bench: Bench) -> Played | None:
     """Follow the planner; what the simulator cannot say is said to be unknown."""
     asked = practice.complaint
     if asked is None:
@@ -182,12 +182,12 @@ def opened(complaint: str, rules: RuleBase) -> Journal:
     return append((), AT, "complaint", rules, complaint=complaint)
 
 
-def marks(cause: str, rules: RuleBase) -> frozenset[object]:
+def marks(cause: str, rules: RuleBase, *, lamp: bool) -> frozenset[object]:
     """What physics could know a cause by: which parts it changes, where a look or a swap tells.
 
     Not how much they change: any leak may be large or small. Leaks count by where a tracer finds
     them, narrow places by the part that can be taken out, a pump's insides as one, and what sits on
-    the stage as one.
+    the stage as one. `lamp`: and by what is seen on a part under a lamp.
     """
     practice = start(MACHINE, [cause], 1, rules)
     now, good = practice.at.plant, practice.sound
@@ -207,7 +207,8 @@ def marks(cause: str, rules: RuleBase) -> frozenset[object]:
         out = {"walls"}
     out |= {("leak", tracer_where(practice.at)) for _ in now.coater.leaks}
     out |= {("narrow", tube.place) for tube in now.coater.chokes}
-    out |= set(now.seen.items())
+    if lamp:
+        out |= set(now.seen.items())
     out |= {("knob", k) for k in ("vent_open", "ballast_open") if getattr(now, k)}
     return frozenset(out)
 
@@ -216,11 +217,11 @@ INSIDES = {("Pump", "ultimate"), ("Pump", "slips_below"), ("Pump", "oil_water")}
 GIVES = {("Coater", "walls"), ("Coater", "seals")}
 
 
-def groups(causes: Iterable[str], rules: RuleBase) -> dict[str, frozenset[str]]:
+def groups(causes: Iterable[str], rules: RuleBase, *, lamp: bool) -> dict[str, frozenset[str]]:
     """Causes that the simulator makes by a change of the same parts: physics separates them not."""
     alike = defaultdict(set)
     for cause in causes:
-        alike[marks(cause, rules)].add(cause)
+        alike[marks(cause, rules, lamp=lamp)].add(cause)
     return {c: frozenset(same) for same in alike.values() for c in same}
 
 
@@ -240,7 +241,9 @@ def singles(each: int, seed: int) -> Iterator[str]:
                     continue
                 practice = start(MACHINE, [cause], seed + n, rules)
                 found.append(all_told(practice, bench, Path(folder)))
-    same = groups(dict.fromkeys(f.cause for f in found), rules)
+    causes = dict.fromkeys(f.cause for f in found)
+    same = groups(causes, rules, lamp=True)
+    dark = groups(causes, rules, lamp=False)
     lists = {c: rules.causes[c].complaints for c in same}
     shown = [f for f in found if f.complaint in lists[f.cause] and f.rank() is not None]
     yield "| cause | complaint by physics | rank | as a group | ahead | not separated from |"
@@ -258,13 +261,13 @@ def singles(each: int, seed: int) -> Iterator[str]:
         )
     yield ""
     yield f"- coaters with a complaint that lists the cause: {share(len(shown), len(found))}"
-    for words, chosen, alike in (
-        ("hidden cause", shown, False),
-        ("counting as one what physics does not separate", shown, True),
-        ("causes that it separates from all others", [f for f in shown if len(same[f.cause]) == 1],
-         True),
-    ):  # fmt: skip
-        ranks = [f.rank(same[f.cause] if alike else frozenset()) or 99 for f in chosen]
+    single = {c: frozenset({c}) for c in same}
+    for words, by in (
+        ("hidden cause", single),
+        ("counting as one what neither physics nor a lamp tells apart", same),
+        ("counting as one what physics does not tell apart, a lamp aside", dark),
+    ):
+        ranks = [f.rank(by[f.cause]) or 99 for f in shown]
         first, three = (sum(r <= n for r in ranks) for n in (1, 3))
         yield f"- {words}: first {share(first, len(ranks))}, in three {share(three, len(ranks))}"
 

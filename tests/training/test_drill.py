@@ -14,9 +14,11 @@ from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
+from troubleshoot.readings.image.micrograph import analyse
 from troubleshoot.show.sheets.exam import exam_sheet, lines_of
 from troubleshoot.show.sheets.files import as_pdf
-from troubleshoot.training.drill.at_the_coater import curve_of, on_the_coater
+from troubleshoot.sources.image_file import Picture
+from troubleshoot.training.drill.at_the_coater import curve_of, micrograph_of, on_the_coater
 from troubleshoot.training.drill.debrief import NOTHING, at_best, by_planner, is_right
 from troubleshoot.training.drill.play import play
 from troubleshoot.training.drill.progress import kept_of, next_level, summary
@@ -113,6 +115,16 @@ def test_a_sound_coater_is_usual_by_its_own_profile(practice):
     assert base == pytest.approx(machine.numbers["usual_base"] / 100, rel=0.15)
     assert coater.answer("rise_against_base") == "fits_usual"
     assert coater.answer("curve_shape") == "usual"
+
+
+@pytest.mark.parametrize("cause", ["ground_path_poor", "timer_error"])
+def test_the_picture_that_follows_from_the_coat_is_read_as_charging(rules, practice, cause):
+    """By the reader of micrographs, which knows nothing of the coat."""
+    coater = on_the_coater(trouble(practice, "images_charge", cause), rules)
+    made = micrograph_of(rules.actions["read_saved_picture"], coater.at)
+    saved = Picture("made.png", "0" * 64, made.pixels, 255, False, None)
+    assert {"bands", "flare", "jumps"} & set(analyse((saved,), rules.findings).looks[0].found)
+    assert micrograph_of(rules.actions["rate_of_rise"], coater.at) is None
 
 
 def test_a_trouble_that_no_physics_shows_is_drawn_from_the_rules(rules, practice):

@@ -25,7 +25,9 @@ MOST_SEED = 10**6
     "--role", type=click.Choice(["student", "experienced", "in_charge"]), default="student",
     show_default=True, help="Whose progress it is: a role, never a name.",
 )  # fmt: skip
-@click.option("--pictures", type=click.Path(path_type=Path), help="Keep the curves here, as SVG.")
+@click.option(
+    "--pictures", type=click.Path(path_type=Path), help="Keep curves (SVG) and pictures (PNG) here."
+)
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet of --exam, a PDF.")
 def drill(
     level: int | None,
@@ -102,20 +104,27 @@ def _one(
 
 
 def _keeper(folder: Path | None, trouble: "Trouble") -> "Picture":
-    """Writes each curve into the folder, numbered; without one it keeps nothing."""
+    """Writes each curve and picture into the folder, numbered; without one it keeps nothing."""
     from troubleshoot.show.curves import as_svg
-    from troubleshoot.show.files import to_file
-    from troubleshoot.training.figures import Curves
+    from troubleshoot.show.files import bytes_to_file, to_file
+    from troubleshoot.training.figures import Curves, Micrograph
+    from troubleshoot.training.micrograph import as_png
 
     count = 0
 
-    def keep(figure: Curves) -> None:
+    def keep(figure: Curves | Micrograph) -> None:
         nonlocal count
-        if folder is not None:
-            count += 1
-            name = f"drill_{trouble.level}_{trouble.seed}_{count}.svg"
-            to_file(folder / name, as_svg(figure))
-            echo(f"Kept: {folder / name}", err=True)
+        if folder is None:
+            return
+        count += 1
+        path = folder / f"drill_{trouble.level}_{trouble.seed}_{count}"
+        if isinstance(figure, Micrograph):
+            path = path.with_suffix(".png")
+            bytes_to_file(path, as_png(figure.pixels))
+        else:
+            path = path.with_suffix(".svg")
+            to_file(path, as_svg(figure))
+        echo(f"Kept: {path}", err=True)
 
     return keep
 

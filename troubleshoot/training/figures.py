@@ -15,6 +15,7 @@ from troubleshoot.physics.film_resistance import sheet_resistance
 from troubleshoot.physics.metals import metal_named
 from troubleshoot.training.faults.vacuum import VACUUM
 from troubleshoot.training.gauge import Gauge, readings
+from troubleshoot.training.micrograph import Bytes
 from troubleshoot.training.plant import sound_plant
 from troubleshoot.training.run import Stage, simulate
 
@@ -81,6 +82,14 @@ class Pictures:
 
     title: str
     pictures: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Micrograph:
+    """A made micrograph: grey pixels of 8 bit."""
+
+    title: str
+    pixels: Bytes
 
 
 def figure(name: Figure, rules: RuleBase) -> Curves | Table | Pictures:

@@ -309,6 +309,15 @@ def _as_jpeg(pixels: Bytes, quality: int) -> Bytes:
     return np.asarray(Image.open(kept))
 
 
+def as_png(pixels: Bytes) -> bytes:
+    """A picture as a PNG file."""
+    from PIL import Image
+
+    kept = io.BytesIO()
+    Image.fromarray(pixels).save(kept, "PNG")
+    return kept.getvalue()
+
+
 _TROUBLES: dict[str, Callable[[Floats, float, float, Random], Floats]] = {
     "clean": _clean,
     "bands": _bands,

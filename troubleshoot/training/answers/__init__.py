@@ -89,6 +89,7 @@ ANSWERS: Mapping[str, Answer] = {
         coat.film_spread,
         coat.half_turn,
         image.picture_shows,
+        image.stripes_along_scan,
         image.changes_with_time,
         image.top_to_stub,
     )

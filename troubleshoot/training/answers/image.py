@@ -41,6 +41,10 @@ def picture_shows(at: Observed) -> str:
     return picture(at)
 
 
+def stripes_along_scan(at: Observed) -> str:
+    return yes(picture(at) == "bands")
+
+
 def changes_with_time(at: Observed) -> str:
     return yes(picture(at) != "clean")
 

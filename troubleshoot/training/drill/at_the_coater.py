@@ -10,11 +10,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from troubleshoot import units
-from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.training.answers import ANSWERS, pumping
+from troubleshoot.knowledge.model import Action, RuleBase
+from troubleshoot.training.answers import ANSWERS, image, pumping
 from troubleshoot.training.drill.trouble import Trouble
-from troubleshoot.training.figures import Curve
+from troubleshoot.training.figures import Curve, Micrograph
+from troubleshoot.training.micrograph import micrograph
 from troubleshoot.training.observed import HALF_AN_HOUR, TEN_MINUTES, Observed
+from troubleshoot.training.pictures import STRENGTH
 from troubleshoot.training.practice import FAULTS, Practice, start
 
 TRIES = 6
@@ -66,16 +68,18 @@ def on_the_coater(trouble: Trouble, rules: RuleBase) -> AtTheCoater | None:
         return None
     for n in range(TRIES):
         practice = start(trouble.machine, trouble.causes, TRIES * trouble.seed + n, rules)
-        if _begins(practice.complaint, trouble):
+        if _begins(practice, trouble):
             return AtTheCoater(practice)
     return None
 
 
-def _begins(shown: str | None, trouble: Trouble) -> bool:
+def _begins(practice: Practice, trouble: Trouble) -> bool:
     """Whether a drill may begin with what the physics shows."""
+    shown, wanted = practice.complaint, trouble.complaint
     if not trouble.causes:
         return shown is None
-    wanted = trouble.complaint
+    if wanted == "images_charge":  # who coats too thin may see it at the microscope first
+        return image.picture(practice.at) != "clean"
     return shown == wanted or wanted in NOT_SHOWN or {shown, wanted} <= set(VACUUM)
 
 
@@ -127,6 +131,15 @@ def curve_of(check: str, at: Observed) -> Mapping[str, Curve]:
             amps = _curve("after it was switched on", seconds, 1e3 * at.amps, "mA")
             return {"The current": amps}
     return {}
+
+
+def micrograph_of(check: Action, at: Observed) -> Micrograph | None:
+    """The picture that follows from the coat, where a check looks at one."""
+    if "picture_shows" not in check.reveals:
+        return None
+    kind = image.picture(at)
+    pixels = micrograph(kind, seed=at.seed, strength=STRENGTH.get(kind, 1.0))
+    return Micrograph("The picture, slow scan", pixels)
 
 
 def _curve(name: str, seconds, values, unit: str = "mbar") -> Curve:  # type: ignore[no-untyped-def]

@@ -10,7 +10,7 @@ from troubleshoot.talk.dialogue import About, Asker, Choice, Teller
 from troubleshoot.talk.telling import tell, tell_cautions
 from troubleshoot.training.drill.debrief import NOTHING, Debrief, debrief
 from troubleshoot.training.drill.room import Room, Sight
-from troubleshoot.training.figures import Curve, Curves
+from troubleshoot.training.figures import Curve, Curves, Micrograph
 from troubleshoot.training.letters import as_text, needle
 
 LOOK, DO, SAY, SEEN, HINT, SAFE, STOP = "look", "do", "say", "seen", "hint", "safe", "/stop"
@@ -19,8 +19,8 @@ GAUGE = ("base_loaded", "base_empty")
 """Findings that are a pressure at the gauge, of which the needle is drawn."""
 MOST_SAID = 2
 
-Picture = Callable[[Curves], None]
-"""Keeps a drawing of curves as a picture."""
+Picture = Callable[[Curves | Micrograph], None]
+"""Keeps a drawing of curves, or a micrograph, as a picture."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +150,9 @@ class _Drill:
             self._show(sight)
         for heading, curve in drawn.items():
             self._draw(heading, curve)
+        picture = self.room.micrograph(action)
+        if picture is not None:
+            self.picture(picture)
         if self.room.case.stop is not None:
             self._danger()
         self.tell.small(f"That took {self.room.minutes - before:.0f} min.")

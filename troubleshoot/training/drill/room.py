@@ -21,9 +21,9 @@ from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import ROLES, Action
 from troubleshoot.readings.quantity import answer_text, likeliest, likelihood, read_quantity
-from troubleshoot.training.drill.at_the_coater import curve_of, on_the_coater
+from troubleshoot.training.drill.at_the_coater import curve_of, micrograph_of, on_the_coater
 from troubleshoot.training.drill.trouble import PROFILE, Trouble
-from troubleshoot.training.figures import Curve
+from troubleshoot.training.figures import Curve, Micrograph
 
 AT = "2026-01-01T00:00:00"
 WORKS = 0.5
@@ -155,6 +155,10 @@ class Room:
         self.journal = append(self.journal, AT, "action", self.rules, action=action.id)
         drawn = curve_of(action.id, self.coater.at) if self.coater is not None else {}
         return sights, drawn
+
+    def micrograph(self, action: Action) -> Micrograph | None:
+        """The picture of the microscope, where a check looks at it and physics makes it."""
+        return micrograph_of(action, self.coater.at) if self.coater is not None else None
 
     def again(self, action: Action) -> list[Sight]:
         """What a check showed that has nothing new to show."""
