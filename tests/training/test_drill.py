@@ -240,6 +240,16 @@ def test_who_looked_at_nothing_could_not_know(practice):
     assert "look further" in done.debrief.turning
 
 
+def test_a_guess_is_not_right(practice):
+    room = Room(practice, trouble(practice, "slow_pump_down"))
+    done, text = played(room, "say", NOTHING)
+    assert not done.debrief.right
+    assert "looked at nothing does not know" in text
+    room = Room(practice, trouble(practice, "slow_pump_down"))
+    done, _ = played(room, "look", "timed_pump_down", "say", NOTHING)
+    assert done.debrief.right
+
+
 def test_without_help_there_is_no_hint(practice):
     room = Room(practice, trouble(practice, "pressure_not_reached", "seal_dirty"))
     with pytest.raises(AssertionError):

@@ -30,10 +30,12 @@ class Path:
 
 @dataclass(frozen=True)
 class Debrief:
-    """All that is said afterwards. `turning`: what should have changed their mind, as a sentence;
-    `page` of the course that teaches it, empty for none."""
+    """All that is said afterwards. `guessed`: it was named without a look at anything, which does
+    not count as right. `turning`: what should have changed their mind, as a sentence; `page` of the
+    course that teaches it, empty for none."""
 
     right: bool
+    guessed: bool
     truth: tuple[str, ...]
     said: tuple[str, ...]
     mine: Path
@@ -61,13 +63,15 @@ def is_right(rules: RuleBase, truth: tuple[str, ...], said: tuple[str, ...]) -> 
 def debrief(room: Room, done: list[str], said: tuple[str, ...]) -> Debrief:
     """What is said of a drill that ended with the diagnosis `said`."""
     rules, truth = room.rules, room.trouble.causes
-    right = is_right(rules, truth, said)
+    named = is_right(rules, truth, said)
+    right = named and bool(done)
     tempting, lesson, page = _taught(room, truth)
     planner, best = by_planner(room.twin()), at_best(room.twin())
     if planner.found and planner.minutes < best.minutes:
         best = planner
     return Debrief(
         right=right,
+        guessed=named and not done,
         truth=truth,
         said=said,
         mine=Path(tuple(done), room.minutes, right),

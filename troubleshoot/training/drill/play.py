@@ -237,10 +237,12 @@ class _Drill:
     # --- afterwards ----------------------------------------------------------------------------
 
     def _after(self, found: Debrief) -> None:
-        self.tell.title("Right." if found.right else "Not that.")
+        guessed = "Guessed: who looked at nothing does not know. It is not counted as right."
+        head = "Right." if found.right else guessed if found.guessed else "Not that."
+        self.tell.title(head)
         names = [self.rules.causes[c].name for c in found.truth] or ["nothing is wrong"]
         self.tell.line(f"It was: {', and '.join(map(lower_first, names))}.")
-        if not found.right:
+        if not (found.right or found.guessed):
             said = [self.rules.causes[c].name if c != NOTHING else "nothing" for c in found.said]
             self.tell.line(f"You said: {', and '.join(map(lower_first, said))}.")
         for whose, path in (
