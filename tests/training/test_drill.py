@@ -3,6 +3,7 @@
 import io
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -33,7 +34,8 @@ from troubleshoot.training.drill.trouble import (
     from_case,
     practice_machine,
 )
-from troubleshoot.training.letters import needle
+from troubleshoot.training.figures import Curve, Curves
+from troubleshoot.training.letters import as_text, needle
 
 AT = "2026-03-02T09:00:00"
 
@@ -140,6 +142,13 @@ def test_the_current_is_drawn_while_it_is_watched(practice):
     curve = curve_of("two_minute_hold", on_the_coater(one, practice.rules).at)["The current"]
     assert curve.unit == "mA"
     assert curve.values[0] > 1 > curve.values[-1]
+
+
+def test_curves_that_lie_on_one_another_take_turns():
+    one = Curve("one", tuple(range(60)), tuple(0.1 * n for n in range(60)))
+    rows = "".join(as_text(Curves("two", (one, replace(one, name="other"))))[:-2])
+    assert abs(rows.count("A") - rows.count("B")) <= 4
+    assert rows.count("A") > 10
 
 
 def test_the_needle_stands_at_its_decade():

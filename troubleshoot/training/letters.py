@@ -31,15 +31,19 @@ def as_text(figure: Curves) -> list[str]:
     def value(part: float) -> float:
         return bottom * (top / bottom) ** part if by_decades else top * part
 
-    grid = [[" "] * COLUMNS for _ in range(ROWS)]
+    grid = [[""] * COLUMNS for _ in range(ROWS)]
     for letter, curve in zip(LETTERS, figure.curves, strict=False):
         for seconds, shown in zip(curve.seconds, curve.values, strict=True):
             column = min(int((seconds - first) / (last - first) * COLUMNS), COLUMNS - 1)
-            grid[ROWS - 1 - min(int(height(shown) * ROWS), ROWS - 1)][column] = letter
+            row = ROWS - 1 - min(int(height(shown) * ROWS), ROWS - 1)
+            if letter not in grid[row][column]:
+                grid[row][column] += letter
     rows = []
     for n, cells in enumerate(grid):
         mark = f"{value((ROWS - n) / ROWS):6.2g} " if n % 5 == 0 else " " * 7
-        rows.append(f"{mark}|{''.join(cells).rstrip()}")
+        # Where curves lie on one another their letters take turns.
+        drawn = (at[k % len(at)] if at else " " for k, at in enumerate(cells))
+        rows.append(f"{mark}|{''.join(drawn).rstrip()}")
     foot = f"{figure.curves[0].unit:>7} {first / 60:<4.2g}{'minutes':^{COLUMNS - 6}}{last / 60:.2g}"
     return [*rows, f"       +{'-' * COLUMNS}", foot, *_names(figure.curves)]
 

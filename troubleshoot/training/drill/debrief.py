@@ -67,14 +67,14 @@ def debrief(room: Room, done: list[str], said: tuple[str, ...]) -> Debrief:
     right = named and bool(done)
     tempting, lesson, page = _taught(room, truth)
     planner, best = by_planner(room.twin()), at_best(room.twin())
-    if planner.found and planner.minutes < best.minutes:
-        best = planner
+    mine = Path(tuple(done), room.minutes, right)
+    best = min((p for p in (best, planner, mine) if p.found), key=lambda p: p.minutes)
     return Debrief(
         right=right,
         guessed=named and not done,
         truth=truth,
         said=said,
-        mine=Path(tuple(done), room.minutes, right),
+        mine=mine,
         planner=planner,
         best=best,
         turning=_turning(room, said),
