@@ -157,7 +157,10 @@ def test_the_rates_are_those_that_a_diagnosis_starts_from(rules, complaint):
 
     That several causes may be there at once moves all of them by much the same factor.
     """
-    ends, shares = ends_by_rules(rules, ANY, complaint), belief(rules, complaint).shares
+    ends, said = ends_by_rules(rules, ANY, complaint), belief(rules, complaint)
+    shares = said.shares
+    assert said.nothing_wrong == pytest.approx(ends[NOTHING_WRONG], abs=0.01)
+    assert said.unlisted == pytest.approx(ends[UNLISTED], abs=0.001)
     factors = [shares[c] / p for c, p in ends.items() if c in shares and p > 0.002]
     assert len(factors) > 20
     assert max(factors) < 1.5 * min(factors)

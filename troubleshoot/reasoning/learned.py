@@ -77,9 +77,27 @@ def ends_by_rules(rules: RuleBase, machine: Machine, complaint: str) -> dict[str
         if complaint in c.complaints and machine.allows(c.machine)
     }
     total, listed = sum(weight.values()), 1.0 - entry.unlisted_share
-    faulty = listed * (1.0 - entry.normal_share) if total > 0.0 else 0.0
+    normal = min(MOST_SHARE / 100.0, entry.normal_share * _beside(rules, machine, complaint))
+    faulty = listed * (1.0 - normal) if total > 0.0 else 0.0
     ends = {c: faulty * w / total for c, w in weight.items()}
     return ends | {NOTHING_WRONG: listed - faulty, UNLISTED: entry.unlisted_share}
+
+
+def _beside(rules: RuleBase, machine: Machine, complaint: str) -> float:
+    """How much likelier nothing is wrong that raises the complaint than nothing at all.
+
+    By causes that do not raise it and are there all the same, two at most: `normal_share` is that
+    no cause is there (`belief.Network.false_alarm`), while a case ends as "nothing is wrong" where
+    none is that bears on the complaint (`Posterior.nothing_wrong`).
+    """
+    rates = (
+        c.share * machine.chance(c.machine) * rules.settings.presence_per_share
+        for c in rules.causes.values()
+        if not c.complaints.get(complaint) and machine.allows(c.machine)
+    )
+    odds = [rate / (1.0 - rate) for rate in rates]
+    one = sum(odds)
+    return 1.0 + one + (one**2 - sum(o**2 for o in odds)) / 2.0
 
 
 def ends_learned(
@@ -166,10 +184,10 @@ def with_cases(rules: RuleBase, machine: Machine, complaint: str, tally: Tally) 
     shares = {
         c: min(MOST_SHARE, rules.causes[c].share * scale * after[c] / before[c]) for c in causes
     }
-    most = MOST_SHARE / 100.0
+    most, beside = MOST_SHARE / 100.0, _beside(rules, machine, complaint)
     entry = rules.complaints[complaint].model_copy(
         {
-            "normal_share": min(most, after[NOTHING_WRONG] / (1.0 - after[UNLISTED])),
+            "normal_share": min(most, after[NOTHING_WRONG] / (1.0 - after[UNLISTED]) / beside),
             "unlisted_share": min(most, after[UNLISTED]),
         }
     )
