@@ -174,7 +174,9 @@ def specimen_named(rules: "RuleBase", text: str) -> "Specimen":
     if len(within) == 1:
         return next(iter(within.values()))
     if within:
-        several = " or ".join(within)
+        from troubleshoot.advice.phrases import lower_first
+
+        several = " or ".join(f"{k.id} ({lower_first(k.name)})" for k in within.values())
         raise UserError(f"--specimen: {text!r} could be {several}: name one of them.")
     listed = ", ".join(rules.specimens)
     raise UserError(

@@ -143,7 +143,7 @@ def _insulator(name: str) -> Material:
     if name == "diamond":
         crossover = Crossover(None, None, _DIAMOND_ABOVE, None, _HANDBOOK)
     return Material(
-        name,
+        name.upper() if name in _SHORT else name,
         density * 1000,
         sum(e.number * w for e, w in weights),
         sum(e.molar_mass * w for e, w in weights),
@@ -168,6 +168,9 @@ def _element(element: Element) -> Material:
         element.name, element.density, element.number, element.molar_mass, crossover=crossover
     )
 
+
+_SHORT = ("pmma", "pvc", "ptfe", "pet")
+"""Names that are short for longer ones."""
 
 SPECIMENS = tuple(_INSULATORS)
 """Names of the specimen materials, beside the elements."""
