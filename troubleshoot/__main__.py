@@ -159,14 +159,18 @@ def _fault(error: Exception) -> str:
     import traceback
 
     text = "".join(traceback.format_exception(error))
-    with tempfile.NamedTemporaryFile(
-        "w", prefix="troubleshoot-", suffix=".log", delete=False, encoding="utf-8"
-    ) as log:
-        log.write(f"troubleshoot {__version__}, Python {sys.version}\n{text}")
-    return (
+    said = (
         f"This is a fault of the program, not yours ({type(error).__name__}). What you answered is "
-        f"kept. The details are in {log.name}; please send that file with a bug report."
+        "kept."
     )
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", prefix="troubleshoot-", suffix=".log", delete=False, encoding="utf-8"
+        ) as log:
+            log.write(f"troubleshoot {__version__}, Python {sys.version}\n{text}")
+    except OSError as full:
+        return f"{said} The details could not be written down ({full.strerror})."
+    return f"{said} The details are in {log.name}; please send that file with a bug report."
 
 
 if __name__ == "__main__":

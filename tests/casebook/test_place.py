@@ -18,6 +18,14 @@ def test_a_path_is_shown_whole(tmp_path, monkeypatch):
     assert shown("lab.db") == str(tmp_path / "lab.db")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a folder in use stays there")
+def test_a_path_is_told_where_the_folder_is_gone(tmp_path, monkeypatch):
+    (tmp_path / "gone").mkdir()
+    monkeypatch.chdir(tmp_path / "gone")
+    (tmp_path / "gone").rmdir()
+    assert shown("lab.db") == "lab.db"
+
+
 @pytest.mark.parametrize(
     ("named", "said"),
     [

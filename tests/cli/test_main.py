@@ -118,6 +118,23 @@ def test_a_users_error_is_status_2(run, failing):
     assert run("about") == (2, "", "Error: This cannot be used.\n")
 
 
+def test_a_fault_is_told_where_no_log_can_be_written(run, failing, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "nowhere"))
+    failing(RuntimeError("out of cheese"))
+    ended = run("about")
+    assert ended.status == 3
+    assert "could not be written down (No such file or directory)" in ended.err
+
+
+def test_of_many_broken_lines_the_first_are_told(run, tmp_path, monkeypatch):
+    monkeypatch.setenv("TROUBLESHOOT_DATA", str(tmp_path))
+    (tmp_path / "letter.txt").write_text("no case\n" * 1000)
+    ended = run("cases", "import", tmp_path / "letter.txt")
+    assert ended.status == 2
+    assert len(ended.err.splitlines()) == 22
+    assert "and 980 more" in ended.err
+
+
 def test_a_fault_of_the_program_is_status_3_with_a_log(run, failing, tmp_path, monkeypatch):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     failing(RuntimeError("out of cheese"))

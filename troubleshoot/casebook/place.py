@@ -28,7 +28,10 @@ def shown(named: str | None) -> str:
     if named is None:
         return str(data_folder() / "cases.db")
     if not is_url(named):
-        return os.path.abspath(named)
+        try:
+            return os.path.abspath(named)
+        except FileNotFoundError:  # the folder in which the program was started is gone
+            return named
     return re.sub(r"://([^/@:]*):.*@", r"://\1@", named).partition("?")[0]
 
 

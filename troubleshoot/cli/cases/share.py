@@ -12,6 +12,9 @@ import click
 from troubleshoot.cli.cases.group import as_json, cases, filters, wanted
 from troubleshoot.cli.echo import echo
 
+MOST_TOLD = 20
+"""So many broken lines are told one by one."""
+
 
 @cases.command("export")
 @click.argument("file", type=click.Path(path_type=Path))
@@ -86,8 +89,11 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
             echo(f"New here: {_numbers(taken.new)}.")
         if taken.same:
             echo(f"Here already: {counted(taken.same, 'case')}.")
-    for text_ in (*taken.broken, *taken.conflicts):
+    troubles = [*taken.broken, *taken.conflicts]
+    for text_ in troubles[:MOST_TOLD]:
         echo(text_, err=True)
+    if len(troubles) > MOST_TOLD:
+        echo(f"... and {len(troubles) - MOST_TOLD:,} more like these.", err=True)
     if taken.broken or taken.conflicts:
         kept = "nothing is kept" if strict else "the rest is kept"
         wrong = [
