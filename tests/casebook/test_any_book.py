@@ -1,7 +1,8 @@
 """What holds of a casebook whatever is done with its cases, in any order.
 
 Cases are opened, answered, gone back in, corrected, closed, reopened, deleted, sent to another lab
-and taken up by another program; a model keeps nothing but the journals.
+and taken up by another program; the lab's cases are counted into a case, and that is undone; drills
+are kept beside them. A model keeps nothing but the journals and the drills.
 """
 
 import json
@@ -24,9 +25,10 @@ from troubleshoot.advice.page import page_of
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import check_all, enter, standing
-from troubleshoot.casebook import share
+from troubleshoot.casebook import drills, share
 from troubleshoot.casebook.record import CLOSED, listed
 from troubleshoot.casebook.store import EVERY, Store
+from troubleshoot.casebook.tally import tally
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
 from troubleshoot.show.json import as_object
@@ -47,6 +49,7 @@ def books(rules, folder):
             self.path = folder / f"{Books.number}.db"
             self.book = Store(str(self.path))
             self.model = {}
+            self.drills = []
 
         def teardown(self):
             self.book.close()
@@ -110,6 +113,41 @@ def books(rules, folder):
             ends = [e for e in standing(self.model[case]) if isinstance(e.said, entries.Closed)]
             if ends:
                 self.say(case, entries.Retract(entry=ends[-1].number))
+
+        @rule(case=cases)
+        def learn(self, case):
+            """Every closed case of which somebody knows what it was counts, but not itself."""
+            counted = tally(self.book, Machine().name, AT.format(0), rules.settings, without=case)
+            ends = [listed(j, AT.format(0)) for c, j in self.model.items() if c != case]
+            assert counted.cases == sum(
+                end["status"] == CLOSED and bool(end["cause"] or end["outcome"] == "normal")
+                for end in ends
+            )
+            self.say(case, entries.Book.of(counted))
+
+        @rule(case=cases)
+        def undo(self, case):
+            """What was counted in and is taken back has never been there."""
+            said = standing(self.model[case])
+            books = [e for e in said if isinstance(e.said, entries.Book)]
+            if books:
+                self.say(case, entries.Retract(entry=books[-1].number))
+                before = tuple(e for e in said if e != books[-1])
+                now, then = (Bench(rules, Machine()).deduce(j) for j in (self.model[case], before))
+                assert now.known.book == then.known.book
+                assert now.seen == then.seen
+
+        @rule(right=st.booleans(), minutes=st.floats(0, 1e6), seed=st.integers(0, 10**9))
+        def drill(self, right, minutes, seed):
+            """A drill is kept beside the cases and teaches them nothing."""
+            done = drills.Kept(
+                AT.format(0), "student", 1, seed, "slow", right, minutes, minutes, 0, 0
+            )
+            before = tally(self.book, Machine().name, AT.format(0), rules.settings)
+            drills.keep(self.book, done)
+            self.drills.append(done)
+            assert drills.kept(self.book, "student") == self.drills
+            assert tally(self.book, Machine().name, AT.format(0), rules.settings) == before
 
         @rule(case=consumes(cases))
         def delete(self, case):
