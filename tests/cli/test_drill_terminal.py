@@ -12,7 +12,7 @@ from troubleshoot.casebook.store import Store
 from troubleshoot.errors import UserError
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
-SEED = 2  # of a gas ballast that was left open
+SEED = 26  # of a gas ballast that was left open
 
 
 @pytest.mark.slow
@@ -21,7 +21,7 @@ def test_a_drill_is_played_start_to_end_and_its_progress_kept(tmp_path):
     t = Terminal(
         tmp_path, "drill", "--level", 1, "--seed", SEED, "--pictures", pictures, rows=70
     ).wait_for("And now?")
-    assert "Pump noisy" in t.screen
+    assert "Working pressure not reached" in t.screen
     t.choose("Look at something").wait_for("What do you look at?")
     t.choose("Timed pump-down").wait_for("And now?")
     assert "The last decades of the pump-down" in t.screen
