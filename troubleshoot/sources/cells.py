@@ -23,7 +23,12 @@ _UNDER = re.compile(
     r"<\s*\+?[.,\d].*|(?:under|ud)[- ]?(?:range|flow|load|fl|rng|r)?|u\.?[lrf]\.?|-inf",
     re.IGNORECASE,
 )
-_TYPOGRAPHY = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " "})
+_TYPOGRAPHY = str.maketrans(
+    {"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u207b": "-", "\u00b9": "1", "\u00b2": "2",
+     "\u00b3": "3"} | {chr(0x2070 + n): str(n) for n in (0, *range(4, 10))}
+)  # fmt: skip
+_TIMES_TEN = re.compile(r"(?<=\d)\s?[x\u00d7*\u00b7]\s?10\^?(?=[+-]?\d)")
+"""Powers of ten written out: `3 x 10^-2`."""
 
 # Units as they are written out in tables, in four languages, beside those of `units`.
 _WRITTEN = {
@@ -64,7 +69,9 @@ def measured(text: str) -> tuple[str, str]:
 
 def split_unit(cell: str) -> tuple[str, str]:
     """The number in a cell and the text after it; two "" where it does not begin with a number."""
-    cell = cell.strip().translate(_TYPOGRAPHY)
+    cell = cell.strip()
+    if not cell.isascii() or "10" in cell:
+        cell = _TIMES_TEN.sub("e", cell.translate(_TYPOGRAPHY))
     match = GROUPED.match(cell) or NUMBER.match(cell)
     return (match[0], cell[match.end() :].strip()) if match else ("", "")
 
