@@ -21,7 +21,8 @@ looks like a leak: whoever watches sees a straight line."""
 LOWEST = 1e-3
 """Pa. No gauge of a rough vacuum sees less; where one did, a hundredth of what it saw."""
 LOOSE = 2.0
-"""How far the age of walls may differ from the time pumped: heat and air change it: judgement."""
+"""How far the age of walls may differ from the time pumped: heat and air change it. Where the log
+bends it may differ more, but then a factor of this is one standard deviation. Judgement."""
 VERY_SLOW, VERY_LOOSE, MOST_OF_ALL = 30.0, 5.0, 800.0
 """SEEN_TO_EMPTY, LOOSE and MOST_FROM_A_POCKET where the curve surely bends: a pocket may be slow,
 or a hollow part of 30 cm3. Judgement."""
@@ -118,7 +119,7 @@ def rise_models(
     # Where nobody knows how long it was pumped, walls may be so old that they hardly bend.
     unknown = (LEAST_PUMPED, max(seen * span, OLD_WALLS))
     ages = (pumped / loose, pumped * loose) if pumped else unknown
-    age = Parameter("pumped", "s", *ages)
+    age = Parameter("pumped", "s", *ages, expected=pumped, spread=float(np.log(LOOSE)))
     middle = float(np.sqrt(ages[0] * ages[1]))
     wall_starts = tuple((first, rate * (1 + span / a), a) for a in (middle, ages[0] * 1.2))
     taus = [span * f for f in (0.08, 0.3, 1.0)]

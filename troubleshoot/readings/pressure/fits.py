@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from troubleshoot.readings.pressure.segment import scatter
 from troubleshoot.readings.reading import Estimate
 
 Floats = NDArray[np.float64]
@@ -31,12 +32,17 @@ _ROUNDS = 60
 
 @dataclass(frozen=True)
 class Parameter:
-    """A number above zero, its SI unit and the range in which the model means something."""
+    """A number above zero, its SI unit and the range in which the model means something.
+
+    `expected`: what it is before anything is read, known to a factor exp(`spread`).
+    """
 
     name: str
     unit: str
     low: float
     high: float
+    expected: float | None = None
+    spread: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -200,7 +206,7 @@ class _Raw:
     model: Model
     theta: Floats
     jacobian: Floats
-    residuals: Floats  # over the square root of the relative variance
+    residuals: Floats  # of the readings, over the square root of the relative variance
     free: NDArray[np.bool_]
     chi2: float
 
@@ -211,9 +217,14 @@ def _solve(model: Model, data: Data) -> _Raw:
     high = np.log([p.high for p in model.parameters])
     root = np.sqrt(data.variance)
     log_p = np.log(data.pascal)
+    # What is expected of a parameter counts as one more reading, as noisy as the others.
+    known = [i for i, p in enumerate(model.parameters) if p.expected is not None]
+    expected = np.log([model.parameters[i].expected or 1.0 for i in known])
+    weight = (scatter(log_p) or NOISE) / np.array([model.parameters[i].spread for i in known])
 
     def residuals(theta: Floats) -> Floats:
-        return (log_p - np.log(model.curve(data.seconds, *np.exp(theta)))) / root
+        off = (log_p - np.log(model.curve(data.seconds, *np.exp(theta)))) / root
+        return np.append(off, weight * (theta[known] - expected)) if known else off
 
     best: tuple[float, Floats] | None = None
     for start in model.starts:
@@ -226,7 +237,8 @@ def _solve(model: Model, data: Data) -> _Raw:
     chi2, theta = best
     free = (theta > low + 1e-6) & (theta < high - 1e-6)
     found = residuals(theta)
-    return _Raw(model, theta, _jacobian(residuals, theta, found), found, free, chi2)
+    slope = _jacobian(residuals, theta, found)
+    return _Raw(model, theta, slope, found[: len(data)], free, chi2)
 
 
 def _jacobian(residuals: Callable[[Floats], Floats], theta: Floats, here: Floats) -> Floats:

@@ -250,15 +250,16 @@ def _speed_near_base(pump: Part | None, pascal: float, machine: Machine) -> tupl
     """
     volume, speed = machine.numbers.get("volume"), machine.numbers.get("pump_speed")
     rated = volume / speed if volume and speed else None
+    known = hose_share(machine)
+    left = known or LEFT_BY_HOSE
     rough = time_constant(pump) if pump is not None else None
     if pump is None or rough is None:
-        return (rated / LEFT_BY_HOSE, HOSE_SPREAD) if rated else USUAL_TAU
+        return (rated / left, HOSE_KNOWN if known else HOSE_SPREAD) if rated else USUAL_TAU
     bend = _tau_at(pump, pascal)
     unsure = math.hypot(bend.sigma / bend.value, SPEED_UNSURE)
     if throttles(pump) > 0:
         return bend.value, unsure
-    known = hose_share(machine)
-    sound = (rated or rough.value) / (known or LEFT_BY_HOSE)
+    sound = (rated or rough.value) / left
     if bend.value > sound:
         return bend.value, unsure
     return sound, HOSE_KNOWN if known else SPEED_UNSURE

@@ -4,11 +4,20 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from troubleshoot.physics.gases import ATMOSPHERE
 from troubleshoot.physics.gauges import HIGHEST
 from troubleshoot.readings.pressure.fits import Comparison
 from troubleshoot.readings.pressure.numbers import HOSE_KNOWN, SPEED_UNSURE
-from troubleshoot.readings.pressure.parts import CREEP_SECONDS, DECISIVE, Part, falls_by, throttles
+from troubleshoot.readings.pressure.parts import (
+    CREEP_SECONDS,
+    DECISIVE,
+    ENOUGH,
+    Part,
+    falls_by,
+    throttles,
+)
 from troubleshoot.readings.reading import Estimate
 
 GAS_SHARE, PUMP_SHARE = 0.5, 0.25
@@ -28,6 +37,10 @@ READSORBED, FROM_A_LOAD = 50.0, 500.0
 far below its vapour pressure: on walls of 5 L some five layers of it are that much (1e19 molecules
 a m2 each, walls five times as rough as they look); over fibres it may be anything. Reversible
 adsorption: Redhead, J. Vac. Sci. Technol. A 13 (1995) 467; the numbers are judgement."""
+STRAIGHT, WELL_ABOVE = 0.04, 3.0
+"""How far readings and the best curve may lie from a straight line, in ln p, and how far above 1
+mbar it must have been seen. Judgement; the bend of such gauges in vapour is from memory
+(`training.gauge` has it as a factor of two within a decade)."""
 SOUND_SPREAD = 0.3
 """In ln, of the speed that a sound hose leaves. Where a hose leaves far less gas does explain the
 base, but the hose is what is wrong, and the story of a weak pump names it: judgement."""
@@ -108,7 +121,7 @@ def _of_rise(
         shapes = {"leak_and_vapour": 0.0}
     elif both > NEAR:
         shapes["leak_and_vapour"] = 0.0
-    if bends and not _vapour_below(rise):
+    if bends and (_straight_through(rise) or not _vapour_below(rise)):
         shapes.pop("vapour", None)
     elif bends and "vapour" in shapes and (both > NEAR or shapes["virtual_leak"] > -DECISIVE):
         shapes["vapour"] = 0.0
@@ -130,6 +143,19 @@ def _of_rise(
         # By the speed of a sound coater: gas explains so much, or more.
         gas = 0.0
     return {story: value + gas for story, value in shapes.items()} | {"weak_pump": weak}
+
+
+def _straight_through(rise: Part) -> bool:
+    """Whether it goes on straight from below 1 mbar to well above, within `STRAIGHT`: air does, and
+    in vapour a heat-loss gauge bends there by tens of per cent."""
+    leak = next((f for f in rise.comparison.fits if f.model.name == "leak"), None)
+    p, t = rise.data.pascal, rise.data.seconds
+    if leak is None or p.min() > HIGHEST or p.max() < WELL_ABOVE * HIGHEST:
+        return False
+    if leak.scatter > STRAIGHT or len(t) < ENOUGH:
+        return False  # nobody could tell
+    off = np.abs(np.log(rise.comparison.best.at(t) / leak.at(t)))
+    return bool(np.max(off[1:]) < STRAIGHT)
 
 
 def _vapour_below(rise: Part) -> bool:
