@@ -13,6 +13,7 @@ import pytest
 from tests.rules.test_review_points import journal
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.profile import machine_from
+from troubleshoot.physics.elements import element_named
 from troubleshoot.physics.gauges import true_pressure
 
 
@@ -332,3 +333,21 @@ def test_shares_stand_believably_side_by_side(more, less, rules):
 def test_a_proof_looks_at_what_the_remedy_changes(remedy, proof, rules):
     """Proofs that a distance of rows cannot judge: what they look at was never at fault."""
     assert rules.actions[remedy].proof == proof
+
+
+def test_the_densities_that_are_typed_into_a_monitor_are_those_of_the_handbook(rules):
+    """CRC Handbook of Chemistry and Physics, as the table of elements has it."""
+    told = [
+        *rules.actions["correct_monitor"].steps,
+        *rules.findings["monitor_metal_set"].looks.values(),
+    ]
+    pairs = re.findall(
+        r"\b(gold|platinum|silver|palladium|iridium|chromium) (\d+\.\d+)", " ".join(told)
+    )
+    assert {"chromium", "gold", "iridium", "palladium", "platinum", "silver"} <= {
+        m for m, _ in pairs
+    }
+    for metal, density in pairs:
+        assert math.isclose(float(density) * 1000, element_named(metal).density, rel_tol=5e-3), (
+            metal
+        )

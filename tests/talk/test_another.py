@@ -37,6 +37,7 @@ def test_before_service_the_trouble_is_asked_for_once_more(small_bench):
     t = led(small_bench, append(journal, AT, "cannot", small_bench.rules, action="mend_pump"),
             **{STILL: "slow", "handed to service?": "yes"})  # fmt: skip
     assert asked(t) == ["Is it still this: it pumps slowly?"]
+    assert not t.teller.heard("could not be answered here")
     assert t.entries("closed") == [{"outcome": "service"}]
 
 
