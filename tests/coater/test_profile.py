@@ -2,6 +2,7 @@
 
 import pytest
 
+from troubleshoot.coater.fields import NUMBERS
 from troubleshoot.coater.profile import as_shown, machine_from, typed_value
 from troubleshoot.errors import UserError
 
@@ -54,3 +55,13 @@ def test_a_bare_pump_speed_is_refused():
     """4 on a plate is m3/h as a rule, and would be 14 m3/h in litres a second."""
     with pytest.raises(UserError, match="has no unit"):
         typed_value("pump_speed", "4", "mbar")
+
+
+@pytest.mark.parametrize("key", NUMBERS)
+@pytest.mark.parametrize("number", ["0", "-1", "1e308", "1e-300", "nan", "inf"])
+def test_a_number_that_no_coater_has_is_refused_by_its_key(key, number):
+    usual = typed_value(key, NUMBERS[key].example, "mbar")
+    unit = usual.partition(" ")[2]
+    with pytest.raises(UserError, match=f"key {key}: "):
+        machine_from({key: f"{number} {unit}"}, "profile")
+    assert machine_from({key: usual}, "profile").numbers[key] > 0

@@ -14,6 +14,9 @@ from troubleshoot.errors import UserError, instead
 
 UNMEASURED = "default, not measured"
 
+FAR_OUT = 1e6
+"""So many times beyond what is ordinary (`Number.low` to `high`) a number is none of a coater."""
+
 
 def machine_from(data: Mapping[str, Any], place: str) -> Machine:
     """A machine from the keys of a profile. `place` names the file for messages.
@@ -67,11 +70,22 @@ def _fact(key: str, value: Any, place: str) -> str:
 def _number(key: str, value: Any, place: str) -> float:
     try:
         si = units.parse(str(value), NUMBERS[key].dimension).si
-        if si <= 0:
-            raise UserError(f"{str(value)!r} is not above zero: leave it out if it is not known.")
+        _must_be_possible(key, str(value), si)
     except UserError as error:
         raise UserError(f"{place}, key {key}: {error}") from None
     return si
+
+
+def _must_be_possible(key: str, text: str, si: float) -> None:
+    """Raises `UserError` for a number that no coater can have; what is odd only is told elsewhere.
+
+    Without it 1e308 mm would be reckoned with, until some formula overflows.
+    """
+    if si <= 0:
+        raise UserError(f"{text!r} is not above zero: leave it out if it is not known.")
+    number = NUMBERS[key]
+    if not (number.low_with_turbo or number.low) / FAR_OUT <= si <= number.high * FAR_OUT:
+        raise UserError(f"{text!r} is out of all bounds: mend the number or its unit.")
 
 
 def _defaults(values: Any, place: str) -> dict[str, str]:
@@ -116,8 +130,7 @@ def typed_value(key: str, text: str, gauge_unit: str | None) -> str:
     if number.dimension == "pressure rate" and "/" not in text and not _bare(text):
         text = f"{text}/min"
     unit = unit_of(key, gauge_unit) if number.bare and (gauge_unit or number.unit) else None
-    if units.parse(text, number.dimension, default_unit=unit).si <= 0:
-        raise UserError(f"{text!r} is not above zero: leave it out if it is not known.")
+    _must_be_possible(key, text, units.parse(text, number.dimension, default_unit=unit).si)
     return f"{text} {unit}" if _bare(text) else text
 
 
