@@ -263,6 +263,23 @@ def test_a_remedy_that_hardly_has_a_chance_comes_after_saying_that_nothing_is_wr
     assert plan.next.kind == kind
 
 
+@pytest.mark.parametrize(("shown", "splits"), [(0.9, ("c_a", "c_b")), (0.38, None)])
+def test_a_look_names_the_two_leading_causes_where_it_tells_them_apart(shown, splits):
+    rules = rule_base(
+        [cause("c_a", shows={"f_x": shown}), cause("c_b", shows={"f_x": 0.1})],
+        [finding("f_x", "yes_no", {"yes": 0.5, "no": 0.5})],
+        [
+            action("look", reveals=["f_x"], minutes={"hands": 1.0}),
+            action("mend_a", "remedy", cures={"c_a": 0.9}, minutes={"hands": 90.0}),
+            action("mend_b", "remedy", cures={"c_b": 0.9}, minutes={"hands": 90.0}),
+        ],
+    )
+    planner = Planner(Network(rules, Machine(), "trouble"), Machine())
+    plan = planner.plan(belief({("c_a",): 0.55, ("c_b",): 0.45}), Situation("pumped", "student"))
+    assert plan.next.action == "look"
+    assert plan.splits == splits
+
+
 @pytest.mark.parametrize(("other", "offered"), [({"c_b": 0.4}, True), ({}, False)])
 def test_a_remedy_that_another_outdoes_is_tried_after_it(other, offered):
     """What puts right something that the other does not keeps its place."""
