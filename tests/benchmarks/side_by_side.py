@@ -190,7 +190,8 @@ class Lost(Sessions):
         weighed = planner._weigh(w, list(checks.items()), remedies, situation, a_bit, 0.0)
         worth = {(o.kind, o.action): o.expected for o in weighed.options}
         wrong = 1.0 - w[0] / w.sum()
-        worth[ACCEPT, None] = settings.accept_normal_minutes + wrong * settings.service_minutes
+        told_wrongly = settings.accept_normal_minutes + wrong * settings.service_minutes
+        worth.setdefault((ACCEPT, None), told_wrongly)
         dearest = settings.service_minutes
         return worth.get((kind, action), dearest) - worth.get((best.kind, best.action), dearest)
 
