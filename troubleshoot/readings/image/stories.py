@@ -44,11 +44,12 @@ FEIGNED = {
     "stretched": ("bands", "streaks", "dark_centre"),
     "harsh": ("bands", "streaks", "dark_centre"),
     "square": ("bands", "streaks", "dark_centre"),
+    "curtains": ("streaks",),
 }
 """What each of these makes of a scene may be taken for charging. A blur rounds things and thins
 noise, so that faint steps and shadows count for more than they are; stops cut noise away; the sides
-of a square are steps that stand on one another. Where one of them is found nobody can tell whether
-such charging is there too, unless it is plain."""
+of a square are steps that stand on one another; stripes that lean step from row to row. Where one
+of them is found nobody can tell whether such charging is there too, unless it is plain."""
 
 BAND_Z, BAND_STEP, BAND_AGREE, BAND_UNEVEN = 7.0, 0.9, 0.75, 3.0
 TAIL_Z = 10.5
