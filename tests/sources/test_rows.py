@@ -32,7 +32,7 @@ def row_by_row(path, dialect, words):
 
     def said(text, dimension, factor):
         found = cells.value(text, dimension, factor)
-        if text.strip() and math.isnan(found) and not is_float(text):
+        if text.strip() and not math.isfinite(found) and not is_float(text):
             words.add(text.replace(",", ".").strip() if dialect.comma else text.strip())
         return found
 
