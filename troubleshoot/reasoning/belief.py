@@ -29,6 +29,8 @@ from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_t
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 MOST_PATHS = 20_000  # of more paths than this the lightest are dropped; what that costs is measured
+SPOKEN = 24
+"""So many findings are kept spelled out over all sets, about as many as one case has."""
 Names = tuple[str, ...]
 
 
@@ -230,6 +232,8 @@ class Network:
         table = self.table(finding)
         if finding not in self._spoken:
             rows = table.bearing(self.starts)
+            if len(self._spoken) >= SPOKEN:  # some 50 kB each
+                del self._spoken[next(iter(self._spoken))]
             self._spoken[finding] = rows.astype(np.int32), table.spoken(self.starts[rows])
         return table.spread(*self._spoken[finding], len(self.starts))
 
