@@ -109,7 +109,7 @@ def test_word_list(tmp_path):
     (tmp_path / "words").write_text("# nothing\n")
     with pytest.raises(UserError, match="holds no word"):
         read_words(tmp_path / "words")
-    with pytest.raises(UserError, match="cannot be read"):
+    with pytest.raises(UserError, match="does not exist"):
         read_words(tmp_path / "nowhere")
 
 
