@@ -64,6 +64,9 @@ def test_good_day_and_earlier_runs_are_drawn(rules, ours):
     # One triangle in the key, one in the panel; the other run lies above all pressures.
     assert drawing.count('class="mark"') == 2
     assert "runs before" not in draw_pressures(analysis, ours)
+    end = float(analysis.log.seconds[-1]) - analysis.pump.start
+    assert "runs before" in draw_pressures(analysis, ours, [(1.04 * end, 6.0)])
+    assert "runs before" not in draw_pressures(analysis, ours, [(1.2 * end, 6.0)])
 
 
 curves = st.lists(st.tuples(st.floats(0.5, 500), st.floats(1e-2, 1e5)), min_size=3, max_size=14)

@@ -26,10 +26,11 @@ RISE = ["0 s 0.30 mbar", "60 s 2.9 mbar", "120 s 5.5", "180 s 8.1", "240 s 10.7"
 BY_GAUGE = ["0.30 mbar", "2.9", "5.5", "8.1", "10.7", "13.3", ""]
 
 
-def asked(rules, answers, machine=None, clock=None):
+def asked(rules, answers, machine=None, clock=None, earlier=()):
     teller = Recorder()
     script = Script({**SHUT, **answers})
-    data = ask_reading(script, teller, rules.findings, machine or Machine(), clock or (lambda: 0.0))
+    clock = clock or (lambda: 0.0)
+    data = ask_reading(script, teller, rules.findings, machine or Machine(), clock, earlier)
     assert not script.left
     return data, teller
 
@@ -42,6 +43,15 @@ def test_times_and_pressures_on_paper_become_soft_evidence(rules):
     assert data.points.startswith("0 s 0.30 mbar; 60 s 2.9 mbar; 120 s 5.5 mbar")
     assert "<svg" in data.plot
     assert teller.heard("pump shut off", "line")
+
+
+def test_earlier_runs_are_marked_in_the_drawing(rules):
+    fall = ["0 s 100 mbar", "60 s 8", "120 s 0.9", "180 s 0.3", "300 s 0.12", "600 s 0.08", ""]
+    told = {"pump open to the chamber": "open", "Reading": fall}
+    marked, _ = asked(rules, told, earlier=[(300.0, 9.0)])
+    assert "runs before" in marked.plot
+    plain, _ = asked(rules, {**told, "Reading": list(fall)})
+    assert "runs before" not in plain.plot
 
 
 def test_the_clock_of_the_tool_stands_in_for_a_stopwatch(rules):

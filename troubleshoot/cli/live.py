@@ -1,6 +1,7 @@
 """A live case: found again or opened, led by questions, kept entry by entry."""
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from troubleshoot.advice.instruction import for_danger, site_of
@@ -20,6 +21,7 @@ from troubleshoot.case.journal import Entry, Journal, check_all, enter, standing
 from troubleshoot.casebook.alike import alike
 from troubleshoot.casebook.attachments import attached, digest, keeping, read_into
 from troubleshoot.casebook.drafts import Draft
+from troubleshoot.casebook.ran import pumped_before
 from troubleshoot.casebook.record import OPEN, PARKED
 from troubleshoot.casebook.store import Store
 from troubleshoot.casebook.tally import tally
@@ -154,6 +156,7 @@ def live(
         ask if machine == Machine() else None,
         line,
         lambda journal: _earlier(store, conversation.bench, journal, case),
+        partial(pumped_before, store),
     )
     with stopping(f"Nothing is lost: {going_on(case)} goes on."):
         end = conversation.run()

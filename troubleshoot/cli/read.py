@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from troubleshoot.sources.times import NeedsTelling
     from troubleshoot.units import Quantity
 
-TEN_MINUTES = 600.0
-MOST_RUNS = 40
 FORM = """\
 PRESSURE BY HAND                      date ________  coater ______________  by ______
 
@@ -187,22 +185,10 @@ def _machine(name: str | None, volume: "Quantity | None") -> "Machine | None":
 
 
 def _earlier(machine: "Machine | None") -> list[tuple[float, float]]:
-    """What the run log holds of this coater's pump-downs: times and pressures.
-
-    The coating pressure was reached after the time to it, the base stands for ten minutes.
-    """
+    from troubleshoot.casebook.ran import pumped_before
     from troubleshoot.cli.setup import open_casebook
 
-    if machine is None:
-        return []
-    out = []
-    for run in open_casebook().runs(machine.name):
-        said = run.values
-        if "time" in said and "pressure" in said:
-            out.append((said["time"], said["pressure"]))
-        if "base" in said:
-            out.append((TEN_MINUTES, said["base"]))
-    return out[-MOST_RUNS:]
+    return [] if machine is None else pumped_before(open_casebook(), machine)
 
 
 def _ask() -> "Ask | None":

@@ -5,7 +5,7 @@ and volts are turned into pressures by the gauge's scale; else it is asked for, 
 be asked.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -105,10 +105,11 @@ def read_any(
     empty: bool = False,
     shut: bool | None = None,
     ask: Ask | None = None,
+    earlier: Sequence[tuple[float, float]] = (),
 ) -> tuple[Reading, str]:
     """The reading of a picture, a log of a discharge, or else of pressures, and its drawing.
 
-    Raises as `log_of` does.
+    `earlier` as in `draw_pressures`. Raises as `log_of` does.
     """
     if beside or is_image(path):
         return read_images(path, findings, beside)
@@ -117,7 +118,7 @@ def read_any(
         analysis = currents.analyse(table, findings, machine)
         return analysis.reading, draw_currents(analysis, machine)
     log = log_of(path, machine, told, ask)
-    return read_pressures(log, findings, machine, empty=empty, shut=shut)
+    return read_pressures(log, findings, machine, empty=empty, shut=shut, earlier=earlier)
 
 
 def analysis_of(
@@ -172,8 +173,9 @@ def read_pressures(
     *,
     empty: bool = False,
     shut: bool | None = None,
+    earlier: Sequence[tuple[float, float]] = (),
 ) -> tuple[Reading, str]:
     """As `read_any`, of a pressure log that was read or typed already; told in the gauge's unit."""
     log = replace(log, unit=machine.told_unit or log.unit)
     analysis = analysis_of(log, findings, machine, empty=empty, shut=shut)
-    return analysis.reading, draw_pressures(analysis, machine)
+    return analysis.reading, draw_pressures(analysis, machine, earlier)

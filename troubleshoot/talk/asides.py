@@ -118,6 +118,7 @@ def _take_reading(talk: Talk) -> None:
     found = ask_reading(
         talk.asker, talk.teller, talk.rules.findings, talk.bench.machine,
         lambda: datetime.fromisoformat(talk.now()).timestamp(),
+        talk.ran(talk.bench.machine) if talk.ran else (),
     )  # fmt: skip
     if found is not None:
         talk.add(found)

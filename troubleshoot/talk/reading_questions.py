@@ -1,6 +1,6 @@
 """A log, a picture, or numbers off the gauge, taken into a case while it is led by questions."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 from troubleshoot import units
@@ -20,14 +20,21 @@ FILE, PICTURE, PAPER, NOW, NONE = "file", "picture", "paper", "now", "/none"
 ENOUGH = 6
 """So many typed readings make a curve; fewer leave it wide open."""
 Clock = Callable[[], float]
+Points = Sequence[tuple[float, float]]
 
 
 def ask_reading(
-    asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, clock: Clock
+    asker: Asker,
+    teller: Teller,
+    findings: Mapping[str, Finding],
+    machine: Machine,
+    clock: Clock,
+    earlier: Points = (),
 ) -> Reading | None:
     """What was read, or None if the operator has nothing to give after all.
 
-    `clock` gives seconds; with it readings can be typed as they are seen.
+    `clock` gives seconds; with it readings can be typed as they are seen. `earlier` runs are drawn
+    under a log of pressure.
     """
     how = asker.choose(
         "What do you have?",
@@ -44,10 +51,11 @@ def ask_reading(
     if how == PICTURE:
         kept = ask_picture(asker, teller, findings)
     elif how == FILE:
-        kept = _from_file(asker, teller, findings, machine, _ask_empty(asker))
+        kept = _from_file(asker, teller, findings, machine, _ask_empty(asker), earlier)
     else:
         empty = _ask_empty(asker)
-        kept = _typed(asker, teller, findings, machine, empty, clock if how == NOW else None)
+        beside = clock if how == NOW else None
+        kept = _typed(asker, teller, findings, machine, empty, beside, earlier)
     if kept is None:
         return None
     teller.line(kept.sentence)
@@ -136,6 +144,7 @@ def _typed(
     machine: Machine,
     empty: bool,
     clock: Clock | None,
+    earlier: Points,
 ) -> Reading | None:
     valve = ask_valve(asker)
     if valve is None:
@@ -145,7 +154,12 @@ def _typed(
         return None
     try:
         found, plot = read_pressures(
-            typed_log(points), findings, machine, empty=empty, shut=valve == "shut"
+            typed_log(points),
+            findings,
+            machine,
+            empty=empty,
+            shut=valve == "shut",
+            earlier=earlier,
         )
     except UserError as error:
         teller.line(str(error))
@@ -154,7 +168,12 @@ def _typed(
 
 
 def _from_file(
-    asker: Asker, teller: Teller, findings: Mapping[str, Finding], machine: Machine, empty: bool
+    asker: Asker,
+    teller: Teller,
+    findings: Mapping[str, Finding],
+    machine: Machine,
+    empty: bool,
+    earlier: Points,
 ) -> Reading | None:
     """Ask for a file until one can be read, and for what it leaves open."""
     while True:
@@ -164,7 +183,13 @@ def _from_file(
             return None
         try:
             found, plot = read_any(
-                path, findings, machine, Told(), empty=empty, ask=partial(_ask_left_open, asker)
+                path,
+                findings,
+                machine,
+                Told(),
+                empty=empty,
+                ask=partial(_ask_left_open, asker),
+                earlier=earlier,
             )
         except UserError as error:
             teller.line(str(error))

@@ -81,7 +81,8 @@ class Talk(ABC):
 
     Every entry is handed to `save` before the next question is asked, so stopping at any moment
     loses nothing. `shown` are the cautions that were told in full, `line` what was said in own
-    words before the first question; `earlier` says how cases like this one ended in this lab.
+    words before the first question; `earlier` says how cases like this one ended in this lab, `ran`
+    what earlier runs of a coater left: times in s of pumping and pressures in Pa.
     """
 
     def __init__(
@@ -95,6 +96,7 @@ class Talk(ABC):
         ask_machine: Callable[[], Machine] | None = None,
         line: str = "",
         earlier: Callable[[Journal], str] | None = None,
+        ran: Callable[[Machine], Sequence[tuple[float, float]]] | None = None,
     ) -> None:
         self.bench, self.rules = bench, bench.rules
         self.asker, self.teller = asker, teller
@@ -102,6 +104,7 @@ class Talk(ABC):
         self.ask_machine = ask_machine
         self.line = line
         self.earlier = earlier
+        self.ran = ran
         self._kept: tuple[Journal, Deduction] | None = None
         self._told: set[str] = set()
         self.shown: set[str] = set()

@@ -128,12 +128,14 @@ def _residuals(part: Part, top: float, per: float, time_label: str) -> str:
 def _earlier(
     points: Sequence[tuple[float, float]], analysis: Analysis, panel: Panel, per: float, unit: float
 ) -> str:
-    """What earlier runs left, as far as it lies within the panel."""
+    """What earlier runs left, as far as it lies within the panel, or just behind its end."""
     if analysis.pump is None:
         return ""
     out = []
     for seconds, pascal in points:
         x, y = (analysis.pump.start + seconds) / per, pascal / unit
+        if x < 1.05 * panel.x[1]:  # a log of ten minutes has room for the base after ten
+            x = min(x, panel.x[1])
         if panel.x[0] <= x <= panel.x[1] and panel.y[0] <= y <= panel.y[1]:
             across, up = panel.at(x, y)
             out.append(triangle(across, up - 8))
