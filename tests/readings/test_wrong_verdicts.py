@@ -183,6 +183,13 @@ def test_readings_that_hop_by_themselves_put_the_gauge_in_doubt(rules):
     assert found.verdict.story is None
 
 
+def test_the_only_story_that_fits_hopping_readings_is_told_with_doubt(rules):
+    log = logged(LEAKY, [*FIRST, Stage("shut", 400)])
+    found = analyse(replace(log, glitches=log.rows // 3), rules.findings)
+    assert found.verdict.story is None
+    assert "as far as these readings can be trusted, a leak" in found.reading.sentence
+
+
 def test_of_two_runs_the_worse_and_newer_is_told(rules):
     sound, leaky = (logged(coater, FIRST) for coater in (COATER, LEAKY))
     both = replace(

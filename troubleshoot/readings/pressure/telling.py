@@ -124,6 +124,8 @@ def _conclusion(
     if len(verdict.rivals) >= TOO_MANY:
         return f"what makes it this alone does not tell; {_next_of_many(pump, rise)}"
     first, *others = (SHORT[r] for r in verdict.rivals)
+    if not others:  # nothing else fits, and the gauge is in doubt (`runs.hops`)
+        return f"as far as these readings can be trusted, {first}"
     listed = " or ".join(filter(None, (", ".join(others[:-1]), others[-1])))
     unsure = f"cannot tell {first} from {listed}"
     if rise is None:
