@@ -37,9 +37,10 @@ READSORBED, FROM_A_LOAD = 50.0, 500.0
 far below its vapour pressure: on walls of 5 L some five layers of it are that much (1e19 molecules
 a m2 each, walls five times as rough as they look); over fibres it may be anything. Reversible
 adsorption: Redhead, J. Vac. Sci. Technol. A 13 (1995) 467; the numbers are judgement."""
-STRAIGHT, WELL_ABOVE = 0.04, 3.0
-"""How far readings and the best curve may lie from a straight line, in ln p, and how far above 1
-mbar it must have been seen. Judgement; the bend of such gauges in vapour is from memory
+STRAIGHT, CURVE_STRAIGHT, WELL_ABOVE = 0.04, 0.01, 3.0
+"""How far readings, and how far the curve that fits them best, may lie from a straight line, in
+ln p, and how far above 1 mbar it must have been seen: where another curve fits best, however
+little it bends, vapour may. Judgement; the bend of such gauges in vapour is from memory
 (`training.gauge` has it as a factor of two within a decade)."""
 SOUND_SPREAD = 0.3
 """In ln, of the speed that a sound hose leaves. Where a hose leaves far less gas does explain the
@@ -146,8 +147,8 @@ def _of_rise(
 
 
 def _straight_through(rise: Part) -> bool:
-    """Whether it goes on straight from below 1 mbar to well above, within `STRAIGHT`: air does, and
-    in vapour a heat-loss gauge bends there by tens of per cent."""
+    """Whether it goes on straight from below 1 mbar to well above: air does, and in vapour a
+    heat-loss gauge bends there by tens of per cent."""
     leak = next((f for f in rise.comparison.fits if f.model.name == "leak"), None)
     p, t = rise.data.pascal, rise.data.seconds
     if leak is None or p.min() > HIGHEST or p.max() < WELL_ABOVE * HIGHEST:
@@ -155,7 +156,7 @@ def _straight_through(rise: Part) -> bool:
     if leak.scatter > STRAIGHT or len(t) < ENOUGH:
         return False  # nobody could tell
     off = np.abs(np.log(rise.comparison.best.at(t) / leak.at(t)))
-    return bool(np.max(off[1:]) < STRAIGHT)
+    return bool(np.max(off[1:]) < CURVE_STRAIGHT)
 
 
 def _vapour_below(rise: Part) -> bool:
