@@ -21,7 +21,7 @@ import numpy as np
 
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
-from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.knowledge.model import Action, RuleBase
 from troubleshoot.training.answers import ANSWERS, argon, coat, discharge, gauge, image, pumping
 from troubleshoot.training.answers.bands import CLEARLY
 from troubleshoot.training.faults.glow import GLOW
@@ -104,7 +104,7 @@ class Practice:
         seconds, pascal = self.at.log
         return pressure_log(seconds, pascal, unit)
 
-    def _action(self, name: str):  # type: ignore[no-untyped-def]
+    def _action(self, name: str) -> Action:
         if name not in self.rules.actions:
             raise UserError(f"{name!r} is no check or remedy of these rules.")
         return self.rules.actions[name]

@@ -15,7 +15,7 @@ from troubleshoot.training.answers import ANSWERS, image, pumping
 from troubleshoot.training.drill.trouble import Trouble
 from troubleshoot.training.figures import Curve, Micrograph
 from troubleshoot.training.micrograph import micrograph
-from troubleshoot.training.observed import HALF_AN_HOUR, TEN_MINUTES, Observed
+from troubleshoot.training.observed import HALF_AN_HOUR, TEN_MINUTES, Floats, Observed
 from troubleshoot.training.pictures import STRENGTH
 from troubleshoot.training.practice import FAULTS, Practice, start
 
@@ -142,11 +142,11 @@ def micrograph_of(check: Action, at: Observed) -> Micrograph | None:
     return Micrograph("The picture, slow scan", pixels)
 
 
-def _curve(name: str, seconds, values, unit: str = "mbar") -> Curve:  # type: ignore[no-untyped-def]
+def _curve(name: str, seconds: Floats, values: Floats, unit: str = "mbar") -> Curve:
     return Curve(name, tuple(seconds.tolist()), tuple(values.tolist()), unit)
 
 
-def _fall(seconds, pascal) -> Curve:  # type: ignore[no-untyped-def]
+def _fall(seconds: Floats, pascal: Floats) -> Curve:
     """From where it falls below ten times the last reading."""
     kept = pascal <= 10 * max(float(pascal[-1]), 1e-2)
     return _curve("after the pump was started", seconds[kept], pascal[kept] / MBAR)
