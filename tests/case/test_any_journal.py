@@ -77,8 +77,11 @@ def test_every_case_has_a_page_that_shows_and_offers_only_what_is_permitted(smal
 @given(data=st.data())
 def test_the_shipped_rules_stand_any_journal(rules, data):
     journal, machine = drawn(data, rules, most=8)
-    page = page_of(Bench(rules, machine).assess(journal), journal)
-    json.dumps(as_object(page), allow_nan=False)
+    try:
+        case = Bench(rules, machine).assess(journal)
+    except UserError:  # a monitor that is odd, where there is none
+        reject()
+    json.dumps(as_object(page_of(case, journal)), allow_nan=False)
 
 
 def test_a_complaint_that_is_named_again_takes_the_place_of_the_first(small_rules):

@@ -204,3 +204,10 @@ def test_of_two_runs_the_worse_and_newer_is_told(rules):
     last = float(np.median(leaky.pascal[-5:]))
     assert found.numbers["end_pressure"].value == pytest.approx(last, rel=0.1)
     assert "the one before it got to" in found.sentence
+
+
+def test_a_log_that_ends_beyond_the_scale_is_no_pump_down(rules):
+    log = logged(COATER, FIRST)
+    capped = np.append(np.minimum(log.pascal[:-8], 12_230.0), np.full(8, 12_230.0))
+    with pytest.raises(UserError, match="last readings stand at the end of the gauge"):
+        analyse(replace(log, pascal=capped), rules.findings, shut=False)

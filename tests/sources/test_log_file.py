@@ -301,3 +301,11 @@ def test_a_meter_that_changes_its_unit_from_row_to_row_is_followed(tmp_path):
         encoding="utf-8",
     )
     assert read_log(path).pascal == pytest.approx([1e5, 2e4, 1000, 200, 50, 10, 9])
+
+
+def test_a_clock_that_goes_back_by_more_than_a_day_is_read_as_a_new_part(tmp_path):
+    path = tmp_path / "log.csv"
+    rows = ["time,pressure [mbar]", "09:00:00,100", "09:00:05,50", "48:52:00,25", "09:00:10,20"]
+    rows += [f"09:00:{n:02},{10 - n / 10}" for n in range(15, 40, 5)]
+    path.write_text("\n".join(rows) + "\n")
+    assert (np.diff(read_log(path).seconds) > 0).all()

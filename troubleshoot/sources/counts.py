@@ -82,7 +82,8 @@ def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
         state.step = float(np.median(forward))
     back = np.flatnonzero(ahead < 0)
     clock = dialect.stamps is not None and dialect.stamps.kind == "clock"
-    midnight = (ahead[back] <= -DAY / 2) & (clock and dialect.date is None)
+    a_day = (ahead[back] > -DAY) & (ahead[back] <= -DAY / 2)
+    midnight = a_day & (clock and dialect.date is None)
     # Where a counter starts anew, the next part follows after a pause of a few readings.
     jumps = np.zeros(len(times))
     jumps[back] = np.where(midnight, DAY, -ahead[back] + 5 * state.step)

@@ -201,7 +201,8 @@ class _Reader:
         for n, said in zip(self._told_by_row(), told[len(dialect.values) :], strict=False):
             values[:, n] *= self._ratios(said, dialect.values[n])
         if self._stamps is None:
-            seconds = self._numbers(times, plain, self._odd_times) * dialect.factor
+            with np.errstate(over="ignore"):  # no time that ever was; it is told as unreadable
+                seconds = self._numbers(times, plain, self._odd_times) * dialect.factor
             if dialect.time_units is not None:
                 seconds *= self._ratios(told[-1], dialect.time_units)
         else:

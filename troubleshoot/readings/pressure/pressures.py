@@ -136,5 +136,10 @@ def _one_segment(log: Log, shut: bool) -> tuple[Segment, ...]:
             f"{log.source}: the pressure rises although the pump valve is said to be open; was it "
             "really open?"
         )
-    whole = Segment("isolated" if shut else "pumping", 0, len(log.seconds) - 1)
-    return (within_scale(log, whole),)
+    whole = within_scale(log, Segment("isolated" if shut else "pumping", 0, len(log.seconds) - 1))
+    if len(whole) < 2:
+        raise UserError(
+            f"{log.source}: its {'first' if shut else 'last'} readings stand at the end of the "
+            "gauge's scale; give a log that is within it by then."
+        )
+    return (whole,)

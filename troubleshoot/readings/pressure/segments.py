@@ -83,7 +83,9 @@ def _part(log: Log, a: int, b: int, valve: bool) -> list[Segment]:
             # A plateau on top belongs to the rise, up to where the fall leaves it.
             if i + 2 < len(turns):
                 last = max(high, _left_plateau(log_p, high, turns[i + 2]) - 1)
-            rise = Rise(log, a + begin, a + low, a + last, float(turn.min()), tau, top, valve)
+            rise = Rise(
+                log, a + begin, a + max(begin, low), a + last, float(turn.min()), tau, top, valve
+            )
             onset, risen = rise.read()
             if pieces and pieces[-1].kind == "pumping":
                 pieces[-1] = replace(pieces[-1], last=max(pieces[-1].first, onset))
