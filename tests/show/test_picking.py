@@ -14,6 +14,7 @@ ANSWERS = (
     Choice("clean", "Clean and smooth"),
 )
 SEAL = Picker((*ANSWERS, *ASIDES), unmatched=ASIDES[4])
+TORN = Picker(ANSWERS)
 TWELVE = Picker(tuple(Choice(str(n), f"answer {n}") for n in range(1, 13)))
 STOPPED = Picker((Choice("done", "Done and told", typed="done"), Choice("stop", "Stop here")))
 LISTED = ("answer", "pointed")
@@ -72,6 +73,17 @@ def test_what_takes_nothing(keys):
 def test_a_key_that_does_nothing_says_so():
     for key in (ENTER, ESCAPE, "f5", "9", " "):
         assert SEAL.press(key).said
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [("", "type its number"), ("o", "type more"), ("bad vacuum", "Esc clears")],
+)
+def test_enter_that_takes_nothing_names_what_would(typed, said):
+    """Where letters stand, a digit is one letter more: no number is asked for then."""
+    picker = pressed(TORN, [*typed, ENTER])
+    assert said in picker.said
+    assert ("number" in " ".join(row for _, row in picker.rows("?", 80, 40))) == (not typed)
 
 
 def test_a_digit_that_may_begin_a_longer_number_waits():

@@ -138,6 +138,9 @@ class Picker:
             return Taken((self.unmatched,), self.typed)
         if self.several:
             return replace(self, said="Mark what holds by its number, then press Enter.")
+        if self.typed:
+            more = "More than one fits: type more, or move to it."
+            return replace(self, said=more if self.visible else "Esc clears what was typed.")
         return replace(self, said="Nothing is chosen yet: type its number, or move to it.")
 
     def _take(self) -> "Picker | Taken":
@@ -205,6 +208,8 @@ class Picker:
         if any(c.key for c in self.choices):
             said.append(f"{MORE} {'back to the answers' if self.more else 'more'}")
         how = "numbers mark, Enter goes on" if self.several else "its number, or letters of it"
+        if self.typed:  # a digit would be a letter more of what is typed
+            how = "more letters of it, or the arrow keys, then Enter"
         firsts = [str(n) for n in range(1, 10) if 10 * n <= len(self.visible)]
         if firsts and not self.typed:  # what is typed so far may be the head of a longer number
             how += f"; {' and '.join(firsts)} need{'s' * (len(firsts) == 1)} Enter"
