@@ -1,15 +1,20 @@
 """Does a lab's own book help? `python -m tests.benchmarks.learning`.
 
-A lab is made whose faults come with other frequencies than the rule base's: the share of each cause
-and of "nothing is wrong" is multiplied by exp(sigma z), z standard normal. Some closed cases of it,
-proved, are kept in a casebook, and the learnt book is held against the shipped rates on new cases
-of the same lab: by the log score of what it was (mean ln P, after a few answers), and by the
-weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata, each with
-its part of the sessions, and within one all chance is dealt out. The same cases and the same luck
-for each book; how much the luck matters is told by several rounds. With `--lost P` it sums instead
-what is lost by not knowing the lab's own rates (`side_by_side.Lost`) in all situations that come up
-at least so often, exactly and without any luck. It tests the learning, not whether the rule base is
-true.
+A lab is made whose faults come with other frequencies than the rule base's. Either the share of
+each cause and of "nothing is wrong" is multiplied by exp(sigma z), z standard normal (`--lab 1`:
+sigma 1), or the same faults come again and again: two causes make half of the cases of each
+complaint (`--lab two`). Some closed cases of it, proved, are kept in a casebook, and the learnt
+book is held against the shipped rates on new cases of the same lab, as is a book that knows the
+lab's rates wholly (`all`), which tells the most that can be gained:
+
+- by the log score of what it was (mean ln P, after a few answers);
+- by the weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata,
+  each with its part of the sessions, and within one all chance is dealt out;
+- and by what is lost on the way by not knowing the lab's rates (`side_by_side.Lost`), which hangs
+  on far less luck, but is true only as far as the planner's own look ahead is.
+
+The same cases and the same luck for each book; how much the luck matters is told by several rounds.
+It tests the learning, not whether the rule base is true.
 """
 
 import argparse
@@ -17,12 +22,14 @@ import datetime
 import math
 import random
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
-from tests.benchmarks.dealt import likely_cost, mean_and_half, mean_cost, over_strata
-from tests.benchmarks.side_by_side import Lost, Sessions
+from tests.benchmarks.dealt import Met, mean_and_half, mean_cost, over_strata
+from tests.benchmarks.side_by_side import WRONGLY, Known, Lost, Part, Sessions, Standing
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.store import Store
@@ -32,33 +39,63 @@ from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.reasoning.belief import Epoch, Evidence, Observation, posterior
 from troubleshoot.reasoning.learned import NOTHING_WRONG, UNLISTED, Tally, ends_by_rules
-from troubleshoot.reasoning.planner import Planner
+from troubleshoot.reasoning.planner import ACCEPT, SERVICE, Planner
 
 AT = "2026-01-05T09:00:00"
 ANSWERS = 3
+PARTS = {
+    "check": "looking",
+    "remedy": "remedies",
+    SERVICE: "service",
+    ACCEPT: "accepting",
+    WRONGLY: "wrongly accepted",
+}
+Meet = Callable[[Standing], Met[Standing]]
 Case = tuple[str, str]
 """A complaint, and what it was: a cause or `NOTHING_WRONG`."""
 
 
+@dataclass(frozen=True)
 class Lab:
     """A lab with frequencies of its own: P(end | complaint), and how often each complaint comes."""
 
-    def __init__(self, rules: RuleBase, sigma: float, seed: int) -> None:
+    ends: Mapping[str, Mapping[str, float]]
+    often: Mapping[str, float]
+
+    @classmethod
+    def moved(cls, rules: RuleBase, sigma: float, seed: int) -> "Lab":
+        """The share of each cause, and of "nothing is wrong", times exp(sigma z)."""
         rng = random.Random(f"lab {seed}")
         moved = {c: math.exp(sigma * rng.gauss(0, 1)) for c in (*rules.causes, NOTHING_WRONG)}
-        self.ends: dict[str, dict[str, float]] = {}
+        ends: dict[str, dict[str, float]] = {}
         often: dict[str, float] = {}
         for complaint in rules.complaints:
-            ends = ends_by_rules(rules, Machine(), complaint)
-            ends.pop(UNLISTED)
-            weight = {end: p * moved[end] for end, p in ends.items()}
-            total = sum(weight.values())
-            self.ends[complaint] = {end: w / total for end, w in weight.items()}
+            by_rules = ends_by_rules(rules, Machine(), complaint)
+            by_rules.pop(UNLISTED)
+            ends[complaint] = _of_one({end: p * moved[end] for end, p in by_rules.items()})
             often[complaint] = sum(
                 c.share * moved[c.id] * c.complaints.get(complaint, 0.0)
                 for c in rules.causes.values()
             )
-        self.often = {q: share / sum(often.values()) for q, share in often.items()}
+        return cls(ends, _of_one(often))
+
+    @classmethod
+    def of_two(cls, rules: RuleBase, seed: int) -> "Lab":
+        """Two causes of each complaint make half of its cases, in equal parts.
+
+        They are drawn by their shares; all else is as the rules say.
+        """
+        rng, base = random.Random(f"two {seed}"), cls.moved(rules, 0.0, seed)
+        ends = {}
+        for complaint, by_rules in base.ends.items():
+            rest = {c: p for c, p in by_rules.items() if c != NOTHING_WRONG}
+            two = []
+            for _ in range(2):
+                two.append(rng.choices(list(rest), list(rest.values()))[0])
+                rest.pop(two[-1])
+            others = _of_one({end: p for end, p in by_rules.items() if end not in two})
+            ends[complaint] = {end: 0.5 * p for end, p in others.items()} | dict.fromkeys(two, 0.25)
+        return cls(ends, base.often)
 
     def draw(self, cases: int, rng: random.Random) -> list[Case]:
         """New cases of this lab."""
@@ -66,6 +103,11 @@ class Lab:
         return [
             (q, rng.choices(list(self.ends[q]), list(self.ends[q].values()))[0]) for q in complaints
         ]
+
+
+def _of_one(weights: Mapping[str, float]) -> dict[str, float]:
+    total = sum(weights.values())
+    return {name: weight / total for name, weight in weights.items()}
 
 
 def book_of(cases: Sequence[Case], rules: RuleBase) -> Tally:
@@ -128,18 +170,25 @@ def _told(net, end, rng):  # type: ignore[no-untyped-def]
     return tuple(told)
 
 
-def minutes(played: Sessions, lab: Lab, sessions: int, seed: str) -> list[float]:
-    """The mean weighted minutes of whole sessions of new cases, of each complaint of the lab.
+def means(
+    played: Sessions,
+    lab: Lab,
+    sessions: int,
+    seed: str,
+    meet: Meet,
+    guess: Callable[[Standing], float] = lambda at: 0.0,
+) -> list[float]:
+    """The mean cost of whole sessions of new cases, of each complaint of the lab.
 
     Each complaint gets its part of the sessions, and at least one.
     """
     return [
         mean_cost(
             played.start(q, lab.ends[q]),
-            played.meet,
+            meet,
             max(1, round(sessions * often)),
             f"{seed} {q} ",
-            played.guess,
+            guess,
         )
         for q, often in lab.often.items()
     ]
@@ -147,75 +196,64 @@ def minutes(played: Sessions, lab: Lab, sessions: int, seed: str) -> list[float]
 
 def main() -> None:
     parse = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parse.add_argument("--new", type=int, default=500, help="new cases that are scored")
-    parse.add_argument("--played", type=int, default=500, help="sessions a round")
-    parse.add_argument("--rounds", type=int, default=4)
-    parse.add_argument(
-        "--lost",
-        type=float,
-        metavar="P",
-        help="instead, what is lost in situations at least this likely",
-    )
-    parse.add_argument("--closed", type=int, nargs="+", default=[30, 200])
-    parse.add_argument("--sigma", type=float, default=1.0)
+    parse.add_argument("--lab", default="1", help='a sigma, or "two"')
     parse.add_argument("--seed", type=int, default=1)
+    parse.add_argument("--closed", type=int, nargs="+", default=[30, 200])
+    parse.add_argument("--new", type=int, default=500, help="new cases that are scored")
+    parse.add_argument("--played", type=int, default=60, help="sessions a round")
+    parse.add_argument("--rounds", type=int, default=3)
     parse.add_argument("--within", type=float, default=math.inf, help="hours to begin a round in")
     given = parse.parse_args()
     start, rules, seed = time.monotonic(), load(), given.seed
-    lab = Lab(rules, given.sigma, seed)
+    two = given.lab == "two"
+    lab = Lab.of_two(rules, seed) if two else Lab.moved(rules, float(given.lab), seed)
     new = lab.draw(given.new, random.Random(f"new {seed}"))
     closed = lab.draw(max(given.closed), random.Random(f"closed {seed}"))
-    shipped = LearntBench(rules, Tally())
-    books = {n: LearntBench(rules, book_of(closed[:n], rules)) for n in given.closed}
+    books = {str(n): book_of(closed[:n], rules) for n in given.closed}
+    books = {"none": Tally(), **books, "all": all_of(lab, rules)}
+    benches = {name: LearntBench(rules, book) for name, book in books.items()}
     print(
-        f"Rules {rules.hash}, {datetime.date.today()}, sigma {given.sigma:g}, seed {seed}; "
+        f"Rules {rules.hash}, {datetime.date.today()}, lab {given.lab}, seed {seed}; "
         f"{given.new} new cases scored, {given.played} sessions a round.\n"
     )
-    score = log_scores(shipped, new, seed)
-    print(f"Shipped rates: log score {np.mean(score):.3f}.")
-    for n, bench in books.items():
-        gains = [b - a for a, b in zip(score, log_scores(bench, new, seed), strict=True)]
+    scores = {name: log_scores(bench, new, seed) for name, bench in benches.items()}
+    print(f"Shipped rates: log score {np.mean(scores['none']):.3f}.")
+    for name in list(books)[1:]:
+        gains = [b - a for a, b in zip(scores["none"], scores[name], strict=True)]
         mean, half = mean_and_half(gains)
-        print(f"{n} closed cases: {mean:+.3f} ({mean - half:+.3f} to {mean + half:+.3f}).")
-    if given.lost is not None:
-        _tell_lost({0: shipped, **books}, LearntBench(rules, all_of(lab, rules)), lab, given.lost)
-        return
-    print("\n| rounds | closed cases | minutes | more minutes |\n|---|---|---|---|", flush=True)
-    often = list(lab.often.values())
-    plain, learnt = Sessions(shipped), {n: Sessions(bench) for n, bench in books.items()}
-    more: dict[int, list[list[float]]] = {n: [] for n in books}
-    spent: list[list[float]] = []
-    for lap in range(1, given.rounds + 1):
-        if time.monotonic() - start > 3600.0 * given.within:
-            break
-        spent.append(minutes(plain, lab, given.played, f"{seed} {lap}"))
-        print(f"| {lap} | 0 | {interval(often, spent)} | |", flush=True)
-        for n, played in learnt.items():
-            took = minutes(played, lab, given.played, f"{seed} {lap}")
-            more[n].append([b - a for a, b in zip(spent[-1], took, strict=True)])
-            mean = sum(w * t for w, t in zip(often, took, strict=True))
-            print(f"| {lap} | {n} | {mean:.1f} | {interval(often, more[n])} |", flush=True)
+        print(f"{name} closed cases: {mean:+.3f} ({mean - half:+.3f} to {mean + half:+.3f}).")
+    print("\n| rounds | closed cases | minutes | fewer | lost | less lost |\n|---|" + "---|" * 5)
+    played = {name: Sessions(bench) for name, bench in benches.items()}
+    known = Known(benches["all"])
+    spent: dict[str, list[list[float]]] = {name: [] for name in books}
+    lost: dict[str, list[list[float]]] = {name: [] for name in books}
+    parts: dict[str, dict[str, float]] = {name: dict.fromkeys(PARTS, 0.0) for name in books}
+    often, laps = list(lab.often.values()), 0
+    while laps < given.rounds and time.monotonic() - start < 3600.0 * given.within:
+        laps += 1
+        for name, those in played.items():
+            deal = partial(means, those, lab, given.played, f"{seed} {laps}")
+            spent[name].append(deal(meet=those.meet, guess=those.guess))
+            lost[name].append(deal(meet=Lost(those, known).meet))
+            for part in PARTS:
+                parts[name][part] += float(np.dot(often, deal(meet=Part(those, part).meet)))
+            told = [f"{over_strata(often, what[name])[0]:.1f}" for what in (spent, lost)]
+            less = ["", ""]
+            if name != "none":
+                less = [interval(often, what["none"], what[name]) for what in (spent, lost)]
+            print(
+                f"| {laps} | {name} | {told[0]} | {less[0]} | {told[1]} | {less[1]} |", flush=True
+            )
+    print(f"\n| closed cases | {' | '.join(PARTS.values())} |\n|---|{'---|' * len(PARTS)}")
+    for name, spread in parts.items():
+        print(f"| {name} | {' | '.join(f'{m / laps:.1f}' for m in spread.values())} |")
 
 
-def _tell_lost(books: Mapping[int, Bench], known: Bench, lab: Lab, least: float) -> None:
-    print(
-        "\n| closed cases | minutes lost by not knowing the lab's rates | nodes in the sum |\n"
-        "|---|---|---|",
-        flush=True,
-    )
-    for cases, bench in books.items():
-        played = Lost(bench, known)
-        parts = [
-            likely_cost(played.start(q, lab.ends[q]), played.meet, least, often)
-            for q, often in lab.often.items()
-        ]
-        lost, moves = (sum(part) for part in zip(*parts, strict=True))
-        print(f"| {cases} | {lost:.2f} | {moves:.1f} |", flush=True)
-
-
-def interval(weights: Sequence[float], rounds: Sequence[Sequence[float]]) -> str:
-    """The mean of all rounds so far, with its 95 % interval."""
-    mean, half = over_strata(weights, rounds)
+def interval(
+    weights: Sequence[float], before: Sequence[Sequence[float]], after: Sequence[Sequence[float]]
+) -> str:
+    """How much less after than before, over all rounds so far, with its 95 % interval."""
+    mean, half = over_strata(weights, (np.array(before) - np.array(after)).tolist())
     return f"{mean:+.1f} ({mean - half:+.1f} to {mean + half:+.1f})"
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from tests.benchmarks.dealt import Met
 from tests.benchmarks.sessions import AT, MOST_STEPS, Policy, follow_plan, opened
-from troubleshoot.case.diagnose import Bench
+from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
 from troubleshoot.reasoning.belief import RECHECK
 from troubleshoot.reasoning.decision import Problem
@@ -38,6 +38,9 @@ class Standing:
     asked: tuple[str, ...] = ()
 
 
+WRONGLY = "wrongly"
+Chosen = tuple[str, str | None]
+"""Kind and action of a move."""
 Move = tuple[str, str, float, tuple[str, ...]]
 """Kind, action, cost, and the findings that a check would tell."""
 
@@ -75,6 +78,10 @@ class Sessions:
         if kind == "check":
             return Met(cost, [(action, 1.0, after if findings else self._checked(after))])
         return Met(cost, self._remedied(after, action))
+
+    def move(self, at: Standing) -> Move | None:
+        """The move that is made there; None amid a check, and where it went on for too long."""
+        return None if at.asked or at.steps == MOST_STEPS else self._move(at.journal)
 
     def guess(self, at: Standing) -> float:
         """What is still to be paid, roughly: the right way to end it, and to learn which it is."""
@@ -150,37 +157,51 @@ class Sessions:
         return out
 
 
-class Lost(Sessions):
-    """The same sessions, of which each move costs what is lost by not knowing the lab's own rates.
+class Part:
+    """Sessions, of which only the moves of one kind cost: "check", "remedy", `SERVICE`, `ACCEPT`.
 
-    That is how much dearer it is than the move that `known`, a bench with those rates, would make
-    there: both as its planner values them, looking ahead. Summed over a session it is how much
-    longer the session is (the performance difference lemma: Kakade and Langford 2002, ICML,
-    267-274), as far as the planner's values are true. It is nothing wherever both do the same, so
-    that it hangs on little luck.
+    Or, of kind `WRONGLY`, only what it costs that "nothing is wrong" was accepted wrongly.
     """
 
-    def __init__(self, bench: Bench, known: Bench) -> None:
-        super().__init__(bench)
-        self.known = known
-        self._lost: dict[str, float] = {}
+    def __init__(self, played: Sessions, kind: str) -> None:
+        self.played, self.kind = played, kind
 
     def meet(self, at: Standing) -> Met[Standing]:
-        """As `Sessions.meet`, with what is lost as the cost."""
-        met = super().meet(at)
-        if at.asked or at.steps == MOST_STEPS:
-            return Met(0.0, met.outcomes)
-        kind, action, _, _ = self._move(at.journal)
-        here = _known(at.journal)
-        if here not in self._lost:
-            self._lost[here] = self._dearer(at.journal, kind, action or None)
-        return Met(self._lost[here], met.outcomes)
+        """As `Sessions.meet`, with that part of the cost."""
+        met, move = self.played.meet(at), self.played.move(at)
+        kind, cost = (move[0], move[2]) if move else (SERVICE, met.cost)
+        if self.kind == WRONGLY:
+            return Met(met.cost - cost, met.outcomes)
+        return Met(cost if kind == self.kind else 0.0, met.outcomes)
 
-    def _dearer(self, journal: Journal, kind: str, action: str | None) -> float:
-        case = self.known.assess(journal)
-        best = case.plan.next
-        if (kind, action) == (best.kind, best.action):
+
+class Known:
+    """What a bench with the lab's own rates would do in a situation, and what each move is worth.
+
+    Kept, since the policies held against it meet the same situations. That nothing is wrong
+    is worth what the simulation charges for it where the bench would not yet say so itself.
+    """
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self._best: dict[str, Chosen] = {}
+        self._worth: dict[str, dict[Chosen, float]] = {}
+
+    def dearer(self, journal: Journal, kind: str, action: str | None) -> float:
+        """How much more this move costs there than the best one, as its planner values both."""
+        here, move, case = _known(journal), (kind, action), None
+        if here not in self._best:
+            case = self.bench.assess(journal)
+            self._best[here] = case.plan.next.kind, case.plan.next.action
+        best = self._best[here]
+        if move == best:
             return 0.0
+        if here not in self._worth:
+            self._worth[here] = self._values(case or self.bench.assess(journal))
+        worth, dearest = self._worth[here], self.bench.rules.settings.service_minutes
+        return worth.get(move, dearest) - worth.get(best, dearest)
+
+    def _values(self, case: Diagnosis) -> dict[Chosen, float]:
         planner, situation, settings = case.planner, case.situation, self.bench.rules.settings
         w = planner.weights(case.belief)
         rows = [n for n, a in enumerate(planner.actions) if planner.open(a, situation)]
@@ -188,12 +209,31 @@ class Lost(Sessions):
         remedies = [n for n in rows if planner.fixes[n].any()]
         a_bit = settings.minutes_a_bit if checks else None
         weighed = planner._weigh(w, list(checks.items()), remedies, situation, a_bit, 0.0)
-        worth = {(o.kind, o.action): o.expected for o in weighed.options}
+        worth: dict[Chosen, float] = {(o.kind, o.action): o.expected for o in weighed.options}
         wrong = 1.0 - w[0] / w.sum()
         told_wrongly = settings.accept_normal_minutes + wrong * settings.service_minutes
         worth.setdefault((ACCEPT, None), told_wrongly)
-        dearest = settings.service_minutes
-        return worth.get((kind, action), dearest) - worth.get((best.kind, best.action), dearest)
+        return worth
+
+
+class Lost:
+    """Sessions, of which each move costs what is lost by not knowing the lab's own rates.
+
+    That is how much dearer it is than the move that a bench with those rates would make there: both
+    as its planner values them, looking ahead. Summed over a session it is how much longer the
+    session is (the performance difference lemma: Kakade and Langford 2002, ICML, 267-274), as far
+    as the planner's values are true. It is nothing wherever both do the same, so that it hangs on
+    little luck.
+    """
+
+    def __init__(self, played: Sessions, known: Known) -> None:
+        self.played, self.known = played, known
+
+    def meet(self, at: Standing) -> Met[Standing]:
+        """As `Sessions.meet`, with what is lost as the cost."""
+        met, move = self.played.meet(at), self.played.move(at)
+        lost = self.known.dearer(at.journal, move[0], move[1] or None) if move else 0.0
+        return Met(lost, met.outcomes)
 
 
 def _known(journal: Journal) -> str:

@@ -1,6 +1,7 @@
 """Sessions that are dealt out tell the mean that a sum over the whole tree gives."""
 
 import random
+from functools import partial
 
 import numpy as np
 import pytest
@@ -58,6 +59,61 @@ def test_the_likely_part_of_a_tree_is_summed_exactly():
     assert likely_cost(root, meet, 0.6, p=0.5) == (0.0, 0.0)
     parts = [likely_cost(root, meet, least) for least in (0.1, 0.01, 0.001)]
     assert sorted(parts) == parts
+
+
+def choices(seed, depth):
+    """A random tree of decisions: [move], each (cost, [(probability, tree)]); none at an end."""
+    rng = random.Random(f"{seed}")
+    if depth == 0:
+        return []
+    moves = []
+    for m in range(2):
+        raw = [rng.random() for _ in range(3)]
+        after = [(p / sum(raw), choices(f"{seed} {m}{k}", depth - 1)) for k, p in enumerate(raw)]
+        moves.append((rng.choice([1.0, 5.0, 60.0]), after))
+    return moves
+
+
+def worth(move):
+    """What a move costs to the end if all that follow are the best."""
+    return move[0] + sum(p * min(map(worth, node), default=0.0) for p, node in move[1])
+
+
+def made(node, policy, cost):
+    """As `meet`, where `policy` chooses among the moves; `cost` says what it pays for one."""
+    if not node:
+        return Met(0.0)
+    move = policy(node)
+    return Met(cost(node, move), [(str(k), p, after) for k, (p, after) in enumerate(move[1])])
+
+
+def test_what_is_lost_move_by_move_is_what_the_whole_costs_more():
+    """The performance difference lemma (Kakade and Langford 2002, ICML, lemma 6.1), exactly."""
+
+    def first(node):
+        return node[0]
+
+    def best(node):
+        return min(node, key=worth)
+
+    def paid(node, move):
+        return move[0]
+
+    def lost(node, move):
+        return worth(move) - worth(best(node))
+
+    root = choices(1, 3)
+    plays = [
+        partial(made, policy=p, cost=c) for p, c in ((first, paid), (best, paid), (first, lost))
+    ]
+    costs, least, more = (likely_cost(root, play, 0.0)[0] for play in plays)
+    assert least == pytest.approx(worth(best(root)))
+    assert more == pytest.approx(costs - least)
+    assert more > 0.0
+    dealt = [[mean_cost(root, play, 5, f"{n} ") for play in plays] for n in range(100)]
+    told = [row[2] for row in dealt]
+    assert abs(np.mean(told) - more) < 4.0 * np.std(told, ddof=1) / np.sqrt(len(told))
+    assert np.std(told) < np.std([row[0] - row[1] for row in dealt])
 
 
 def test_a_perfect_guess_leaves_no_luck():
