@@ -9,7 +9,6 @@ import math
 import random
 from dataclasses import asdict, replace
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -36,7 +35,6 @@ from troubleshoot.reasoning.belief import (
     Evidence,
     Network,
     Observation,
-    Trail,
     Treatment,
     capped_odds,
     posterior,
@@ -761,18 +759,3 @@ def test_a_case_of_two_hundred_remedies_stays_small(rules):
     found = beliefs.paths(net, many_remedies(rules, 200, 1))
     assert len(found.log_weight) <= beliefs.MOST_PATHS
     assert max(sets.shape[1] for sets in found.epochs) <= net.max_faults
-
-
-@pytest.mark.parametrize("epochs", [1, 2, 3, 8, 37])
-def test_looking_back_gives_what_each_path_was_in_every_epoch(epochs):
-    rng = np.random.default_rng(epochs)
-    trail = Trail(rng.integers(0, 9, (5, 2)))
-    whole = [trail.now]
-    for _ in range(epochs - 1):
-        rows = rng.integers(0, len(trail.now), 6)
-        now = rng.integers(0, 9, (6, 2))
-        whole = [*(sets[rows] for sets in whole), now]
-        trail.add(now, rows)
-    for number, sets in enumerate(whole):
-        assert np.array_equal(trail.at(number), sets)
-    assert all(map(np.array_equal, trail.all(), whole))

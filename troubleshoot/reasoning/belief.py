@@ -26,6 +26,7 @@ import numpy as np
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.model import RECHECK, RuleBase
 from troubleshoot.reasoning.findings import Floats, Ints, Likelihoods, compile_table, over
+from troubleshoot.reasoning.trail import Trail
 
 NEGLIGIBLE = 46.0  # paths lighter than the heaviest by e^46 (a factor 1e20) are dropped
 MOST_PATHS = 20_000  # of more paths than this the lightest are dropped; what that costs is measured
@@ -260,7 +261,7 @@ def posterior(net: Network, evidence: Evidence) -> Posterior:
 class Paths:
     """Every path with its weight, and the trail of its sets."""
 
-    trail: "Trail"
+    trail: Trail
     log_weight: Floats
     unlisted: float
     start_total: float
@@ -301,45 +302,6 @@ def paths(net: Network, evidence: Evidence) -> Paths:
             trail.add(now, rows)
             unlisted += _recheck_unlisted(net, epoch.treatment)
     return Paths(trail, log_weight, unlisted, float(start_total))
-
-
-class Trail:
-    """The sets of every path in each epoch, kept as what each epoch's rows came from.
-
-    A long case copies no epoch that nobody looks at again. To look back far takes few steps: an
-    epoch whose number is divisible by 2, 4, 8 ... also keeps what its rows were that long ago.
-    """
-
-    def __init__(self, starts: Ints) -> None:
-        self._sets, self._back = [starts], list[list[Ints]]([[]])
-
-    @property
-    def now(self) -> Ints:
-        """The sets of the epoch that is running."""
-        return self._sets[-1]
-
-    def add(self, now: Ints, rows: Ints) -> None:
-        """A new epoch, whose row i came from row `rows[i]` of the last one."""
-        number, back, far = len(self._sets), [rows], 1
-        while number % (2 * far) == 0:
-            back.append(self._back[number - far][len(back) - 1][back[-1]])
-            far *= 2
-        self._sets.append(now)
-        self._back.append(back)
-
-    def at(self, number: int) -> Ints:
-        """The sets of an epoch, a row for each path of now."""
-        here, back = len(self._sets) - 1, None
-        while here > number:
-            step = min(len(self._back[here]), (here - number).bit_length()) - 1
-            rows = self._back[here][step]
-            back = rows if back is None else rows[back]
-            here -= 1 << step
-        return self._sets[number] if back is None else self._sets[number][back]
-
-    def all(self) -> list[Ints]:
-        """The sets of every epoch, a row for each path of now."""
-        return [self.at(number) for number in range(len(self._sets))]
 
 
 def case_odds(net: Network, evidence: Evidence) -> Floats:
