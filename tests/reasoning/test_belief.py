@@ -759,3 +759,18 @@ def test_a_case_of_two_hundred_remedies_stays_small(rules):
     found = beliefs.paths(net, many_remedies(rules, 200, 1))
     assert len(found.log_weight) <= beliefs.MOST_PATHS
     assert max(sets.shape[1] for sets in found.epochs) <= net.max_faults
+    trail = found.trail
+    back = [*trail._sets, *(rows for far in trail._back for rows in far)]
+    # Of each path the causes and, twice on average, the row it came from, in four bytes each.
+    assert sum(kept.nbytes for kept in back) <= 201 * beliefs.MOST_PATHS * 4 * (net.max_faults + 2)
+
+
+def test_only_so_much_of_what_findings_say_is_kept(rules):
+    """A finding that comes up again after many others is worked out anew, and says the same."""
+    net = Network(rules, Machine(), "slow_pump_down")
+    first, *others = net.findings[: 2 * beliefs.SPOKEN]
+    said = net.seen(first)
+    for finding_ in others:
+        net.seen(finding_)
+        assert len(net._spoken) <= beliefs.SPOKEN
+    assert (net.seen(first) == said).all()

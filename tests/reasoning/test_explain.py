@@ -21,6 +21,7 @@ from tests.reasoning.small import (
 )
 from tests.reasoning.two_level import causes_and_findings, observation, observed
 from troubleshoot.coater.machine import Machine
+from troubleshoot.reasoning import belief as beliefs
 from troubleshoot.reasoning.belief import (
     Epoch,
     Evidence,
@@ -394,3 +395,28 @@ def test_a_replaced_observation_takes_no_part_in_the_conflict():
         assert conflict(net, observed(net, more)) == without
     alone = conflict(net, observed(net, [("f_part", "no"), ("f_whole", "yes")]))
     assert (alone.bits, alone.pair) == (0.0, None)
+
+
+# --- long cases ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("number", [3, 12])
+def test_what_was_done_is_gone_through_once(number, monkeypatch):
+    """Each treatment is worked out once, not once more for each observation or answer after it."""
+    rules = random_rules(random.Random(3))
+    net, evidence = (
+        Network(rules, Machine(), "trouble"),
+        random_case(random.Random(3), rules, number),
+    )
+    planner, done = Planner(net, Machine()), []
+    belief = posterior(net, evidence)
+    treat = beliefs._treat
+    monkeypatch.setattr(beliefs, "_treat", lambda *given: done.append(1) or treat(*given))
+    for asked in (
+        lambda: weights(net, evidence, net.causes[0]),
+        lambda: conflict(net, evidence),
+        lambda: overturn(planner, belief, evidence, frozenset()),
+    ):
+        done.clear()
+        asked()
+        assert 0 < len(done) < number

@@ -10,8 +10,8 @@ from troubleshoot.case.diagnose import Diagnosis, treatment_of
 from troubleshoot.case.entries import UNLISTED
 from troubleshoot.case.known import Done
 from troubleshoot.readings.quantity import answer_text
-from troubleshoot.reasoning.belief import Epoch, Posterior, posterior
-from troubleshoot.reasoning.explain import entered
+from troubleshoot.reasoning.belief import Course, Epoch, Posterior, posterior, summary
+from troubleshoot.reasoning.explain import sure
 
 MOST = 3
 RARE = 0.03  # an outcome less likely than this is left out: judgement
@@ -51,10 +51,13 @@ def _of_check(case: Diagnosis, step: NextStep) -> tuple[Outcome, ...]:
     share = case.planner.answers(name) @ w / w.sum()
     lead = _leads(case, case.belief)[0]
     groups: dict[str, tuple[float, list[str]]] = {}
+    net, (*before, last) = case.planner.net, case.evidence.epochs
+    course = Course.through(net, case.evidence, before)
     for answer, p in zip(finding.answers, share, strict=True):
         if p < RARE:
             continue
-        after = posterior(case.planner.net, entered(case.planner, case.evidence, name, answer))
+        seen = (*last.observations, sure(case.planner, name, answer))
+        after = summary(net, course.seen(seen))
         means = _first(case, after, lead)
         much, texts = groups.get(means, (0.0, []))
         text = lower_first(answer_text(finding, answer, case.machine))

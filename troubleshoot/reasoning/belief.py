@@ -16,7 +16,7 @@ on average on this kind of network).
 
 import itertools
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import overload
@@ -254,7 +254,7 @@ def posterior(net: Network, evidence: Evidence) -> Posterior:
 
     The unlisted hypothesis answers every finding by the population mean and is never cured.
     """
-    return _summarise(net, paths(net, evidence))
+    return summary(net, paths(net, evidence))
 
 
 @dataclass(frozen=True)
@@ -281,27 +281,66 @@ class Paths:
         """ln P(everything observed | complaint)."""
         return self.total - self.start_total
 
+    def present(self, cause: int) -> float:
+        """P(the cause of this number is there now)."""
+        there = (self.trail.now == cause).any(axis=1)
+        return float(np.exp(self.log_weight[there] - self.total).sum())
+
 
 def paths(net: Network, evidence: Evidence) -> Paths:
     """All paths and their log weights, not normalised."""
-    odds = case_odds(net, evidence)
-    trail = Trail(net.starts)
-    with np.errstate(divide="ignore"):
-        log_weight = np.log(net.prior(net.starts, odds))
-    unlisted = math.log(net.unlisted_weight)
-    start_total = np.logaddexp(np.logaddexp.reduce(log_weight), unlisted)
-    last: Last = {}
-    for number, epoch in enumerate(evidence.epochs):
-        log_weight = log_weight + _log_likelihood(
-            net, epoch, trail.now, trail.at, last, net.probabilities
+    *before, last = evidence.epochs
+    return Course.through(net, evidence, before).seen(last.observations)
+
+
+class Course:
+    """A case gone through epoch by epoch: all paths before anything is seen in the running one.
+
+    Whoever asks what several observations would say in one epoch goes through those before it once.
+    """
+
+    def __init__(self, net: Network, evidence: Evidence) -> None:
+        """The beginning of the case; of what was seen and done in it nothing is read."""
+        self._net, self._trail = net, Trail(net.starts)
+        with np.errstate(divide="ignore"):
+            self._log_weight = np.log(net.prior(net.starts, case_odds(net, evidence)))
+        self._unlisted = math.log(net.unlisted_weight)
+        start = np.logaddexp(np.logaddexp.reduce(self._log_weight), self._unlisted)
+        self._start_total, self._number = float(start), 0
+        self._last: Last = {}
+
+    @classmethod
+    def through(cls, net: Network, evidence: Evidence, epochs: Iterable[Epoch]) -> "Course":
+        """The case after these epochs, which are over."""
+        course = cls(net, evidence)
+        for epoch in epochs:
+            course.go_on(epoch)
+        return course
+
+    def seen(self, observations: Sequence[Observation]) -> Paths:
+        """All paths once this is seen in the running epoch."""
+        net, epoch = self._net, Epoch(tuple(observations))
+        told = _log_likelihood(
+            net, epoch, self._trail.now, self._trail.at, self._last, net.probabilities
         )
-        unlisted += _log_likelihood_unlisted(net, epoch, last)
-        _remember(last, number, epoch)
-        if epoch.treatment is not None:
-            now, rows, log_weight = _treat(net, epoch.treatment, trail.now, log_weight)
-            trail.add(now, rows)
-            unlisted += _recheck_unlisted(net, epoch.treatment)
-    return Paths(trail, log_weight, unlisted, float(start_total))
+        return Paths(
+            self._trail,
+            self._log_weight + told,
+            self._unlisted + _log_likelihood_unlisted(net, epoch, self._last),
+            self._start_total,
+        )
+
+    def go_on(self, epoch: Epoch) -> None:
+        """The running epoch ends as `epoch` has it, with a treatment, and the next one begins."""
+        if epoch.treatment is None:
+            raise ValueError("an epoch without a treatment is the last one")
+        found = self.seen(epoch.observations)
+        _remember(self._last, self._number, epoch)
+        now, rows, self._log_weight = _treat(
+            self._net, epoch.treatment, found.trail.now, found.log_weight
+        )
+        self._trail, self._number = found.trail.then(now, rows), self._number + 1
+        self._unlisted = found.unlisted + _recheck_unlisted(self._net, epoch.treatment)
 
 
 def case_odds(net: Network, evidence: Evidence) -> Floats:
@@ -496,7 +535,7 @@ def _recheck_unlisted(net: Network, treatment: Treatment) -> float:
     return math.log(sum(same[a] * p for a, p in zip(RECHECK, treatment.recheck, strict=True)))
 
 
-def _summarise(net: Network, found: Paths) -> Posterior:
+def summary(net: Network, found: Paths) -> Posterior:
     """The posterior from weighted paths."""
     first, now = found.trail.at(0), found.trail.now
     p = np.exp(found.log_weight - found.total)

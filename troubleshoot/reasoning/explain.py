@@ -11,14 +11,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from troubleshoot.reasoning.belief import (
-    Epoch,
+    Course,
     Evidence,
     Network,
     Observation,
+    Paths,
     Posterior,
     kept,
-    paths,
-    posterior,
+    summary,
 )
 from troubleshoot.reasoning.planner import Planner
 
@@ -53,23 +53,22 @@ def weights(net: Network, evidence: Evidence, cause: str) -> list[Weight]:
     that a computed contrast replaces has no weight of its own and is left out.
     """
     out = []
+    course, number = Course(net, evidence), net.index[cause]
     for e, epoch in enumerate(evidence.epochs):
         speaking = kept(net, epoch)
-        before = _log_odds(net, evidence, e, speaking[:0], cause)
-        for o, seen in enumerate(speaking):
-            after = _log_odds(net, evidence, e, speaking[: o + 1], cause)
+        before = _log_odds(course.seen(()), number)
+        for o, seen in enumerate(speaking, start=1):
+            after = _log_odds(course.seen(speaking[:o]), number)
             out.append(Weight(e, seen.finding, 10.0 / math.log(10.0) * (after - before)))
             before = after
+        if epoch.treatment is not None:
+            course.go_on(epoch)
     return out
 
 
-def _log_odds(
-    net: Network, evidence: Evidence, number: int, seen: list[Observation], cause: str
-) -> float:
-    """ln odds of `cause` after the first observations of epoch `number`."""
-    upto = (*evidence.epochs[:number], Epoch(tuple(seen)))
-    p = posterior(net, replace(evidence, epochs=upto)).present[cause]
-    p = min(max(p, TINY), 1.0 - TINY)
+def _log_odds(found: Paths, cause: int) -> float:
+    """ln odds that the cause of this number is there now."""
+    p = min(max(found.present(cause), TINY), 1.0 - TINY)
     return math.log(p) - math.log1p(-p)
 
 
@@ -112,21 +111,21 @@ def overturn(
             new = names[int(np.argmax(joint[row]))]
             if matters(new):
                 candidates.append(Overturn(finding, answer, float(joint[row].sum() / w.sum()), new))
+    *before, last = evidence.epochs
+    course = Course.through(planner.net, evidence, before)
     for found in sorted(candidates, key=lambda c: -c.chance):
-        after = posterior(planner.net, entered(planner, evidence, found.finding, found.answer))
+        seen = (*last.observations, sure(planner, found.finding, found.answer))
+        after = summary(planner.net, course.seen(seen))
         new = names[int(np.argmax(planner.weights(after)))]
         if matters(new):
             return replace(found, then=new)
     return None
 
 
-def entered(planner: Planner, evidence: Evidence, finding: str, answer: str) -> Evidence:
-    """The evidence with that answer added, for sure, to the last epoch."""
+def sure(planner: Planner, finding: str, answer: str) -> Observation:
+    """The observation of this answer, for sure."""
     answers = planner.rules.findings[finding].answers
-    seen = Observation(finding, tuple(float(a == answer) for a in answers))
-    *before, last = evidence.epochs
-    last = replace(last, observations=(*last.observations, seen))
-    return replace(evidence, epochs=(*before, last))
+    return Observation(finding, tuple(float(a == answer) for a in answers))
 
 
 @dataclass(frozen=True)
@@ -149,10 +148,10 @@ def conflict(net: Network, evidence: Evidence) -> Conflict:
     if number is None:
         return Conflict(0.0, None, 0.0)
     seen = tuple(speaking[number])
+    course = Course.through(net, evidence, evidence.epochs[:number])
 
     def log_p(observations: tuple[Observation, ...]) -> float:
-        upto = (*evidence.epochs[:number], Epoch(observations))
-        return paths(net, replace(evidence, epochs=upto)).log_evidence
+        return course.seen(observations).log_evidence
 
     ground = log_p(())
     single = [log_p((s,)) - ground for s in seen]

@@ -39,7 +39,7 @@ def firmness(
     """
     found = paths(net, evidence)
     top = np.argsort(-found.log_weight, kind="stable")[:KEPT]
-    epochs = [members[top] for members in found.epochs]
+    epochs = found.trail.all(top)
     rng = np.random.default_rng(seed)
     change = _prior_change(net, evidence, epochs[0], copies, sigma, rng)
     noisy = _noisy(net, np.unique(np.hstack(epochs)), copies, sigma, rng)
