@@ -231,6 +231,10 @@ BAD = {
     ),
     "deep": ("[" * 40 + "]" * 40, "line 1", "nested deeper"),
     "very deep": ("[" * 3000, "line 1", "nest"),
+    "many": (
+        "complaint: slow\njournal:\n" + "  - {note: so}\n" * 1000, "line 1001",
+        "item 999 of journal", "at most 1000 entries",
+    ),
     "huge": ("# " + "x" * 2_100_000, "larger than"),
     "tag": ("complaint: !!python/object/apply:os.system [ls]\n", "line 1", "tag"),
     "two documents": ("complaint: slow\n---\ncomplaint: slow\n", "line 2", "one YAML document"),

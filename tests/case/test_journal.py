@@ -7,6 +7,7 @@ import pytest
 from tests.case.records import from_records
 from troubleshoot.case.entries import KINDS, keys
 from troubleshoot.case.journal import (
+    MOST,
     Entry,
     append,
     as_records,
@@ -14,6 +15,7 @@ from troubleshoot.case.journal import (
     latest_in_epoch,
     standing,
 )
+from troubleshoot.case.journal import from_records as read_back
 from troubleshoot.case.known import replay
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
@@ -214,6 +216,18 @@ def test_a_kept_journal_that_fits_no_more_names_the_entry_and_its_rules(small_ru
 def test_records_give_the_same_journal_back(small_rules):
     j = journal(small_rules, seal(), WIPED, seal("dusty"), ("retract", {"entry": 2}))
     assert from_records(as_records(j)) == j
+
+
+def test_a_full_case_takes_no_more_but_its_end(small_rules):
+    full = tuple(Entry(n, AT, "note", {"text": "so"}) for n in range(MOST))
+    assert read_back(as_records(full)) == full
+    with pytest.raises(UserError, match=f"at most {MOST} entries: close this one"):
+        append(full, AT, "note", small_rules, text="so")
+    over = (*full, Entry(MOST, AT, "note", {"text": "so"}))
+    with pytest.raises(UserError, match=f"at most {MOST} entries"):
+        read_back(as_records(over))
+    closed = append(full, AT, "closed", small_rules, outcome="unsolved", cause="unlisted")
+    assert read_back(as_records(closed)) == closed
 
 
 def test_the_time_of_an_entry_is_its_own():

@@ -14,6 +14,7 @@ from typing import Any
 from troubleshoot.case.entries import (
     CORRECTABLE,
     Action,
+    Closed,
     Corrected,
     Epoch,
     Finding,
@@ -23,6 +24,10 @@ from troubleshoot.case.entries import (
 )
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
+
+MOST = 1000
+"""Entries of the longest case, some twenty times as many as people write: all of them are read
+again after every answer."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,7 @@ def append(journal: Journal, at: str, kind: str, rule_base: RuleBase, **data: An
 def enter(journal: Journal, at: str, said: Said, rules: RuleBase) -> Journal:
     """The journal with one entry more. Raises `UserError` if the entry cannot stand."""
     entry = Entry(len(journal), at, said.kind, said.record())
+    _must_have_room(entry.number, entry.kind)
     check(entry, journal, rules)
     return (*journal, entry)
 
@@ -93,6 +99,15 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
         raise UserError(f"{said.kind}: there is no earlier entry number {said.entry}.")
     if isinstance(said, Corrected):
         _check_correction(said, journal, rules)
+
+
+def _must_have_room(number: int, kind: str) -> None:
+    """Raise `UserError` for an entry too many; a full case can still be closed."""
+    if number >= MOST and kind != Closed.kind:
+        raise UserError(
+            f"A case holds at most {MOST} entries: close this one, and open another for what "
+            "comes next."
+        )
 
 
 def _check_correction(said: Corrected, journal: Journal, rules: RuleBase) -> None:
@@ -153,6 +168,7 @@ def from_records(records: Any) -> Journal:
             raise UserError(f"Entry {number} of the journal is missing.")
         if not (isinstance(entry.kind, str) and isinstance(entry.data, Mapping)):
             raise UserError(f"Entry {number} of the journal is damaged.")
+        _must_have_room(number, entry.kind)
         said_of(entry.kind, entry.data)
         journal.append(entry)
     return tuple(journal)
