@@ -42,11 +42,43 @@ class _Read(io.FileIO):
             raise _unreadable(self._path, error) from None
 
 
+def special(path: Path | str) -> str | None:
+    """What stands at `path` instead of a file: `a folder`, `a device or a pipe`.
+
+    None for a file, and where nothing is. It is only looked at: to open a device may set it going.
+    """
+    try:
+        about = os.stat(path)
+    except (OSError, ValueError):
+        return None
+    return _instead_of_a_file(about)
+
+
+def _instead_of_a_file(about: os.stat_result) -> str | None:
+    if stat.S_ISDIR(about.st_mode):
+        return "a folder"
+    return None if stat.S_ISREG(about.st_mode) else "a device or a pipe"
+
+
+def is_of_the_system(path: Path | str) -> bool:
+    """Whether it is made up by the system as it is read, as those under /proc are.
+
+    Such a file says that it is empty, and lies where there is room for nothing. /proc/kmsg looks
+    like any other, and makes its reader wait.
+    """
+    try:
+        room = os.statvfs(path)
+        return os.stat(path).st_size == room.f_blocks == room.f_files == 0
+    except (AttributeError, OSError, ValueError):  # Windows has neither the one nor the other
+        return False
+
+
 def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
     """The file `path`, open for reading bytes; it has at most `most` of them.
 
     Raises `UserError` where it is missing, a folder, a device, a pipe, unreadable or larger.
     """
+    _refuse(path, special(path))
     try:
         # Without O_NONBLOCK the opening of a FIFO waits for somebody who writes.
         number = os.open(
@@ -54,25 +86,27 @@ def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
         )
     except FileNotFoundError:
         raise UserError(f"{path} does not exist: check the name and the folder.") from None
-    except IsADirectoryError:
-        raise UserError(f"{path} is a folder, not a file: name a file in it.") from None
     except (OSError, ValueError) as error:
         raise _unreadable(path, error) from None
     try:
         about = os.fstat(number)
-        if stat.S_ISDIR(about.st_mode):
-            raise UserError(f"{path} is a folder, not a file: name a file in it.")
-        if not stat.S_ISREG(about.st_mode):
-            raise UserError(
-                f"{path} is a device or a pipe, not a file: save what it gives to a file and name "
-                "that."
-            )
+        _refuse(path, _instead_of_a_file(about))  # it may be another one by now
         if about.st_size > most:
             raise _too_large(path, most)
     except UserError:
         os.close(number)
         raise
     return io.BufferedReader(_Read(number, path))
+
+
+def _refuse(path: Path | str, instead: str | None) -> None:
+    if instead is not None:
+        remedy = (
+            "name a file in it"
+            if instead == "a folder"
+            else "save what it gives to a file and name that"
+        )
+        raise UserError(f"{path} is {instead}, not a file: {remedy}.")
 
 
 def bytes_of(path: Path | str, most: int) -> bytes:

@@ -13,11 +13,17 @@ from contextlib import contextmanager
 import pytest
 import sqlalchemy as sa
 
+from tests.casebook.made import CLOSED, SLOW, keep
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook import engine, store, trouble
+from troubleshoot.casebook.attachments import attach, content_of, digest
+from troubleshoot.casebook.migrations import LOCK
+from troubleshoot.casebook.schema import LATEST, VERSION
 from troubleshoot.casebook.store import Store
+from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.coater.machine import Machine
 from troubleshoot.errors import UserError
+from troubleshoot.upkeep.run import Run
 
 AT = "2026-01-05T09:00:00"
 
@@ -126,6 +132,121 @@ def test_whenever_it_is_killed_what_was_kept_is_there_and_the_case_goes_on(named
     assert kept >= kills // 2
 
 
+# --- two versions of the program ---------------------------------------------------------------
+
+
+def contents(named):
+    """All rows of all tables but the version."""
+    found, engine = sa.MetaData(), sa.create_engine(named)
+    found.reflect(engine)
+    with engine.connect() as db:
+        rows = {t.name: sorted(map(repr, db.execute(t.select()))) for t in found.sorted_tables}
+    engine.dispose()
+    return rows.pop(VERSION.name), rows
+
+
+@pytest.fixture
+def before_last(named):
+    """A casebook as the version before the latest left it: cases, a file, a machine, runs."""
+    book = Store(named)
+    keep(book, SLOW, ("note", {"text": "hiss at the lid"}), CLOSED, title="a Monday")
+    case = book.new_case("open", AT, Machine(name="ours"))
+    about = {"name": "a.txt", "sha256": digest(b"a"), "size": 1}
+    attach(book, case, Entry(0, AT, "file", about), b"a")
+    book.save_machine(Machine(name="ours"))
+    for run in (Run(AT, "run", {"base": 5.0}, "gold", "good"), Run(AT, "care", did=("oil",))):
+        book.save_run("ours", run)
+    with book._engine.begin() as db:  # 2 to 3 made this table, and nothing else
+        db.execute(sa.text("DROP TABLE drills"))
+        db.execute(sa.text(f"UPDATE casebook SET version_num = '{LATEST - 1}'"))
+    book.close()
+    return named
+
+
+def test_two_programs_bring_a_casebook_up_to_date_at_the_same_moment(before_last):
+    _, before = contents(before_last)
+    children = [in_another_process(lambda: Store(before_last).cases()) for _ in range(4)]
+    assert [os.waitpid(c, 0)[1] for c in children] == [0] * 4
+    version, after = contents(before_last)
+    assert version == [f"('{LATEST}',)"]
+    assert after == before | {"drills": []}
+
+
+@pytest.mark.slow
+def test_killed_in_the_midst_of_being_brought_up_to_date_a_casebook_is_the_old_or_the_new_one(
+    before_last,
+):
+    """Killed before every single statement, and before the last word is kept."""
+    old, new = contents(before_last), None
+
+    def killed_at(at):
+        calls = iter(range(at))
+
+        def call(*_):
+            if next(calls, None) is None:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        for event in ("before_cursor_execute", "commit"):
+            sa.event.listen(sa.Engine, event, call)
+        Store(before_last)
+
+    for at in range(200):
+        child = in_another_process(lambda at=at: killed_at(at))
+        ended = os.waitpid(child, 0)[1]
+        if contents(before_last) != old:
+            new = at
+            break
+        assert ended == signal.SIGKILL
+    assert new > 10
+    assert contents(before_last) == ([f"('{LATEST}',)"], old[1] | {"drills": []})
+    book = Store(before_last)
+    assert [c.entries for c in book.cases()] == [1, 4]
+    assert content_of(book, digest(b"a")) == b"a"
+    assert [run.kind for run in book.runs("ours")] == ["run", "care"]
+    assert [c.id for c in book.cases(Wanted(words="hiss"))] == [1]
+
+
+@pytest.mark.parametrize("change", ["ALTER TABLE cases RENAME COLUMN title TO heading", "SELECT 1"])
+def test_a_casebook_that_a_newer_version_takes_over_while_it_is_open_is_left_to_it(named, change):
+    """Whether the older one would stumble over its new shape or not; nothing is written into it."""
+    book = Store(named)
+    case = book.new_case("one", AT, Machine(name="ours"))
+    book.save(case, note(0))
+    with sa.create_engine(named).begin() as db:
+        db.execute(sa.text(change))
+        db.execute(sa.text(f"UPDATE casebook SET version_num = '{LATEST + 1}'"))
+    before = contents(named)
+    for work in (
+        lambda: book.save(case, note(1)), book.cases, lambda: book.journal(case),
+        lambda: book.new_case("two", AT, Machine()), lambda: book.delete(case),
+        lambda: book.save_run("ours", Run(AT, "care", did=("oil",))), lambda: book.runs("ours"),
+    ):  # fmt: skip
+        said = told_by(work)
+        assert "a newer version of this program" in said
+        assert "what was kept before is safe" in said
+    assert contents(named) == before
+
+
+def test_who_writes_waits_until_a_newer_version_has_taken_the_casebook_over(named):
+    """And is told then; on a server too, where tables are changed one by one."""
+    book = Store(named)
+    case = book.new_case("one", AT, Machine())
+    newer = sa.create_engine(named)
+    with ThreadPoolExecutor(1) as pool:
+        with newer.connect() as db:
+            if newer.dialect.name == "postgresql":
+                db.execute(sa.text(f"SELECT pg_advisory_xact_lock({LOCK})"))
+            else:
+                db.connection.dbapi_connection.isolation_level = None
+                db.exec_driver_sql("BEGIN IMMEDIATE")
+            writing = pool.submit(told_by, lambda: book.save(case, note(0)))
+            time.sleep(0.3)
+            assert not writing.done()
+            db.execute(sa.text(f"UPDATE casebook SET version_num = '{LATEST + 1}'"))
+            db.commit()
+        assert "a newer version of this program" in writing.result()
+
+
 # --- each trouble by its own name --------------------------------------------------------------
 
 
@@ -212,6 +333,25 @@ def may_only_be_read(path):
             subprocess.run(["chattr", "-i", str(path)], check=True)
         else:
             path.chmod(0o755)
+
+
+@pytest.mark.parametrize("beside", ["", "-journal", "-wal"])
+@pytest.mark.parametrize("name", ["{}", "sqlite:///{}", "sqlite:///file:{}?mode=ro&uri=true"])
+def test_what_would_be_waited_for_is_refused_before_it_is_opened(
+    tmp_path, monkeypatch, name, beside
+):
+    os.mkfifo(f"{tmp_path}/lab.db{beside}")
+    monkeypatch.setattr(sa, "create_engine", lambda *_, **__: pytest.fail("it was opened"))
+    assert "is a device or a pipe" in told_by(lambda: Store(name.format(tmp_path / "lab.db")))
+
+
+@pytest.mark.parametrize("path", ["/dev/null", "/dev/tty", "/proc/kmsg", "/proc/self/environ", "."])
+def test_what_is_no_file_is_no_casebook(monkeypatch, path):
+    if not os.path.exists(path):
+        pytest.skip(f"no {path}")
+    monkeypatch.setattr(sa, "create_engine", lambda *_, **__: pytest.fail("it was opened"))
+    said = told_by(lambda: Store(path))
+    assert any(what in said for what in ("a device", "made up by the system", "a folder"))
 
 
 def test_a_program_that_holds_it(lab, monkeypatch):

@@ -12,6 +12,10 @@ from typing import Any
 
 from troubleshoot.casebook.place import data_folder
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of, special
+
+LARGEST = 10_000_000
+"""Bytes of what is read again: more than anybody types."""
 
 
 class Draft:
@@ -23,14 +27,16 @@ class Draft:
     def answers(self) -> list[tuple[str, Any]]:
         """(question, answer) in their order; a line that cannot be read is passed over."""
         try:
-            lines = self.path.read_text(encoding="utf-8", errors="replace").splitlines()
-        except OSError:
+            lines = bytes_of(self.path, LARGEST).decode("utf-8", "replace").split("\n")
+        except UserError:
             return []
         out = []
         for line in lines:
-            with suppress(ValueError, KeyError, TypeError):
+            with suppress(ValueError, KeyError, TypeError, RecursionError):
                 said = json.loads(line)
-                out.append((str(said["question"]), said["answer"]))
+                answer = said["answer"]
+                if all(isinstance(one, str) for one in answer):  # letters, or what was ticked
+                    out.append((str(said["question"]), answer))
         return out
 
     def when(self) -> str:
@@ -40,6 +46,8 @@ class Draft:
     def add(self, question: str, answer: Any) -> None:
         """Keep one more. Raises `UserError` where it cannot be written."""
         line = json.dumps({"question": question, "answer": answer}, ensure_ascii=False)
+        if what := special(self.path):
+            raise UserError(f"{self.path} is {what}, not a file: take it away.")
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             with self.path.open("a", encoding="utf-8") as file:

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 
 from troubleshoot.casebook.place import is_url
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import is_of_the_system, special
 
 SERVER = "postgresql+psycopg"
 SCHEMES = ("sqlite", "postgresql", "postgres", SERVER)
@@ -17,6 +18,8 @@ PATIENCE = 30.0
 """Seconds for which a writer waits for the others."""
 CONNECT = 10
 """Seconds after which a server that does not answer is given up."""
+LOGS = ("-journal", "-wal", "-shm")
+"""What SQLite keeps beside its file."""
 
 
 def connect(named: str | None, place: str) -> sa.Engine:
@@ -30,8 +33,7 @@ def connect(named: str | None, place: str) -> sa.Engine:
         if url.drivername not in SCHEMES:
             raise UserError(f"{place}: cases are kept in SQLite or PostgreSQL only; {remedy}.")
         if url.drivername == "sqlite":
-            if url.database and _is_special(url.database):
-                raise UserError(f"{place} is a device or a pipe: name a file with --casebook.")
+            _refuse_special(url, place)
             return _opened(url)
         # A server that does not answer is told soon, and one that was away is asked again.
         engine = sa.create_engine(
@@ -51,9 +53,16 @@ def connect(named: str | None, place: str) -> sa.Engine:
     return engine
 
 
-def _is_special(path: str) -> bool:
-    """Whether it is a device or a pipe, for which SQLite would wait."""
-    return os.path.exists(path) and not (os.path.isfile(path) or os.path.isdir(path))
+def _refuse_special(url: sa.URL, place: str) -> None:
+    """SQLite would wait for a device or a pipe, also for one beside the file, where its log is."""
+    # A name that is an SQLite URI itself; sqlalchemy has taken its options off.
+    path = (url.database or "").removeprefix("file:")
+    if path and (special(path) or is_of_the_system(path)):
+        what = special(path) or "made up by the system"
+        raise UserError(f"{place} is {what}: name a file with --casebook.")
+    for ending in LOGS:
+        if path and (what := special(path + ending)):
+            raise UserError(f"{place}{ending} is {what}: take it away, or name another casebook.")
 
 
 def _opened(url: sa.URL) -> sa.Engine:

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from troubleshoot.case.journal import Entry, Journal
 from troubleshoot.casebook import trouble, words
 from troubleshoot.casebook.engine import connect
-from troubleshoot.casebook.migrations import bring_up_to_date
+from troubleshoot.casebook.migrations import bring_up_to_date, stays_as_it_is
 from troubleshoot.casebook.place import data_folder, shown
 from troubleshoot.casebook.record import CaseRow, listed, remedies, row_of
 from troubleshoot.casebook.schema import (
@@ -89,6 +89,7 @@ class Store:
     def reading(self) -> Iterator[sa.Connection]:
         """A transaction that only looks. Raises `UserError`."""
         with self._usable(), self._engine.begin() as db:
+            stays_as_it_is(db, self.place)
             yield db
 
     def write(self, work: Callable[[sa.Connection], T]) -> T:
@@ -100,6 +101,7 @@ class Store:
         for wait in (*WAITS, None):
             try:
                 with engine.begin() as db:
+                    stays_as_it_is(db, self.place)
                     return work(db)
             except sa.exc.OperationalError as error:
                 if wait is None or not trouble.is_away(error):

@@ -28,8 +28,7 @@ def bring_up_to_date(engine: sa.Engine, place: str) -> None:
         if _version(db, place) == LATEST:
             return
     with engine.execution_options(immediate=True).begin() as db:
-        if engine.dialect.name == "postgresql":
-            db.execute(sa.text(f"SELECT pg_advisory_xact_lock({LOCK})"))
+        _wait_for_the_others(db, "pg_advisory_xact_lock")
         found = _version(db, place)
         if found is None:
             META.create_all(db)
@@ -37,6 +36,28 @@ def bring_up_to_date(engine: sa.Engine, place: str) -> None:
             db.execute(VERSION.insert().values(version_num=str(LATEST)))
         elif found < LATEST:
             _upgrade(db, found)
+
+
+def stays_as_it_is(db: sa.Connection, place: str) -> None:
+    """To be said first in a transaction: nobody changes the shape of the casebook before its end.
+
+    Raises `UserError` where another version of this program has done so since it was opened.
+    """
+    _wait_for_the_others(db, "pg_advisory_xact_lock_shared")
+    version = _number(db, place)
+    if version != LATEST:
+        other = "a newer" if version > LATEST else "an older"
+        raise UserError(
+            f"{place} was made one of {other} version of this program while this one had it open "
+            f"(casebook {version}; this one keeps {LATEST}): end this one and start the program "
+            "anew; what was kept before is safe."
+        )
+
+
+def _wait_for_the_others(db: sa.Connection, lock: str) -> None:
+    """On a server; SQLite's transactions do so by themselves."""
+    if db.dialect.name == "postgresql":
+        db.execute(sa.text(f"SELECT {lock}({LOCK})"))
 
 
 def _upgrade(db: sa.Connection, found: int) -> None:
@@ -65,16 +86,20 @@ def _version(db: sa.Connection, place: str) -> int | None:
             f"{place} is not a casebook, but a database of something else: name another one, or a "
             "new and empty one."
         )
-    numbers = db.execute(sa.text("SELECT * FROM casebook")).scalars().all()
-    if len(numbers) != 1 or not str(numbers[0]).isdigit():
-        raise UserError(
-            f"{place} is not a usable casebook (it does not say of which version it is): put back "
-            "its last backup (docs/casebook.md), or name another one."
-        )
-    version = int(numbers[0])
+    version = _number(db, place)
     if version > LATEST:
         raise UserError(
             f"{place} was written by a newer version of this program (casebook {version}; this one "
             f"knows up to {LATEST}): install the newer one, or name another casebook."
         )
     return version
+
+
+def _number(db: sa.Connection, place: str) -> int:
+    numbers = db.execute(sa.text("SELECT * FROM casebook")).scalars().all()
+    if len(numbers) != 1 or not str(numbers[0]).isdigit():
+        raise UserError(
+            f"{place} is not a usable casebook (it does not say of which version it is): put back "
+            "its last backup (docs/casebook.md), or name another one."
+        )
+    return int(numbers[0])
