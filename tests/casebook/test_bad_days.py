@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from tests.casebook.made import CLOSED, SLOW, keep
 from troubleshoot.case.journal import Entry
-from troubleshoot.casebook import engine, store, trouble
+from troubleshoot.casebook import clock, engine, store, trouble
 from troubleshoot.casebook.attachments import attach, content_of, digest
 from troubleshoot.casebook.migrations import LOCK
 from troubleshoot.casebook.schema import LATEST, VERSION
@@ -418,6 +418,35 @@ def test_a_bad_machine_or_run_is_left_out_and_said_so(named):
     assert [m.name for m in book.machines()] == ["two"]
     assert book.runs("two") == []
     assert ["'one' cannot be read" in warned[0], "A run of two" in warned[1]] == [True, True]
+
+
+# --- a clock that is wrong -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("kept", "now", "said"),
+    [
+        ("2026-01-05T09:00:00", "2026-01-05T09:00:00", None),
+        # A year of another place on earth, half a day ahead; last summer's time; the paper book.
+        ("2026-01-01T01:00:00", "2025-12-31T00:00:00", None),
+        ("1994-05-01T00:00:00", "2026-01-05T09:00:00", None),
+        ("2026-01-05T09:00:00", "2025-01-05T09:00:00", "2026-01-05, later than this computer's"),
+        ("9999-12-31T23:59:59", "2026-01-05T09:00:00", "9999-12-31, later than this computer's"),
+        ("2026-01-05T09:00:00", "1970-01-01T00:03:00", "clock says 1970-01-01, which is wrong"),
+        ("1970-01-01T00:03:00", "2026-01-05T09:00:00", "the clock was wrong when it was kept"),
+        ("0001-01-01T00:00:00", "2026-01-05T09:00:00", "the clock was wrong when it was kept"),
+    ],
+)
+@pytest.mark.parametrize("what", ["case", "run"])
+def test_a_clock_that_cannot_be_right_is_told(tmp_path, what, kept, now, said):
+    book = Store(str(tmp_path / "lab.db"))
+    if what == "case":
+        book.new_case("one", kept, Machine())
+    else:
+        book.save_run("ours", Run(kept, "care", did=("oil",)))
+    found = clock.doubt(book, now)
+    assert (found is None) == (said is None)
+    assert found is None or said in found
 
 
 # --- a server that goes and comes back ---------------------------------------------------------

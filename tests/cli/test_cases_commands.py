@@ -39,6 +39,68 @@ def ten(run, monkeypatch):
     return run
 
 
+NOON = "2026-03-29T12:00:00"
+CLOCKS = {
+    "summer time begins": ("2026-03-29T01:59:50", "2026-03-29T03:00:10"),
+    "summer time ends": ("2026-10-25T02:59:50", "2026-10-25T02:00:10"),
+    "a day back": (NOON, "2026-03-28T12:00:00"),
+    "a year back": (NOON, "2025-03-29T12:00:00"),
+    "lost": (NOON, "1970-01-01T00:00:20"),
+    "a year ahead": (NOON, "2027-03-29T12:00:00"),
+}
+
+
+LEARNING = (("learned",), ("again", 1))
+
+
+@pytest.mark.first_quick(2)
+@pytest.mark.parametrize("name", CLOCKS)
+def test_whatever_the_clock_does_in_a_case_its_order_stands_and_no_minutes_are_negative(
+    run, monkeypatch, tmp_path, name
+):
+    """It jumps after the second answer, and back before the last; what cannot be is said."""
+    before, after = CLOCKS[name]
+    at = dict(enumerate((before, before, after, after, before, before)))
+    back = "back" in name or name in ("lost", "a year ahead")
+    for turn, args in enumerate(
+        (
+            ("add", "--complaint", "pressure not reached", "--cause", "seal_dirty"),
+            ("reopen", 1, "--why", "it is back"), ("note", 1, "so"), ("title", 1, "Monday"),
+            ("close", 1, "--cause", "seal_dry"), ("note", 1, "and that"),
+        )
+    ):  # fmt: skip
+        monkeypatch.setattr(setup, "now", lambda turn=turn: at[turn])
+        assert run("cases", *args).status == 0
+    book = Store()
+    (row,) = book.cases()
+    journal = book.journal(1)
+    assert [e.number for e in journal] == list(range(len(journal)))
+    assert {e.at for e in journal} == {before, after}
+    assert row.minutes is None or 0 <= row.minutes <= 20 * len(journal)
+    page = tmp_path / "report.html"
+    for args in (
+        ("list",), ("stats",), ("line", 1), ("show", 1), ("report", 1, page), ("list", "--json"),
+        ("export", tmp_path / "book.jsonl"), *(LEARNING if name == "lost" else ()),
+    ):  # fmt: skip
+        ended = run("cases", *args)
+        assert ended.status == 0, ended.err
+        assert not re.search(r"-\d+(\.\d+)? (min|h|days)\b", ended.out + page_text(page))
+    assert ("The clock went back by hours" in run("cases", "show", 1).out) == back
+    assert ("The clock went back by hours" in page_text(page)) == back
+
+
+def page_text(page):
+    return page.read_text(encoding="utf-8") if page.exists() else ""
+
+
+def test_a_day_to_come_is_no_day_on_which_something_was_solved(run, monkeypatch):
+    monkeypatch.setattr(setup, "now", lambda: NOON)
+    solved = ("cases", "add", "--complaint", "no_strike", "--cause", "seal_dry", "--when")
+    ended = run(*solved, "2026-03-30")
+    assert (ended.status, "still to come" in ended.err) == (2, True)
+    assert run(*solved, "1994-05-01").status == run(*solved, "2026-03-29").status == 0
+
+
 def numbers(text):
     return [int(line.split()[0]) for line in text.splitlines() if re.match(r" *\d+  20", line)]
 

@@ -120,6 +120,15 @@ def test_what_is_older_than_eight_weeks_does_not_count():
     assert worsening(weekly(rising + flat)) == []
 
 
+@pytest.mark.parametrize("odd", ["0001-01-01T00:00:00", "9999-12-31T23:59:59+14:00", "1970-01-01"])
+def test_a_run_of_an_impossible_day_is_no_fault(odd):
+    """As another casebook may hold it."""
+    runs = [Run(at(0), "run", {"base": 5.0}), Run(odd, "care", did=("oil",))]
+    assert [len(v) for v in series(runs).values()] == [1]
+    care_due(runs, [OIL], Machine(), START.date())
+    assert worsening(runs) == []
+
+
 def test_many_runs_in_one_day_are_no_trend():
     assert worsening(weekly([3.0 * 1.2**n for n in range(8)], every=0.1)) == []
 

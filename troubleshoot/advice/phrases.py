@@ -22,6 +22,11 @@ def counted(n: int, one: str, many: str = "") -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
+def at_hour(at: str, now: str) -> str:
+    """`09:10`, or the day too where that is not today: `2026-03-03 09:10`."""
+    return at[11:16] if at[:10] == now[:10] else at[:16].replace("T", " ")
+
+
 def lasting(minutes: float) -> str:
     """How long something takes, in the unit that people use for it: `25 min`, `16 h`, `3 days`."""
     if minutes < 120:

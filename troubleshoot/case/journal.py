@@ -7,8 +7,9 @@ Everything else about a case is computed from its journal.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 from troubleshoot.case.entries import (
@@ -51,6 +52,8 @@ class Entry:
 
 
 Journal = tuple[Entry, ...]
+SUMMER = timedelta(hours=2)
+"""No clock goes back by more where summer time ends (IANA time zone database: Antarctica/Troll)."""
 
 
 def append(journal: Journal, at: str, kind: str, rule_base: RuleBase, **data: Any) -> Journal:
@@ -82,6 +85,14 @@ def standing(journal: Journal) -> list[Entry]:
         for e in journal
         if e.number not in gone and e.kind not in (Retract.kind, Corrected.kind)
     ]
+
+
+def set_back(journal: Journal) -> Entry | None:
+    """The first entry that is dated hours before the one made before it: a clock was wrong."""
+    for before, entry in pairwise(journal):
+        if before.time.replace(tzinfo=None) - entry.time.replace(tzinfo=None) > SUMMER:
+            return entry
+    return None
 
 
 def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:

@@ -57,12 +57,12 @@ def _refuse_special(url: sa.URL, place: str) -> None:
     """SQLite would wait for a device or a pipe, also for one beside the file, where its log is."""
     # A name that is an SQLite URI itself; sqlalchemy has taken its options off.
     path = (url.database or "").removeprefix("file:")
-    if path and (special(path) or is_of_the_system(path)):
-        what = special(path) or "made up by the system"
-        raise UserError(f"{place} is {what}: name a file with --casebook.")
-    for ending in LOGS:
-        if path and (what := special(path + ending)):
-            raise UserError(f"{place}{ending} is {what}: take it away, or name another casebook.")
+    if path and is_of_the_system(path):
+        raise UserError(f"{place} is made up by the system: name a file with --casebook.")
+    for ending in ("", *LOGS) if path else ():
+        if what := special(path + ending):
+            remedy = "take it away, or name another file" if ending else "name a file"
+            raise UserError(f"{place}{ending} is {what}: {remedy} with --casebook.")
 
 
 def _opened(url: sa.URL) -> sa.Engine:

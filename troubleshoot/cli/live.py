@@ -34,6 +34,7 @@ from troubleshoot.cli.setup import (
     now,
     open_casebook,
     stopping,
+    stopwatch,
     stored_machine,
 )
 from troubleshoot.coater.machine import Machine
@@ -157,6 +158,7 @@ def live(
         line,
         lambda journal: _earlier(store, conversation.bench, journal, case),
         partial(pumped_before, store),
+        stopwatch,
     )
     with stopping(f"Nothing is lost: {going_on(case)} goes on."):
         end = conversation.run()

@@ -3,6 +3,7 @@
 import os
 import shlex
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -22,6 +23,13 @@ if TYPE_CHECKING:
 def now() -> str:
     """The present time as an entry keeps it."""
     return datetime.now().isoformat(timespec="seconds")
+
+
+def stopwatch() -> float:
+    """Seconds that no setting of the clock changes; a computer that sleeps counts on, if it can."""
+    if hasattr(time, "CLOCK_BOOTTIME"):
+        return time.clock_gettime(time.CLOCK_BOOTTIME)
+    return time.monotonic()
 
 
 def load_rules(extra: tuple[Path, ...]) -> RuleBase:
@@ -110,9 +118,16 @@ def casebook_named() -> str | None:
 def open_casebook() -> "Store":
     """The casebook that is meant. Raises `UserError` when it cannot be used."""
 
+    from troubleshoot.casebook.clock import doubt
     from troubleshoot.casebook.store import Store
 
-    return Store(casebook_named(), lambda told: echo(f"Careful: {told}", err=True))
+    def warn(told: str) -> None:
+        echo(f"Careful: {told}", err=True)
+
+    store = Store(casebook_named(), warn)
+    if wrong := doubt(store, now()):
+        warn(wrong)
+    return store
 
 
 def casebook_kept() -> bool:

@@ -12,7 +12,7 @@ from troubleshoot.printable import one_line
 from troubleshoot.show.cases import name_of, names_of, stands
 from troubleshoot.show.html import content, front
 from troubleshoot.show.html.corrected import corrected
-from troubleshoot.show.html.words import moment
+from troubleshoot.show.html.words import clock_words, moment
 from troubleshoot.show.teller import TerminalTeller
 
 
@@ -24,6 +24,8 @@ def show_case(page: CasePage, row: CaseRow, out: TerminalTeller) -> None:
     out.line(
         f"{row.coater or 'no coater told'}, opened {moment(row.opened_at)}, {stands(row, names)}."
     )
+    if said := clock_words(page.journal):
+        out.line(said)
     for head, lines in (
         ("What was reported", _reported(case)),
         ("What was found", _found(case, page.journal)),

@@ -1,7 +1,5 @@
 """What can be said at any question instead of an answer: why, how, something else, a log ..."""
 
-from datetime import datetime
-
 from troubleshoot.advice import instruction, verdict
 from troubleshoot.advice import step as steps
 from troubleshoot.advice.outcomes import outcomes
@@ -117,7 +115,7 @@ def _take_reading(talk: Talk) -> None:
 
     found = ask_reading(
         talk.asker, talk.teller, talk.rules.findings, talk.bench.machine,
-        lambda: datetime.fromisoformat(talk.now()).timestamp(),
+        talk.stopwatch,
         talk.ran(talk.bench.machine) if talk.ran else (),
     )  # fmt: skip
     if found is not None:

@@ -4,6 +4,7 @@ Each turn assesses the journal, tells the one thing to do next, and appends what
 """
 
 from troubleshoot.advice import step as steps
+from troubleshoot.advice.phrases import at_hour
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
@@ -66,7 +67,7 @@ def _turn(talk: Talk) -> str | None:
     waits = parked is not None and parked.action in talk.rules.actions
     if parked is not None and waits and case.may(parked.action):
         until = parked.until
-        due = "is due now" if until <= talk.now() else f"waits until {until[11:16]}"
+        due = "is due now" if until <= talk.now() else f"waits until {at_hour(until, talk.now())}"
         step = steps.step_for(case, parked.action, f"It was parked and {due}.")
     asks_first = step.kind == "remedy" and parked is None and not case.dangers
     if asks_first and ask_before_remedy(talk, case):

@@ -125,8 +125,9 @@ def ask_points(
                 units.parse(typed, "pressure")
                 now = clock()
                 start = start if points else now
-                typed = f"{now - start:g} s {typed}"
-                teller.small(f"at {now - start:g} s")
+                seconds = round(now - start, 1)
+                typed = f"{seconds:g} s {typed}"
+                teller.small(f"at {seconds:g} s")
             after = points[-1].seconds if points else float("-inf")
             point = typed_point(typed, time_unit=time_unit, after=after)
         except UserError as error:

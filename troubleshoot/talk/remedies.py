@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from troubleshoot.advice.phrases import lasting, lower_first
+from troubleshoot.advice.phrases import at_hour, lasting, lower_first
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case import entries
 from troubleshoot.case.diagnose import Diagnosis
@@ -31,10 +31,12 @@ def park(talk: Talk, case: Diagnosis, step: NextStep) -> bool:
         talk.add(entries.Cannot(action=step.id))
         return False
     if answer == "park":
-        until = datetime.fromisoformat(talk.now()) + timedelta(minutes=step.hands + step.wait)
+        now = talk.now()
+        until = datetime.fromisoformat(now) + timedelta(minutes=step.hands + step.wait)
         due = until.isoformat(timespec="minutes")
         talk.add(entries.Parked(action=step.id, until=due))
-        talk.teller.line(f"Parked until {due[11:]}: {step.name}. Start the tool again then.")
+        hour = at_hour(due, now)
+        talk.teller.line(f"Parked until {hour}: {step.name}. Start the tool again then.")
         return True
     return False
 

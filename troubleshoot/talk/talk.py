@@ -5,6 +5,7 @@ The questions themselves are functions on it, a module a part of the case.
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
+from datetime import datetime
 
 from troubleshoot.advice.step import NextStep
 from troubleshoot.case.deduce import Deduction
@@ -82,7 +83,8 @@ class Talk(ABC):
     Every entry is handed to `save` before the next question is asked, so stopping at any moment
     loses nothing. `shown` are the cautions that were told in full, `line` what was said in own
     words before the first question; `earlier` says how cases like this one ended in this lab, `ran`
-    what earlier runs of a coater left: times in s of pumping and pressures in Pa.
+    what earlier runs of a coater left: times in s of pumping and pressures in Pa. `stopwatch` gives
+    seconds between readings that are typed as they are seen; without it they are told by `now`.
     """
 
     def __init__(
@@ -97,6 +99,7 @@ class Talk(ABC):
         line: str = "",
         earlier: Callable[[Journal], str] | None = None,
         ran: Callable[[Machine], Sequence[tuple[float, float]]] | None = None,
+        stopwatch: Callable[[], float] | None = None,
     ) -> None:
         self.bench, self.rules = bench, bench.rules
         self.asker, self.teller = asker, teller
@@ -105,6 +108,7 @@ class Talk(ABC):
         self.line = line
         self.earlier = earlier
         self.ran = ran
+        self.stopwatch = stopwatch or (lambda: datetime.fromisoformat(now()).timestamp())
         self._kept: tuple[Journal, Deduction] | None = None
         self._told: set[str] = set()
         self.shown: set[str] = set()

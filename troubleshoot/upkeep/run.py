@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from troubleshoot import units
+
+BEGINNING, DAY = datetime(1970, 1, 1), timedelta(days=1)
 
 QUANTITIES: dict[str, str] = {
     "time": "time",
@@ -49,8 +51,8 @@ class Run:
 
     @property
     def day(self) -> float:
-        """Its date and time in days."""
-        return datetime.fromisoformat(self.at).timestamp() / 86400
+        """Its date and time in days, by the clock of its own place."""
+        return (datetime.fromisoformat(self.at).replace(tzinfo=None) - BEGINNING) / DAY
 
 
 def doubts(run: Run) -> list[str]:

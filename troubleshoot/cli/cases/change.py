@@ -200,6 +200,8 @@ def add(**given: Any) -> None:
         at = datetime.fromisoformat(given["when"] or now()).isoformat(timespec="seconds")
     except ValueError:
         raise UserError(f"{given['when']!r} is no time; write it like 2026-03-02T09:10.") from None
+    if at[:10] > now()[:10]:
+        raise UserError(f"--when {at[:10]} is still to come: today is {now()[:10]}.")
     named_machines = {m.name for m in store.machines()}
     if given["coater"] and given["coater"] not in named_machines:
         machine = Machine(name=given["coater"])

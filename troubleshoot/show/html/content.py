@@ -22,6 +22,7 @@ from troubleshoot.knowledge.model import Finding
 from troubleshoot.show.html.svg import picture
 from troubleshoot.show.html.words import (
     book_words,
+    clock_words,
     fact_text,
     moment,
     plain,
@@ -276,6 +277,8 @@ def origin(case: Deduction, journal: Journal) -> tuple[tuple[str, str], ...]:
             if opened.engine:
                 out.append(("Opened with the engine", opened.engine))
             break
+    if said := clock_words(journal):
+        out.append(("Times", said))
     return tuple(out)
 
 

@@ -1,6 +1,7 @@
 """How things are said: labels and the sentences for answers, facts, minutes and times."""
 
 from troubleshoot.advice.instruction import ROLE_NAMES
+from troubleshoot.case.journal import Journal, set_back
 from troubleshoot.coater.fields import FIELDS
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.derivation import Fact
@@ -44,6 +45,16 @@ def minutes(value: float) -> str:
 def moment(at: str) -> str:
     """The time of an entry to the minute: `2026-01-05 09:00`; of a day that has none, the day."""
     return at[:10] if at[10:] == MIDNIGHT else at[:16].replace("T", " ")
+
+
+def clock_words(journal: Journal) -> str:
+    """That the times of a case are not true, where the clock was set back in it; else empty."""
+    if (entry := set_back(journal)) is None:
+        return ""
+    return (
+        f"The clock went back by hours before {moment(entry.at)}: the times of this case are not "
+        "to be relied on."
+    )
 
 
 def book_words(book: Tally | None) -> str:
