@@ -85,6 +85,27 @@ def test_there_need_be_no_home(usual):
     assert sound(ran(*JSON, HOME="/no/such/home")) == usual
 
 
+NOBODY = """
+import os, pwd
+pwd.getpwuid = lambda number: {}[number]
+os.chdir(%r)
+"""
+
+
+def test_a_user_whom_the_system_does_not_know_is_told_where_to_keep_cases(tmp_path, usual):
+    """As in a container; a home or a data folder of a relative name is none (XDG base directory
+    specification 0.8), so nothing is made where one happens to stand."""
+    before = NOBODY % str(tmp_path)
+    env = {"HOME": "here", "XDG_DATA_HOME": "here", "TMPDIR": "/no/such/place"}
+    assert sound(ran(*JSON, before=before, **env)) == usual
+    ended = ran("cases", "list", before=before, **env)
+    sound(ended, status=2)
+    assert b"home folder is not known here: set TROUBLESHOOT_DATA" in ended.stderr
+    assert list(tmp_path.iterdir()) == []
+    sound(ran("cases", "list", before=before, TROUBLESHOOT_DATA="data", **env))
+    assert [path.name for path in tmp_path.iterdir()] == ["data"]
+
+
 def test_a_data_folder_that_cannot_be_is_a_sentence(tmp_path):
     (tmp_path / "file").write_text("")
     ended = ran("cases", "list", TROUBLESHOOT_DATA=str(tmp_path / "file" / "data"))

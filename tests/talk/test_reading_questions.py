@@ -12,6 +12,8 @@ from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, as_records
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
+from troubleshoot.errors import UserError
+from troubleshoot.regular_file import open_regular
 from troubleshoot.talk.reading_questions import ask_points, ask_reading
 from troubleshoot.talk.typed_path import path_of
 
@@ -133,6 +135,12 @@ def test_nothing_is_kept_when_the_operator_turns_back_or_it_cannot_be(rules, ans
 )
 def test_a_name_may_be_dropped_onto_the_terminal(typed, name):
     assert path_of(typed) == Path(name)
+
+
+@pytest.mark.parametrize("typed", ["~no-such-user/log.csv", "x" * 5000, "file://[x", "a\0b"])
+def test_a_name_that_no_file_can_have_is_left_to_who_opens_it(typed):
+    with pytest.raises(UserError):
+        open_regular(path_of(typed))
 
 
 def test_no_path_is_none():

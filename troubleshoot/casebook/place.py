@@ -4,15 +4,12 @@ import os
 import re
 from pathlib import Path
 
+from troubleshoot.user_folder import user_folder
+
 
 def data_folder() -> Path:
-    """The folder of the user's data; `TROUBLESHOOT_DATA` names another one."""
-    named = os.environ.get("TROUBLESHOOT_DATA")
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("troubleshoot", appauthor=False))
+    """The folder of the user's data; `TROUBLESHOOT_DATA` names another one. Raises `UserError`."""
+    return user_folder("data", "TROUBLESHOOT_DATA")
 
 
 def is_url(named: str) -> bool:

@@ -2,11 +2,21 @@
 
 import json
 import platform
+from collections.abc import Callable
 
 import click
 
 from troubleshoot import __version__
 from troubleshoot.cli.echo import echo
+from troubleshoot.errors import UserError
+
+
+def _or_why_not(place: Callable[[], str]) -> str:
+    """A place, or why there is none."""
+    try:
+        return place()
+    except UserError as error:
+        return str(error)
 
 
 @click.command()
@@ -29,8 +39,8 @@ def about(as_json: bool) -> None:
         "causes": len(rules.causes),
         "findings": len(rules.findings),
         "checks_and_remedies": len(rules.actions),
-        "data_folder": str(data_folder()),
-        "casebook": shown(casebook_named()),
+        "data_folder": _or_why_not(lambda: str(data_folder())),
+        "casebook": _or_why_not(lambda: shown(casebook_named())),
     }
     if as_json:
         echo(json.dumps(facts, indent=2))

@@ -5,7 +5,7 @@ import shlex
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,11 +45,7 @@ def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...
 
     from troubleshoot.knowledge.load import load, load_with_places, shipped
 
-    if not extra and os.environ.get("TROUBLESHOOT_RULES"):
-        extra = (Path(os.environ["TROUBLESHOOT_RULES"]),)
-    elif not extra and os.path.isdir(data_folder() / "rules"):
-        extra = (data_folder() / "rules",)
-    if not extra:
+    if not (extra := extra or _own_rules()):
         return load(), ()
     loaded = load_with_places([shipped(), *extra])
     for name in loaded.overridden:
@@ -57,6 +53,16 @@ def load_with_changes(extra: tuple[Path, ...]) -> tuple[RuleBase, tuple[str, ...
     for name in loaded.extended:
         echo(f"Extended by your own rules: {name}", err=True)
     return loaded.rules, (*loaded.overridden, *loaded.extended)
+
+
+def _own_rules() -> tuple[Path, ...]:
+    """The folder of the lab's rules, if it has any."""
+    if named := os.environ.get("TROUBLESHOOT_RULES"):
+        return (Path(named),)
+    with suppress(UserError):  # without a home there are none
+        folder = data_folder() / "rules"
+        return (folder,) if os.path.isdir(folder) else ()
+    return ()
 
 
 @contextmanager

@@ -17,8 +17,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from troubleshoot.errors import UserError
 from troubleshoot.knowledge import derivation, model
 from troubleshoot.knowledge.model import RuleBase
+from troubleshoot.user_folder import user_folder
 
 KIND = "!"  # the key that says which record a JSON object is; no key of a rule can be called so
 KINDS: dict[str, Any] = {
@@ -47,23 +49,18 @@ def _readers() -> bytes:
 
 
 def folder() -> Path:
-    """Where the copies lie; `TROUBLESHOOT_CACHE` names another folder."""
-    named = os.environ.get("TROUBLESHOOT_CACHE")
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("troubleshoot", appauthor=False))
+    """Where the copies lie; `TROUBLESHOOT_CACHE` names another folder. Raises `UserError`."""
+    return user_folder("cache", "TROUBLESHOOT_CACHE")
 
 
 def read(key: str) -> RuleBase | None:
     """The rule base kept under `key`, or None."""
-    path = folder() / f"rules-{key}.json"
-    if not (_mine(path.parent) and _mine(path)):
-        return None
     try:
+        path = folder() / f"rules-{key}.json"
+        if not (_mine(path.parent) and _mine(path)):
+            return None
         digest, _, text = path.read_bytes().partition(b"\n")
-    except OSError:
+    except (OSError, UserError):
         return None
     if digest != _digest(text):
         return None
@@ -73,9 +70,9 @@ def read(key: str) -> RuleBase | None:
 
 def write(key: str, rules: RuleBase) -> None:
     """Keep a rule base; where that cannot be done nothing is lost but time."""
-    target = folder() / f"rules-{key}.json"
-    beside = target.with_name(f".{target.name}.{os.getpid()}.part")
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError, UserError):
+        target = folder() / f"rules-{key}.json"
+        beside = target.with_name(f".{target.name}.{os.getpid()}.part")
         target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         text = json.dumps(rules, default=_plain).encode()
         beside.write_bytes(_digest(text) + b"\n" + text)

@@ -1,7 +1,8 @@
 """What a file is named by at a prompt: typed, pasted or dropped onto the terminal."""
 
+import os
 from pathlib import Path
-from urllib.parse import unquote, urlparse
+from urllib.parse import unquote
 
 
 def path_of(typed: str) -> Path | None:
@@ -10,8 +11,8 @@ def path_of(typed: str) -> Path | None:
     if len(text) > 1 and text[0] == text[-1] and text[0] in "'\"":
         text = text[1:-1]
     if text.startswith("file://"):
-        text = unquote(urlparse(text).path)
-    elif not Path(text).expanduser().exists():
+        text = unquote("/" + text.removeprefix("file://").partition("/")[2])
+    elif not os.path.exists(os.path.expanduser(text)):
         # A terminal puts a stroke before each blank of a name that is dropped onto it.
         text = text.replace("\\ ", " ")
-    return Path(text).expanduser() if text else None
+    return Path(os.path.expanduser(text)) if text else None
