@@ -8,13 +8,20 @@ be. A disk or a server that fails while it is read is a sentence too.
 import io
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 from troubleshoot.errors import UserError
 
 HUGE = 4_000_000_000
 """Bytes of the largest file that is read bit by bit: a year of readings, many times a second."""
+
+
+PACKED = (b"PK\3\4", b"PK\5\6", b"\x1f\x8b", b"BZh", b"\xfd7zXZ\0", b"7z\xbc\xaf\x27\x1c",
+          b"\x28\xb5\x2f\xfd")  # fmt: skip
+"""How zip, gzip, bzip2, xz, 7z and zstd begin (each format's own description)."""
 
 
 MOST_NAMES = 20_000
@@ -73,7 +80,7 @@ def is_of_the_system(path: Path | str) -> bool:
         return False
 
 
-def open_regular(path: Path | str, most: int = HUGE) -> BinaryIO:
+def open_regular(path: Path | str, most: int = HUGE) -> io.BufferedReader:
     """The file `path`, open for reading bytes; it has at most `most` of them.
 
     Raises `UserError` where it is missing, a folder, a device, a pipe, unreadable or larger.
@@ -116,6 +123,46 @@ def bytes_of(path: Path | str, most: int) -> bytes:
     if len(content) > most:
         raise _too_large(path, most)
     return content
+
+
+@contextmanager
+def staying(path: Path | str) -> Iterator[None]:
+    """While a file is read more than once. Raises `UserError` where it became another, or less.
+
+    One that only grows is a log that somebody still writes; what was read of it is true.
+    """
+    before = _look(path)
+    changed = UserError(f"{path} was changed while it was read: read it again once it is whole.")
+    try:
+        yield
+    except Exception:
+        if _became_another(before, _look(path)):
+            raise changed from None
+        raise
+    if _became_another(before, _look(path)):
+        raise changed
+
+
+def _look(path: Path | str) -> os.stat_result | None:
+    try:
+        return os.stat(path)
+    except (OSError, ValueError):
+        return None
+
+
+def _became_another(before: os.stat_result | None, now: os.stat_result | None) -> bool:
+    if before is None or now is None:
+        return before is not now
+    if (before.st_dev, before.st_ino) != (now.st_dev, now.st_ino):
+        return True
+    written = before.st_mtime_ns != now.st_mtime_ns
+    return now.st_size < before.st_size or (written and now.st_size == before.st_size)
+
+
+def refuse_packed(path: Path | str, head: bytes) -> None:
+    """Raises `UserError` where a file begins as a packed one does: nothing is unpacked here."""
+    if head.startswith(PACKED):
+        raise UserError(f"{path} is packed: unpack it and name the file that is in it.")
 
 
 def files_below(folder: Path, ending: str) -> list[Path]:

@@ -16,7 +16,7 @@ from typing import Any, ClassVar
 import yaml
 
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import bytes_of
+from troubleshoot.regular_file import bytes_of, refuse_packed
 
 MAX_BYTES = 2_000_000
 MAX_DEPTH = 30
@@ -105,6 +105,7 @@ def read(path: Path | str, text: str | None = None) -> Document:
 
 def _text(path: Path, shown: str) -> str:
     raw = bytes_of(path, MAX_BYTES)
+    refuse_packed(shown, raw)
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:

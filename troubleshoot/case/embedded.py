@@ -18,7 +18,7 @@ from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.regular_file import bytes_of
+from troubleshoot.regular_file import bytes_of, refuse_packed
 
 ID = "case"
 FORMAT = 1
@@ -67,7 +67,9 @@ def read_page(path: Path, rules: RuleBase, machine: Machine | None = None) -> Ca
         raise UserError(f"{path}: {why}; write the report anew with `troubleshoot diagnose`.")
 
     finder = _Finder()
-    finder.feed(bytes_of(path, MOST).decode("utf-8", "replace"))
+    raw = bytes_of(path, MOST)
+    refuse_packed(path, raw)
+    finder.feed(raw.decode("utf-8", "replace"))
     if not finder.found:
         refused("this page holds no case")
     if len(finder.found) > 1:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import bytes_of, open_regular
+from troubleshoot.regular_file import bytes_of, open_regular, refuse_packed
 
 ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".jpe", ".bmp", ".gif", ".webp")
 STARTS = (b"II*\0", b"MM\0*", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"BM")
@@ -83,6 +83,7 @@ def is_image(path: Path) -> bool:
 def read_picture(path: Path) -> Picture:
     """The picture in `path`. Raises `UserError` in one sentence for whatever cannot be read."""
     raw = bytes_of(path, MOST_BYTES)
+    refuse_packed(path, raw)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # what a decoder says of odd tags is no help to anybody
         pixels, full, lossy = _decoded(path, raw)

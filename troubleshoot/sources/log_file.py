@@ -6,16 +6,18 @@ few thousand points, each with the number of rows it stands for.
 """
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from troubleshoot import units
 from troubleshoot.coater.gauge_scale import GaugeScale, read_scale
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import open_regular
+from troubleshoot.regular_file import open_regular, staying
 from troubleshoot.sources.beyond import Beyond
 from troubleshoot.sources.choice import pressure_of, pressure_unit, quantities_of
 from troubleshoot.sources.counts import (
@@ -41,6 +43,9 @@ MOST = {"current": 1e3, "voltage": 1e5, "pressure": TOO_HIGH}
 what lies above is a sign of the meter or a slip. Judgement, with two decades to spare."""
 MOST_ROWS = 2_000_000
 """A log of a discharge lasts minutes and is kept row by row; beyond this it is cut by its owner."""
+
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -105,6 +110,18 @@ class Told:
         return cls(said.get("unit"), said.get("time_unit"), said.get("column"), step, known)
 
 
+def _of_one_file(read: Callable[[Path, Told | None], T]) -> Callable[..., T]:
+    """The same reader, for a file that stays what it is while it is looked through."""
+
+    @wraps(read)
+    def reading(path: Path, told: Told | None = None) -> T:
+        with staying(path):
+            return read(path, told)
+
+    return reading
+
+
+@_of_one_file
 def read_log(path: Path, told: Told | None = None) -> Log:
     """Read a pressure log.
 
@@ -175,6 +192,7 @@ class Table:
     taken: str = ""
 
 
+@_of_one_file
 def read_table(path: Path, told: Told | None = None) -> Table | None:
     """Read a log of a discharge; None if no column of the table is a current.
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from troubleshoot.errors import UserError
-from troubleshoot.regular_file import open_regular
+from troubleshoot.regular_file import PACKED, open_regular
 from troubleshoot.sources.records import Records, records_of, with_head
 
 HEAD = 1 << 16
@@ -22,7 +22,6 @@ _BEGINS = {
     b"\x89PNG": "a picture, not text; give the numbers behind it as CSV",
     b"\xff\xd8\xff": "a picture, not text; give the numbers behind it as CSV",
     b"GIF8": "a picture, not text; give the numbers behind it as CSV",
-    b"\x1f\x8b": "packed, not text; unpack it and read what is in it",
     b"\x89HDF": f"a data file, not text; {_EXPORT}",
     b"SQLite format 3": f"a database, not text; {_EXPORT}",
 }
@@ -89,7 +88,7 @@ def _lines(text: str) -> list[str]:
 
 def _no_text(head: bytes) -> str | None:
     """What a file is that is known by its first bytes, and what to do with it."""
-    if head[:4] == b"PK\3\4":
+    if head.startswith(PACKED):
         sheet = b"[Content_Types].xml" in head or b"opendocument" in head or b"xl/" in head
         return _SHEET if sheet else "packed, not text; unpack it and read what is in it"
     return next((what for sign, what in _BEGINS.items() if head.startswith(sign)), None)

@@ -64,10 +64,11 @@ def import_cases(file: Path, strict: bool, as_json: bool) -> None:
     from troubleshoot.cli.progress import progress
     from troubleshoot.cli.setup import open_casebook, stopping
     from troubleshoot.errors import UserError
-    from troubleshoot.regular_file import open_regular
+    from troubleshoot.regular_file import open_regular, refuse_packed
 
-    store = open_casebook()
-    with io.TextIOWrapper(open_regular(file), encoding="utf-8", errors="replace") as text:
+    store, stream = open_casebook(), open_regular(file)
+    refuse_packed(file, stream.peek())
+    with io.TextIOWrapper(stream, encoding="utf-8", errors="replace") as text:
         kept = "Nothing was taken in." if strict else "The same command takes in the rest."
         with stopping(kept), progress("Lines") as done:
             taken = share.take(store, text, strict=strict, told=done)
