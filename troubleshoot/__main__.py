@@ -45,6 +45,10 @@ FULL = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
 """Where nothing more can be written; no fault of the program."""
 
 
+NO_ROOM = ("failed to map segment", "annot allocate memory", "cannot create shared object")
+"""What loaders of libraries say where there is no memory for one (glibc, musl)."""
+
+
 LIKE = {"“": '"', "”": '"', "‘": "'", "’": "'", "—": "-", "–": "-", "−": "-", "…": "...", "·": "*",
         "→": "->", "×": "x", "☐": "[ ]", "½": "1/2", "█": "#", "─": "-", "│": "|"}  # fmt: skip
 
@@ -144,8 +148,26 @@ def main(args: list[str] | None = None) -> None:
             )
             _say_no_more()
             sys.exit(2)
+        if _lacks_memory(error):
+            echo(
+                "Error: there is too little memory for that here: close other programs, or allow "
+                "this one more (256 MB do for a case); what was kept before is safe.",
+                err=True,
+            )
+            sys.exit(2)
         echo(_fault(error), err=True)
         sys.exit(3)
+
+
+def _lacks_memory(error: BaseException | None) -> bool:
+    """Whether it is for want of memory, also where a library could not be loaded for it."""
+    while error is not None:
+        if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM:
+            return True
+        if isinstance(error, ImportError) and any(why in str(error) for why in NO_ROOM):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _say_no_more() -> None:
@@ -155,21 +177,22 @@ def _say_no_more() -> None:
 
 def _fault(error: Exception) -> str:
     """Write the details of a fault of the program to a file and say where."""
-    import tempfile
-    import traceback
-
-    text = "".join(traceback.format_exception(error))
     said = (
         f"This is a fault of the program, not yours ({type(error).__name__}). What you answered is "
         "kept."
     )
     try:
+        import tempfile
+        import traceback
+
+        text = "".join(traceback.format_exception(error))
         with tempfile.NamedTemporaryFile(
             "w", prefix="troubleshoot-", suffix=".log", delete=False, encoding="utf-8"
         ) as log:
             log.write(f"troubleshoot {__version__}, Python {sys.version}\n{text}")
-    except OSError as full:
-        return f"{said} The details could not be written down ({full.strerror})."
+    except Exception as another:  # whatever it is, it must not hide the first
+        why = getattr(another, "strerror", None) or type(another).__name__
+        return f"{said} The details could not be written down ({why})."
     return f"{said} The details are in {log.name}; please send that file with a bug report."
 
 

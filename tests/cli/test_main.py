@@ -1,5 +1,6 @@
 """Every end of the program is an exit status and at most a sentence, never a traceback."""
 
+import errno
 import os
 import sys
 from pathlib import Path
@@ -174,6 +175,45 @@ def test_a_reader_that_has_gone_is_no_fault(program):
         os.close(writer)
     assert "Traceback" not in ended
     assert "fault of the program" not in ended
+
+
+def _lacking(error):
+    try:
+        raise error
+    except Exception as first:
+        raise ValueError("what came of it") from first
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        MemoryError(),
+        OSError(errno.ENOMEM, "Cannot allocate memory"),
+        ImportError("libz.so.1: failed to map segment from shared object"),  # glibc's own words
+    ],
+)
+@pytest.mark.parametrize("raising", ["at once", "behind another"])
+def test_too_little_memory_is_no_fault_of_the_program(run, monkeypatch, error, raising):
+    def fails(**_):
+        raise error
+
+    fails_so = fails if raising == "at once" else lambda **_: _lacking(error)
+    monkeypatch.setattr("troubleshoot.__main__.cli.main", fails_so)
+    ended = run("about")
+    assert (ended.status, ended.err.count("\n")) == (2, 1)
+    assert "too little memory" in ended.err
+
+
+@pytest.mark.parametrize("missing", ["tempfile", "traceback"])
+def test_a_fault_that_cannot_be_written_down_is_told_all_the_same(run, monkeypatch, missing):
+    def fails(**_):
+        raise ValueError("so")
+
+    monkeypatch.setattr("troubleshoot.__main__.cli.main", fails)
+    monkeypatch.setitem(sys.modules, missing, None)
+    ended = run("about")
+    assert ended.status == 3
+    assert "could not be written down (ModuleNotFoundError)" in ended.err
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs a device that is full")

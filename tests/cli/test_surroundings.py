@@ -164,3 +164,21 @@ def test_little_memory_is_enough(tmp_path, usual):
     """256 MB of address space, of which the interpreter and numpy take most."""
     before = "import resource\nresource.setrlimit(resource.RLIMIT_AS, (256 << 20, 256 << 20))"
     assert sound(ran(*JSON, before=before, HOME=str(tmp_path), OPENBLAS_NUM_THREADS="1")) == usual
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of Linux")
+def test_too_little_memory_is_a_sentence_and_nothing_that_was_kept_is_lost(tmp_path):
+    """From what the interpreter alone needs to where a remark can just be kept."""
+    home = {"HOME": str(tmp_path), "OPENBLAS_NUM_THREADS": "1"}
+    sound(ran("cases", "add", "--complaint", "no_strike", "--cause", "seal_dry", **home))
+    kept, ends = 0, set()
+    for size in (36, 44, 52, 60, 120):
+        before = f"import resource\nresource.setrlimit(resource.RLIMIT_AS, ({size << 20},) * 2)"
+        ended = ran("cases", "note", 1, f"at {size} MB", before=before, **home)
+        ends.add(ended.returncode)
+        kept += ended.returncode == 0
+        assert ended.returncode in (0, 2), ended.stderr
+        assert b"Traceback" not in ended.stderr
+        assert ended.returncode == 0 or b"too little memory" in ended.stderr
+    assert ends == {0, 2}
+    assert sound(ran("cases", "show", 1, "--journal", **home)).count(b" MB") == kept

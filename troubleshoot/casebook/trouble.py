@@ -15,6 +15,8 @@ BY_SQLITE = (
      "end that program, or wait for it, and say it again; what was kept before is safe"),
     ("SQLITE_LOCKED", "another program has held it locked for half a minute",
      "end that program, or wait for it, and say it again; what was kept before is safe"),
+    ("SQLITE_NOMEM", "there is too little memory for it here",
+     "close other programs and say it again; what was kept before is safe"),
     ("SQLITE_CORRUPT", "its file is damaged", BACKUP),
     ("SQLITE_NOTADB", "the file is no casebook, or is damaged", BACKUP),
     ("SQLITE_CANTOPEN", "it cannot be opened or made there",
