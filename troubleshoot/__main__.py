@@ -9,6 +9,7 @@ import gc
 import importlib
 import io
 import os
+import stat
 import sys
 
 import click
@@ -105,6 +106,8 @@ def main(args: list[str] | None = None) -> None:
     0 done; 1 remarks were found; 2 the input cannot be used; 3 a fault of the program itself (the
     details go to a file, which is named); 130 interrupted.
     """
+    if sys.stdin is None:  # it was shut before the program began
+        sys.stdin = io.StringIO()
     codecs.register_error("lookalikes", _lookalikes)
     for stream in (sys.stdout, sys.stderr):
         # A pipe in an old encoding must cost a letter, not the whole answer.
@@ -148,6 +151,9 @@ def main(args: list[str] | None = None) -> None:
             )
             _say_no_more()
             sys.exit(2)
+        if _terminal_is_gone(error):
+            _say_no_more()
+            sys.exit(1)
         if _lacks_memory(error):
             echo(
                 "Error: there is too little memory for that here: close other programs, or allow "
@@ -168,6 +174,14 @@ def _lacks_memory(error: BaseException | None) -> bool:
             return True
         error = error.__cause__ or error.__context__
     return False
+
+
+def _terminal_is_gone(error: Exception) -> bool:
+    """Whether the window was closed under a program that was told to outlive it (`nohup`)."""
+    if not isinstance(error, OSError) or error.errno != errno.EIO or sys.stdout is None:
+        return False
+    there = sys.stdout.fileno()
+    return stat.S_ISCHR(os.fstat(there).st_mode) and not os.isatty(there)
 
 
 def _say_no_more() -> None:

@@ -1,6 +1,7 @@
 """Where the tool is run: other languages and clocks, no home, nowhere to write, no network."""
 
 import os
+import select
 import shutil
 import subprocess
 import sys
@@ -127,6 +128,36 @@ def test_standard_output_may_be_shut_or_full(tmp_path, args):
         )  # fmt: skip
         assert ended.returncode in (0, 1, 2), (redirect, ended.stderr)
         assert b"Traceback" not in ended.stderr, redirect
+
+
+@pytest.mark.parametrize("args", [("read", "--typed"), ("diagnose",)], ids=str)
+def test_standard_input_may_be_shut(tmp_path, args):
+    ended = subprocess.run(
+        ["sh", "-c", '"$0" -m troubleshoot "$@" <&-', sys.executable, *args],
+        capture_output=True, timeout=120, check=False,
+        env={"PATH": os.environ["PATH"], "HOME": str(tmp_path)},
+    )  # fmt: skip
+    sound(ended, status=2)
+    assert ended.stderr.startswith(b"Error: ")
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a closed window of Linux")
+def test_a_window_that_closes_under_a_program_that_outlives_it_loses_nothing(tmp_path):
+    """As after `nohup`: what it writes comes to nothing (EIO), and nobody is left to be told."""
+    window, inside = os.openpty()
+    env = {"PATH": os.environ["PATH"], "HOME": str(tmp_path), "TMPDIR": str(tmp_path)}
+    case = [sys.executable, "-m", "troubleshoot", "diagnose", CASE]
+    talk = subprocess.Popen(case, stdin=inside, stdout=inside, stderr=inside, env=env)
+    os.close(inside)
+    said = b""
+    while b"(" not in said.rpartition(b"?")[2]:  # the first question, and what may be answered
+        assert select.select([window], [], [], 60)[0]
+        said += os.read(window, 4096)
+    os.close(window)
+    assert talk.wait(timeout=60) == 1
+    assert not list(tmp_path.glob("troubleshoot-*"))  # no fault was written down
+    home = {"HOME": str(tmp_path)}
+    assert b"open" in sound(ran("cases", "list", **home))
 
 
 NO_NETWORK = """

@@ -60,7 +60,7 @@ def list_cases(rows: Sequence[CaseRow], names: Mapping[str, str]) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else WIDE
+    width = max(shutil.get_terminal_size().columns, LEAST) if sys.stdout.isatty() else WIDE
     columns = widths(width)
     table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, BETWEEN, 0, 0))
     for name, wide in columns.items():
