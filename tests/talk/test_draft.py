@@ -1,10 +1,13 @@
 """Answers outside a case: kept as they come, and given again where the questions ended."""
 
+import os
+
 import pytest
 
 from tests.talk.scripted import Killed, Recorder, Script
 from troubleshoot.casebook.drafts import Draft
 from troubleshoot.coater.machine import Machine
+from troubleshoot.errors import UserError
 from troubleshoot.talk import run_questions
 from troubleshoot.talk.draft import Drafted
 from troubleshoot.talk.machine_questions import ask_profile
@@ -82,3 +85,23 @@ def test_a_line_that_was_cut_off_spoils_no_other():
         file.write('\n{"question": "tw')
     draft.add("three", ["3"])
     assert draft.answers() == [("one", "1"), ("three", ["3"])]
+
+
+def test_an_answer_may_hold_any_letter_and_what_is_no_answer_is_passed_over():
+    """Also those that some take for the end of a line (Unicode 16, section 5.8)."""
+    draft = Draft("run")
+    draft.add("one", "a\u2028b\x85c")
+    with draft.path.open("a") as file:
+        file.write('\n{"question": "two", "answer": 5}\n{"question": "three", "answer": [1]}')
+    draft.add("four", ["4"])
+    assert draft.answers() == [("one", "a\u2028b\x85c"), ("four", ["4"])]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of POSIX")
+def test_a_pipe_in_its_place_is_not_waited_for():
+    draft = Draft("run")
+    draft.path.parent.mkdir(parents=True)
+    os.mkfifo(draft.path)
+    assert draft.answers() == []
+    with pytest.raises(UserError, match="is a device or a pipe"):
+        draft.add("one", "1")

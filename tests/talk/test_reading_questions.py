@@ -8,12 +8,14 @@ import pytest
 from tests.case.records import from_records
 from tests.case.test_readings_in_cases import straight_rise
 from tests.talk.scripted import OPENING, Killed, Recorder, Script, Talk
+from troubleshoot.advice.phrases import at_hour
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append, as_records
 from troubleshoot.coater.machine import Machine
 from troubleshoot.coater.profile import machine_from
 from troubleshoot.errors import UserError
 from troubleshoot.regular_file import open_regular
+from troubleshoot.talk.conversation import Conversation
 from troubleshoot.talk.reading_questions import ask_points, ask_reading
 from troubleshoot.talk.typed_path import path_of
 
@@ -66,6 +68,25 @@ def test_the_clock_of_the_tool_stands_in_for_a_stopwatch(rules):
     got = live.numbers["rise_in_one_minute"]
     assert got[0] == pytest.approx(paper.numbers["rise_in_one_minute"][0], rel=1e-6)
     assert set(live.findings) == set(paper.findings)
+
+
+def test_a_clock_that_is_set_meanwhile_changes_no_reading(small_bench):
+    """The readings of a case are timed by its stopwatch, not by the time of the day."""
+    watch, days = itertools.count(5000.0, 60.0), itertools.cycle(["2026-01-05", "1970-01-01"])
+    talk = Conversation(
+        small_bench, Script({}), Recorder(), (), print, lambda: f"{next(days)}T09:00:00",
+        stopwatch=lambda: next(watch),
+    )  # fmt: skip
+    told = ask_points(Script({"Reading": list(BY_GAUGE)}), Recorder(), None, talk.stopwatch)
+    assert told.split("; ")[:3] == ["0 s 0.30 mbar", "60 s 2.9 mbar", "120 s 5.5 mbar"]
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [("2026-03-02T23:10", "23:10"), ("2026-03-03T08:10:00", "2026-03-03 08:10")],
+)
+def test_an_hour_of_another_day_is_told_with_its_day(at, said):
+    assert at_hour(at, "2026-03-02T17:00:00") == said
 
 
 def test_a_slip_costs_one_line():
