@@ -249,8 +249,8 @@ def test_a_database_of_something_else_is_left_alone():
         ("sqlite:////no/such/folder/x.db", "cannot be opened or made there"),
         ("postgresql://server:port/casebook", "usable casebook"),
         ("no/such/folder/x.db", "cannot be opened or made there"),
-        (".", "cannot be opened or made there"),
-        ("", "cannot be opened or made there"),
+        (".", "is a folder"),
+        ("", "is a folder"),
     ],
 )
 def test_a_name_that_leads_nowhere(named, said):
