@@ -1,11 +1,11 @@
-"""How well a line from a logbook is understood: `python -m tests.benchmarks.sentences`.
+"""How well a line from a logbook is understood: `python -m tests.benchmarks.sentences [FILE]`.
 
 Each line of `sentences.jsonl` holds a `text`, the `complaint` it opens (`a|b` where either is
 right; `null` for none), the `items` that should be proposed (`finding:answer`, `finding=quantity`,
 `sign:id` or a circumstance, with `|` between readings that are as good), what is `also_ok`, and
 `held`. The lines held out were written before anything could read one and were not changed since;
 what came of them was looked at only as a figure. All of them are by one hand, which knows the
-rules: other people's lines will come out worse.
+rules; those of `sentences_by_another.jsonl` are by somebody who had seen none.
 """
 
 import argparse
@@ -119,12 +119,14 @@ def whole(line: Scored) -> bool:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the shares of both halves."""
     parser = argparse.ArgumentParser(description="How well a line from a logbook is understood.")
+    parser.add_argument("file", nargs="?", type=Path, default=FILE, help="JSON lines")
     parser.add_argument("--log", type=Path, help="write what came of each line not held out (JSON)")
     given = parser.parse_args(arguments)
-    lines = scored(load())
+    lines = scored(load(), given.file)
     for head, held in (("worked with", False), ("held out", True)):
         mine = [s for s in lines if s.held is held]
-        print(f"{head}, {len(mine)} lines\n{table(mine)}\n")
+        if mine:
+            print(f"{head}, {len(mine)} lines\n{table(mine)}\n")
     if given.log:
         log = [
             {

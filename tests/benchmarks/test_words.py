@@ -15,6 +15,8 @@ def test_remarks_are_scored_and_logged(tmp_path, capsys):
         {"text": "the vacuum never comes", "means": "slow_pump_down",
          "also_ok": ["pressure_not_reached"]},
         {"text": "see you at lunch", "means": None, "held": True},
+        {"text": "a crack in the glass", "means": "sign:chip_or_crack", "held": True},
+        {"text": "blue and even as always", "means": "sign:gas_alarm", "held": True},
     ]  # fmt: skip
     file, log = tmp_path / "remarks.jsonl", tmp_path / "log.json"
     file.write_text("\n".join(json.dumps(line) for line in lines))
@@ -23,6 +25,7 @@ def test_remarks_are_scored_and_logged(tmp_path, capsys):
     assert "findings" in said
     assert "first   1 of 1 (100 %)" in said
     assert "left alone   1 of 1 (100 %)" in said
+    assert "told   1 of 2 (50 %)" in said
     logged = json.loads(log.read_text())
     assert [entry["text"] for entry in logged] == [line["text"] for line in lines]
     assert logged[0]["findings"][0] == "glow_colour"
@@ -51,12 +54,14 @@ def test_the_remarks_that_come_with_it(rules):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("file", [words.FILE, words.BY_ANOTHER])
+@pytest.mark.parametrize("file", [words.FILE, words.BY_ANOTHER, words.BY_A_THIRD])
 def test_what_is_meant_is_an_answer_of_its_finding(rules, file):
     for remark in words.remarks(file, rules):
         for name in (remark.means, *remark.also):
             finding, _, answer = (name or "").partition(":")
-            if answer:
+            if finding == "sign":
+                assert answer in rules.signs, remark.text
+            elif answer:
                 assert answer in rules.findings[finding].answers, remark.text
 
 

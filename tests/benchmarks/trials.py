@@ -46,7 +46,11 @@ from troubleshoot.talk.talk import CANNOT, DONT_KNOW, FAIRLY, SKIP
 
 FOLDER = Path(__file__).parents[1] / "trials"
 FINDINGS, ACTIONS = "known_findings", "known_actions"
-ENDS = {"first": ("",), "second": ("", "_second")}  # of the lists that held for a sheet
+ENDS = {  # of the lists that held for a sheet
+    "first": ("",),
+    "second": ("", "_second"),
+    "third": ("", "_second", "_third"),
+}
 MOST_QUESTIONS, MOST_PROMPTS, MOST_ENTRIES, QUICK = 40, 400, 2000, 20
 SURE = 0.9
 PROCESSES = 2

@@ -1,14 +1,16 @@
 """How often plain remarks are understood: `python -m tests.benchmarks.words [FILE] [--log FILE]`.
 
 FILE holds JSON lines: `text`, what it `means` (a finding, a finding and its answer as
-`finding:answer`, a complaint, or null where it means nothing here), `also_ok` (other readings that
-are right as well) and `held` (true for remarks that nobody looked at while the wording of the rules
-was written). A remark that means nothing is left alone when nothing at all is offered for it.
+`finding:answer`, a complaint, a danger sign as `sign:id`, or null where it means nothing here),
+`also_ok` (other readings that are right as well) and `held` (true for remarks that nobody looked at
+while the wording of the rules was written). A remark that means nothing is left alone when nothing
+at all is offered for it; a danger is told when its sign stands among what is offered for a trouble.
 The remarks of `words.jsonl` are by the same hand as the phrases. Of those held out the first half
 was written before the phrases and the second half after them, and nobody looked at what came of
 them; those worked with are no measure, for the phrases were made to fit them. Other people's
 remarks will come out worse than either. `words_by_another.jsonl` is by somebody who had seen no
-phrase; what it showed first stands in docs/benchmarks.md, and whole kinds were mended since.
+phrase, and so is `words_by_a_third.jsonl`; what they showed first stands in docs/benchmarks.md, and
+whole kinds were mended since.
 """
 
 import argparse
@@ -21,10 +23,11 @@ from typing import Any
 from troubleshoot.errors import UserError
 from troubleshoot.knowledge.load import load
 from troubleshoot.knowledge.model import RuleBase
-from troubleshoot.talk.wording import Match, meant
+from troubleshoot.talk.wording import Match, complaints_like, meant
 
 FILE = Path(__file__).parent / "words.jsonl"
 BY_ANOTHER = Path(__file__).parent / "words_by_another.jsonl"
+BY_A_THIRD = Path(__file__).parent / "words_by_a_third.jsonl"
 MOST = 1000
 
 
@@ -37,6 +40,12 @@ class Remark:
     also: tuple[str, ...]
     held: bool
     matches: tuple[Match, ...]
+    signs: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> bool:
+        """Whether the danger that is meant is among the signs offered for a trouble."""
+        return bool({self.means, *self.also} & set(self.signs))
 
     def ranked(self, kind: str) -> list[str]:
         """The IDs of this kind that were offered, best first."""
@@ -81,11 +90,13 @@ def _remark(line: str, place: str, rules: RuleBase) -> Remark:
     if means is not None and str(means).partition(":")[0] not in (
         *rules.findings,
         *rules.complaints,
+        "sign",
     ):
-        raise UserError(f"{place}: {means!r} is neither a finding nor a complaint.")
+        raise UserError(f"{place}: {means!r} is neither a finding, a complaint nor a sign.")
     also = tuple(str(name) for name in given.get("also_ok") or ())
     matches = tuple(meant(rules, given["text"], most=MOST))
-    return Remark(given["text"], means, also, bool(given.get("held")), matches)
+    signs = tuple(m.value for m in complaints_like(rules, given["text"]) if m.kind == "sign")
+    return Remark(given["text"], means, also, bool(given.get("held")), matches, signs)
 
 
 def table(found: Sequence[Remark], rules: RuleBase) -> str:
@@ -114,6 +125,9 @@ def table(found: Sequence[Remark], rules: RuleBase) -> str:
             tests["first_with_the_answer"] = Remark.right_answer
         if mine:
             out.append(line(f"{kind}s", mine, **tests))
+    dangers = [r for r in found if (r.means or "").startswith("sign:")]
+    if dangers:
+        out.append(line("dangers", dangers, told=lambda r: r.told))
     nothing = [r for r in found if r.means is None]
     if nothing:
         out.append(line("meaningless", nothing, left_alone=lambda r: not r.matches))
