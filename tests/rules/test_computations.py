@@ -218,6 +218,14 @@ def test_water_boils_in_vacuum(says):
     says("23 mbar at 20 degC", "6 mbar at 0 degC")
 
 
+def test_ice_on_a_cooled_stage(says):
+    """Murphy and Koop, Q. J. R. Meteorol. Soc. 131 (2005) 1539, equation 7 (from memory)."""
+    kelvin = 253.15
+    ln_pascal = 9.550426 - 5723.265 / kelvin + 3.53068 * math.log(kelvin) - 0.00728332 * kelvin
+    assert math.exp(ln_pascal) / MBAR == near(1, rel=0.05)
+    says("ice at -20 degC", "1 mbar")
+
+
 def test_water_meets_chromium(says):
     """p / sqrt(2 pi m k T) of water against the atoms of chromium, 7.19 g/cm3."""
     density = 0.01 * MBAR / (BOLTZMANN * ROOM_TEMPERATURE)

@@ -284,7 +284,7 @@ def test_the_numbers_in_the_texts_are_those_that_are_computed(rules):
 
 PLAIN = {
     "turbo": "no", "programme": "no", "cooling": "no", "thickness_monitor": "no",
-    "carbon_accessory": "no", "glow_treatment": "no",
+    "carbon_accessory": "no", "glow_treatment": "no", "cooled_stage": "no",
     "pump_kind": "rotary_two_stage", "target": "gold", "chamber": "glass",
 }  # fmt: skip
 OF_THE_PICTURE = {"picture_unsharp", "size_changed"}

@@ -151,6 +151,14 @@ ROWS: tuple[Field, ...] = (
     ),
     _has("carbon_accessory", "Carbon accessory", "a carbon accessory (rods or thread)"),
     _has("glow_treatment", "Glow-discharge treatment", "a glow-discharge treatment for grids"),
+    Fact(
+        key="cooled_stage",
+        label="Cooled stage",
+        ask="a stage that can be cooled below the room",
+        part="equipment",
+        choices=_same("yes", "no"),
+        common={"yes": 0.1, "no": 0.9},
+    ),
     Number(
         key="usual_time",
         label="Usual time to pump down",

@@ -46,7 +46,7 @@ PROFILE = {
     "trap": "no", "thickness_monitor": "no", "gauge_kind": "heat_loss", "gauge_gas": "air",
     "process_gas": "argon", "target": "gold", "pump_kind": "rotary_two_stage",
     "turbo": "no", "programme": "no", "cooling": "no", "carbon_accessory": "no",
-    "glow_treatment": "no",
+    "glow_treatment": "no", "cooled_stage": "no",
     "voltmeter": "yes", "spare_gauge": "no", "volume": "4.5 L", "pump_speed": "4 m3/h",
     "hose_diameter": "20 mm", "hose_length": "90 cm",
 }  # fmt: skip
