@@ -58,6 +58,9 @@ def test_what_is_denied_is_not_proposed(bench, text):
 
 def test_a_danger_sign_is_heard_among_other_things(bench):
     assert "smell_or_smoke" in names(understand(bench, "base 0.3 mbar, smell of burning, glow ok"))
+    # "smells" alone fits fresh paint still better
+    assert "smell_or_smoke" in names(understand(bench, "pump very hot, switched off, smells"))
+    assert "chip_or_crack" not in names(understand(bench, "glass was off yesterday"))
 
 
 @pytest.mark.parametrize("text", ["", " ,;. ", "hello Ina, thanks", "xyzzy", "0.3"])

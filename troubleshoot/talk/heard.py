@@ -20,7 +20,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.numbers_in_text import numbers_in
 from troubleshoot.readings.quantity import in_gauge_unit
-from troubleshoot.talk.wording import Match, denies, meant
+from troubleshoot.talk.wording import ALARMING, Match, denies, meant
 
 ENOUGH = 60.0  # score from which a finding or a danger sign is proposed for a clause
 EARLIER = 50.0  # the same for a circumstance, whose clause says more beside it (a day, a name)
@@ -193,8 +193,9 @@ def _numbers(
 
 def _words(rules: RuleBase, clause: str, matches: Sequence[Match], about: str) -> list[Heard]:
     """The danger sign, the circumstance and the finding that a clause says in words."""
-    alarm = next((m for m in matches if m.kind not in ("complaint", "action")), None)
-    sign = alarm if alarm and alarm.kind == "sign" else None  # said plainly, or not at all
+    near = ALARMING * max((m.score for m in matches), default=0.0)  # a danger need not be best
+    alarm = next((m for m in matches if m.kind in ("sign", "circumstance")), None)
+    sign = alarm if alarm and alarm.kind == "sign" and alarm.score >= near else None
     fact = next((m for m in matches if m.kind == "circumstance" and _bears(rules, m, about)), None)
     seen = _seen(rules, [m for m in matches if m.kind == "finding"], about)
     best = max((m.score for m in (sign, seen) if m is not None), default=0.0)
