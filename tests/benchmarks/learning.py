@@ -10,8 +10,8 @@ lab's rates wholly (`all`), which tells the most that can be gained:
 - by the log score of what it was (mean ln P, after a few answers);
 - by the weighted minutes of whole simulated sessions (`side_by_side`): the complaints are strata,
   each with its part of the sessions, and within one all chance is dealt out;
-- and by what is lost on the way by not knowing the lab's rates (`side_by_side.Lost`), which hangs
-  on far less luck, but is true only as far as the planner's own look ahead is.
+- and by what is lost on the way by not knowing the lab's rates (`side_by_side.Lost`), which is true
+  only as far as the planner's own look ahead is.
 
 The same cases and the same luck for each book; how much the luck matters is told by several rounds.
 It tests the learning, not whether the rule base is true.
