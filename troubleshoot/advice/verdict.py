@@ -34,12 +34,13 @@ def ranking(case: Diagnosis) -> list[tuple[Cause, float]]:
 
 def commonness(rules: RuleBase, machine: Machine) -> dict[str, float]:
     """How often each complaint comes up that this machine can raise: shares times strengths."""
-    causes = [c for c in rules.causes.values() if machine.allows(c.machine)]
-    able = [c for c in rules.complaints if not nothing_raises(rules, machine, c)]
-    return {
-        name: sum(c.share * c.complaints.get(name, 0.0) * machine.chance(c.machine) for c in causes)
-        for name in able
-    }
+    often = {c: 0.0 for c in rules.complaints if not nothing_raises(rules, machine, c)}
+    for cause in rules.causes.values():
+        if machine.allows(cause.machine):
+            here = cause.share * machine.chance(cause.machine)
+            for name in often.keys() & cause.complaints.keys():
+                often[name] += here * cause.complaints[name]
+    return often
 
 
 def commonest_first(rules: RuleBase, machine: Machine) -> list[Complaint]:

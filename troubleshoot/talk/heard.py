@@ -20,7 +20,7 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.numbers_in_text import numbers_in
 from troubleshoot.readings.quantity import in_gauge_unit
-from troubleshoot.talk.wording import ALARMING, Match, denies, meant
+from troubleshoot.talk.wording import ALARMING, Match, denied, denies, meant
 
 ENOUGH = 60.0  # score from which a finding or a danger sign is proposed for a clause
 EARLIER = 50.0  # the same for a circumstance, whose clause says more beside it (a day, a name)
@@ -85,8 +85,9 @@ def _meant(rules: RuleBase, clause: str) -> list[Match]:
     Nothing where the likeliest is denied and cannot be turned round: the next best is a guess.
     """
     out = []
+    terms = denied(rules, clause)
     for m in meant(rules, clause, most=MOST):
-        if not denies(rules, clause, m.phrase):
+        if not denies(rules, terms, m.phrase):
             out.append(m)
         elif m.kind == "finding" and m.answer and len(rules.findings[m.id].answers) == 2:
             other = next(a for a in rules.findings[m.id].answers if a != m.answer)

@@ -43,8 +43,9 @@ def stem(word: str) -> str:
 class Vocabulary:
     """What the synonyms say of words and groups of words.
 
-    `qualities` are the terms of those that say nothing by themselves, `words` all of them as they
-    are written, `little` the words that mean nothing here.
+    `single`: stem -> the meanings that a word of this stem has by itself. `qualities` are the terms
+    of those that say nothing by themselves, `words` all of them as they are written, `little` the
+    words that mean nothing here.
     """
 
     def __init__(self, synonyms: Collection[Synonyms]) -> None:
@@ -60,11 +61,8 @@ class Vocabulary:
                 elif group:
                     self.words.update(words_of(text))
                     self._meanings.setdefault(group, set()).add(f"={entry.id}")
-
-    @property
-    def single(self) -> Mapping[str, set[str]]:
-        """Stem -> the meanings that a word of this stem has by itself."""
-        return {group[0]: terms for group, terms in self._meanings.items() if len(group) == 1}
+        alone = {group[0]: terms for group, terms in self._meanings.items() if len(group) == 1}
+        self.single: Mapping[str, set[str]] = alone
 
     def slots(self, text: str) -> list[Slot]:
         """The slots of `text` in their order, one a term at most; little words are left out."""

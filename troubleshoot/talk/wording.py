@@ -58,15 +58,10 @@ class Match:
 
 @dataclass(frozen=True)
 class _Phrase:
-    kind: Kind
-    id: str
+    entry: "_Entry"
     answer: str | None
     text: str
     weight: float
-
-    @property
-    def entry(self) -> "_Entry":
-        return self.kind, self.id
 
 
 _Entry = tuple[Kind, str]
@@ -111,20 +106,23 @@ def _with_signs(matches: Sequence[Match], kind: Kind) -> list[Match]:
     return [*signs, *(m for m in matches if m.kind == kind)]
 
 
-def denies(rules: RuleBase, words: str, phrase: str) -> bool:
-    """Whether `words` deny what `phrase` says: "not pink" denies "pink", "no glow" not "no light".
-
-    The word after a negation counts, where the phrase has it too and no negation of its own.
-    """
+def denied(rules: RuleBase, words: str) -> set[str]:
+    """The terms that `words` deny: those of the word after each negation."""
     vocabulary = _index(rules).vocabulary
-    if DENIAL in {term for slot in vocabulary.slots(phrase) for term in slot}:
+    told = [slots[0] for word in words.split() if (slots := vocabulary.slots(word))]
+    pairs = itertools.pairwise(told)
+    return {term for before, after in pairs if DENIAL in before for term in after}
+
+
+def denies(rules: RuleBase, terms: Collection[str], phrase: str) -> bool:
+    """Whether text with these `terms` denied denies what `phrase` says.
+
+    "not pink" denies "pink", "no glow" not "no light": that has a negation of its own.
+    """
+    if not terms:
         return False
-    says = {term for slot in vocabulary.slots(phrase) for term in slot}
-    parts = [vocabulary.slots(word) for word in words.split()]
-    told = [slot[0] for slot in parts if slot]
-    return any(
-        DENIAL in before and says & denied.keys() for before, denied in itertools.pairwise(told)
-    )
+    says = {term for slot in _index(rules).vocabulary.slots(phrase) for term in slot}
+    return DENIAL not in says and not says.isdisjoint(terms)
 
 
 def candidate(rules: RuleBase, match: Match) -> str:
@@ -189,7 +187,7 @@ class _Index:
         whole = {w for p in self.phrases for w in words_of(p.text)} | self.vocabulary.words
         self.spelt = {
             spelt: term
-            for spelt, term in ((w, stem(w)) for w in (*whole, *self.rarity))
+            for spelt, term in ((w, stem(w)) for w in sorted({*whole, *self.rarity}))
             if len(spelt) >= SPELT and spelt.isalpha() and term in self.rarity
         }
 
@@ -296,7 +294,7 @@ def _phrases(rules: RuleBase) -> Iterator[_Phrase]:
         said = rules.phrases.get(name)
         own = said.says if said and said.of == kind else []
         for weight, texts in (*fields, (SAID, own)):
-            yield from (_Phrase(kind, name, None, text, weight) for text in texts)
+            yield from (_Phrase((kind, name), None, text, weight) for text in texts)
 
     for c in rules.complaints.values():
         yield from of(
@@ -315,7 +313,7 @@ def _phrases(rules: RuleBase) -> Iterator[_Phrase]:
             spoken = said.answers.get(answer, []) if said else []
             looks = [f.looks[answer]] if answer in f.looks else []
             for weight, texts in ((ANSWERED, [text]), (LOOKED, looks), (SAID, spoken)):
-                yield from (_Phrase("finding", f.id, answer, t, weight) for t in texts)
+                yield from (_Phrase(("finding", f.id), answer, t, weight) for t in texts)
 
 
 def people_say(rules: RuleBase, name: str, answer: str | None = None) -> tuple[str, ...]:
