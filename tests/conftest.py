@@ -5,10 +5,14 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.coater.machine import Machine
 from troubleshoot.knowledge.load import load, shipped
+
+settings.register_profile("any machine", deadline=None)  # a busy one is no fault
+settings.load_profile("any machine")
 
 
 @pytest.hookimpl(tryfirst=True)  # before `-m` chooses

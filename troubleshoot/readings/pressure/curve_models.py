@@ -36,6 +36,8 @@ LEAST_THROTTLE, MOST_THROTTLE = 1500.0, 1e7
 hose of a sound coater does, to a capillary. Judgement."""
 LEAST_SLIP, MOST_SLIP = 10.0, 2000.0
 """Pa: 0.18 Pa m over a bore of 18 mm to one of 0.1 mm (see `MOLECULAR`)."""
+HEIGHTS = np.log(np.geomspace(1e-9, 1, 750))
+"""ln of the shares of a fall at which `throttled` is reckoned: within 1e-4 of ln p between them."""
 LEAST_PUMPED = 60.0
 OLD_WALLS = 1800.0
 """s. Time pumped before the valve was shut, at least and easily, where the log does not tell."""
@@ -57,41 +59,46 @@ IN_WORDS = {
 }
 """What a curve does, to go behind "the pressure"."""
 
+Numbers = float | Floats
+"""A parameter: a number, or a column for as many rows of pressures (`fits.Model`)."""
+
 
 def _pressure(name: str, data: Data, high: float = 2 * ATMOSPHERE) -> Parameter:
     return Parameter(name, "Pa", min(LOWEST, 1e-2 * float(data.pascal.min())), high)
 
 
-def still(t: Floats, start: float) -> Floats:
-    return np.full(len(t), start)
+def still(t: Floats, start: Numbers) -> Floats:
+    return start + np.zeros_like(t)
 
 
-def leak(t: Floats, start: float, rate: float) -> Floats:
+def leak(t: Floats, start: Numbers, rate: Numbers) -> Floats:
     """`physics.rise.leak_pressure`, rate = Q/V."""
     return start + rate * t
 
 
-def walls(t: Floats, start: float, rate: float, pumped: float) -> Floats:
+def walls(t: Floats, start: Numbers, rate: Numbers, pumped: Numbers) -> Floats:
     """`physics.rise.wall_pressure`."""
     return start + rate * pumped * np.log1p(t / pumped)
 
 
-def seals(t: Floats, start: float, rate: float, pumped: float) -> Floats:
+def seals(t: Floats, start: Numbers, rate: Numbers, pumped: Numbers) -> Floats:
     """`physics.rise.seal_pressure`."""
     return start + 2 * rate * pumped * (np.sqrt(1 + t / pumped) - 1)
 
 
-def pocket(t: Floats, start: float, gain: float, tau: float) -> Floats:
+def pocket(t: Floats, start: Numbers, gain: Numbers, tau: Numbers) -> Floats:
     """`physics.rise.virtual_leak_pressure`: it adds `gain` in the end."""
     return start - gain * np.expm1(-t / tau)
 
 
-def liquid(t: Floats, start: float, saturation: float, tau: float) -> Floats:
+def liquid(t: Floats, start: Numbers, saturation: Numbers, tau: Numbers) -> Floats:
     """`physics.rise.vapour_pressure_limited`."""
     return start - np.maximum(saturation - start, 0.0) * np.expm1(-t / tau)
 
 
-def leak_and_vapour(t: Floats, start: float, rate: float, gain: float, tau: float) -> Floats:
+def leak_and_vapour(
+    t: Floats, start: Numbers, rate: Numbers, gain: Numbers, tau: Numbers
+) -> Floats:
     """A straight line and one term that levels off."""
     return start + rate * t - gain * np.expm1(-t / tau)
 
@@ -156,29 +163,36 @@ def rise_models(
     return tuple(model for model in every if not (dry and model.name == "liquid"))
 
 
-def settles(t: Floats, base: float, fall: float, tau: float, choke: float = 0.0) -> Floats:
+def settles(t: Floats, base: Numbers, fall: Numbers, tau: Numbers, choke: Numbers = 0.0) -> Floats:
     """A fall towards `base` at tau = V/S, S being the speed in the rough vacuum, in which the hose
     lets less and less through.
 
     tau dp/dt = -(p - base)(p + m)/(p + m + choke): the conductance of the hose is proportional to
     p + m (viscous and molecular flow, `physics.conductance`), and equals the pump's speed where
     p + m = choke. Solved for ln((p - base)/fall) = -u, with r = choke/(base + m):
-    t/tau = u + r (u - ln((base + fall + m)/(p + m))), by Newton's method from the right, where it
-    cannot overshoot. Without a choke it is `physics.pumping.pressure_after`.
+    t/tau = u + r (u - ln((base + fall + m)/(p + m))). The right side is convex in u, so it lies
+    above its tangent at 0 and above its asymptote; from the nearer of them Newton's method comes
+    from the right, where it cannot overshoot. Without a choke it is
+    `physics.pumping.pressure_after`.
     """
     u = t / tau
-    if choke:
-        r, top = choke / (base + MOLECULAR), base + fall + MOLECULAR
+    if np.any(choke):
+        bottom, top = base + MOLECULAR, base + fall + MOLECULAR
+        r = choke / bottom
+        at_end = (u + r * np.log(top / bottom)) / (1 + r)
+        u = np.minimum(u / (1 + choke / top), at_end)
         for _ in range(60):
-            p = base + MOLECULAR + fall * np.exp(-u)
+            p = bottom + fall * np.exp(-u)
             step = (u + r * (u - np.log(top / p)) - t / tau) / (1 + choke / p)
             u = u - step
-            if np.max(np.abs(step)) < 1e-11:
+            if np.abs(step).max() < 1e-6:  # what is left is less than the square of it
                 break
     return base + fall * np.exp(-u)
 
 
-def throttled(t: Floats, base: float, fall: float, tau: float, choke: float, slip: float) -> Floats:
+def throttled(
+    t: Floats, base: Numbers, fall: Numbers, tau: Numbers, choke: Numbers, slip: Numbers
+) -> Floats:
     """A fall towards `base` through something narrow, exactly.
 
     Pump and narrow place take the same: S (q - u) = K ((p + m)^2 - (q + m)^2)/2, m = `slip` where
@@ -188,40 +202,52 @@ def throttled(t: Floats, base: float, fall: float, tau: float, choke: float, sli
     base. Where the place is narrow 1/p grows linearly with t. Turned round by interpolation.
     """
     scale = choke * np.sqrt(1 + 2 * slip / choke)
-    above = np.geomspace(1e-9 * fall, fall, 1500)
-    y = np.arcsinh((base + above + slip) / scale)
+    y = np.arcsinh((base + fall * np.exp(HEIGHTS) + slip) / scale)
     b = np.arcsinh((base + slip) / scale)
     apart = np.maximum(y - b, 1e-300)
     # ln sinh(x) = x + ln((1 - exp(-2x))/2), which does not overflow.
     ratio = -b + np.log(-np.expm1(-apart)) - np.log(-np.expm1(-(y + b)))
     past = y + ratio / np.tanh(b)
-    times = tau * (past[-1] - past)
-    return base + np.exp(np.interp(-t, -times, np.log(above)))
+    before = tau * (past - past[..., -1:])
+    heights = [np.interp(-t, row, HEIGHTS) for row in np.atleast_2d(before)]
+    return base + fall * np.exp(np.reshape(heights, (*before.shape[:-1], len(t))))
 
 
 def throttled_tail(
-    t: Floats, base: float, fall: float, tau: float, choke: float, slip: float, tail: float
+    t: Floats,
+    base: Numbers,
+    fall: Numbers,
+    tau: Numbers,
+    choke: Numbers,
+    slip: Numbers,
+    tail: Numbers,
 ) -> Floats:
     """`throttled`, and gas from walls besides: `tail` Pa at the end (`tail_walls`)."""
     return throttled(t, base, fall, tau, choke, slip) + tail * (t[-1] + tau) / (t + tau)
 
 
 def tail_walls(
-    t: Floats, base: float, fall: float, tau: float, choke: float, tail: float
+    t: Floats, base: Numbers, fall: Numbers, tau: Numbers, choke: Numbers, tail: Numbers
 ) -> Floats:
     """The 1/t law of `physics.pumping.outgassing_rate` over the speed; `tail` Pa at the end."""
     return settles(t, base, fall, tau, choke) + tail * (t[-1] + tau) / (t + tau)
 
 
 def tail_seals(
-    t: Floats, base: float, fall: float, tau: float, choke: float, tail: float
+    t: Floats, base: Numbers, fall: Numbers, tau: Numbers, choke: Numbers, tail: Numbers
 ) -> Floats:
     """The t^-1/2 law of `physics.pumping.outgassing_rate` over the speed; `tail` Pa at the end."""
     return settles(t, base, fall, tau, choke) + tail * np.sqrt((t[-1] + tau) / (t + tau))
 
 
 def tail_pocket(
-    t: Floats, base: float, fall: float, tau: float, choke: float, tail: float, emptying: float
+    t: Floats,
+    base: Numbers,
+    fall: Numbers,
+    tau: Numbers,
+    choke: Numbers,
+    tail: Numbers,
+    emptying: Numbers,
 ) -> Floats:
     """A pocket that empties through a narrow path: `tail` Pa at first, falling by exp(-t)."""
     return settles(t, base, fall, tau, choke) + tail * np.exp(-t / emptying)

@@ -28,6 +28,8 @@ CORRELATED_ROWS = 0.1
 """Rows averaged into one point share a tenth of their scatter: judgement."""
 Z95 = 1.959963984540054
 _ROUNDS = 60
+_NO_STEP = 1e-7
+"""A step in ln(parameter) that nobody could see: the descent is at its end."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ class Parameter:
 class Model:
     """A curve p(t; parameters) in SI with starting points for its fit.
 
-    `kind` is what it stands for: models of one kind are not told apart in the verdict.
+    Each parameter is a number or a column of them, which gives a row of pressures for each. `kind`
+    is what the model stands for: models of one kind are not told apart in the verdict.
     """
 
     name: str
@@ -223,8 +226,12 @@ def _solve(model: Model, data: Data) -> _Raw:
     weight = (scatter(log_p) or NOISE) / np.array([model.parameters[i].spread for i in known])
 
     def residuals(theta: Floats) -> Floats:
-        off = (log_p - np.log(model.curve(data.seconds, *np.exp(theta)))) / root
-        return np.append(off, weight * (theta[known] - expected)) if known else off
+        """Of one set of parameters, or a row for each row of them."""
+        curve = model.curve(data.seconds, *np.exp(theta.T)[..., np.newaxis])
+        off = (log_p - np.log(curve)) / root
+        if not known:
+            return off
+        return np.concatenate([off, weight * (theta[..., known] - expected)], axis=-1)
 
     best: tuple[float, Floats] | None = None
     for start in model.starts:
@@ -242,12 +249,7 @@ def _solve(model: Model, data: Data) -> _Raw:
 
 
 def _jacobian(residuals: Callable[[Floats], Floats], theta: Floats, here: Floats) -> Floats:
-    out = np.empty((len(here), len(theta)))
-    for i in range(len(theta)):
-        moved = theta.copy()
-        moved[i] += 1e-6
-        out[:, i] = (residuals(moved) - here) / 1e-6
-    return out
+    return ((residuals(theta + 1e-6 * np.eye(len(theta))) - here) / 1e-6).T
 
 
 def _descend(
@@ -270,6 +272,8 @@ def _descend(
             step = np.zeros_like(theta)
             step[active] = -np.linalg.solve(matrix, gradient[active])
             tried = np.clip(theta + np.clip(step, -2, 2), low, high)
+            if np.abs(tried - theta).max() < _NO_STEP:
+                break
             there = residuals(tried)
             new = float(there @ there)
             if math.isfinite(new) and new < chi2:
