@@ -192,6 +192,33 @@ def test_a_slip_of_another_recipe_is_no_reference(rules):
     assert held["slip_density"].startswith("The recipe is new here")
 
 
+def test_of_a_carbon_coat_nothing_is_asked_that_belongs_to_sputtering(rules):
+    """Carbon is evaporated by a current of its own: no target, argon or glow (common practice)."""
+    head = {"target_matches", "target_face", "glow", "flashes", "gas_proven", "dose", "flushes"}
+    for complaint in ("discoloured", "too_thin", "images_charge", "specimen_damage"):
+        plain = no_sense(rules, complaint, [])
+        held = no_sense(rules, complaint, [], ["carbon_coat"])
+        assert held.keys() - plain.keys() >= {f for f in head if f not in plain}, complaint
+        assert {"film_wipe", "low_kv", "sister_ok", "damage"} & held.keys() <= plain.keys()
+
+
+@pytest.mark.parametrize(
+    ("complaint", "seen", "other"),
+    [
+        ("discoloured", {}, "carbon_coat_bad"),
+        ("too_thin", {}, "carbon_coat_bad"),
+        ("uneven_coat", {}, "carbon_coat_bad"),
+        ("images_charge", {}, None),  # a good carbon coat charges too where a piece has no path
+        ("images_charge", {"slip_ohms": "conducts"}, None),
+        ("images_charge", {"slip_ohms": "open"}, "carbon_coat_bad"),
+        ("specimen_damage", {}, None),  # it may have shrunk in drying
+    ],
+)
+def test_what_is_wrong_with_a_carbon_coat_is_a_trouble_of_its_own(complaint, seen, other, rules):
+    assert other_trouble(rules, complaint, seen.items(), ["carbon_coat"]) == other
+    assert other_trouble(rules, complaint, seen.items(), []) is None
+
+
 def test_a_hand_on_the_lid_comes_after_a_look_at_the_glass_wherever_it_may_be_wanted(rules):
     for name in ("press_lid", "centre_lid", "turn_glass"):
         action = rules.actions[name]

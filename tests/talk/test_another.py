@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.talk.scripted import STILL, Talk
+from tests.talk.scripted import OPENING, STILL, Talk
 from tests.talk.test_conversation import only
 from troubleshoot.case.diagnose import Bench
 from troubleshoot.case.journal import append
@@ -84,6 +84,20 @@ def test_an_answer_that_shows_another_trouble_is_a_reason_at_once(rules):
     case = bench.assess(t.journal)
     assert case.complaint == "pressure_not_reached"
     assert case.contradictions == ()  # the lamp was asked for while it was the other trouble
+
+
+@pytest.mark.parametrize(("accessory", "asked_for"), [("yes", True), (None, True), ("no", False)])
+def test_what_the_coat_is_of_is_asked_at_once_where_it_may_be_carbon(accessory, asked_for, rules):
+    """Carbon told as a discoloured coat: the list comes up before any question of metal coats."""
+    facts = {"carbon_accessory": accessory} if accessory else {}
+    held = ("carbon_coat",) if asked_for else ("/none",)
+    t = Talk(Bench(rules, Machine(facts=facts)),
+             {**OPENING, "What is the trouble?": "discoloured", "Which of these hold?": held,
+              STILL: "carbon_coat_bad", "": "/stop"})  # fmt: skip
+    t.run()
+    at = next(n for n, q in enumerate(t.asker.asked) if "Which of these hold?" in q)
+    assert ("carbon_coat" in t.asker.offered[at]) == asked_for
+    assert (STILL in t.asker.asked[at + 1]) == asked_for
 
 
 def test_troubles_that_what_is_suspected_would_raise_too_stand_first(rules):

@@ -376,6 +376,7 @@ class Circumstance(RuleEntry):
     touched: list[Id] = field(default_factory=list)
     when: Literal["since", "opening", "later"] = "later"
     complaints: list[Id] = field(default_factory=list)
+    machine: Where = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

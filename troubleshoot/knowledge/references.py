@@ -248,6 +248,7 @@ def _check_machine_facts(
             | model.Finding
             | model.Cause
             | model.Action
+            | model.Circumstance
             | model.Workaround
             | model.Caution
             | model.Care
@@ -258,6 +259,7 @@ def _check_machine_facts(
         *(("complaints", c) for c in rules.complaints.values()),
         *(("findings", f) for f in rules.findings.values()),
         *(("causes", c) for c in rules.causes.values()),
+        *(("circumstances", c) for c in rules.circumstances.values()),
         *(("cautions", c) for c in rules.cautions.values()),
         *(("care", c) for c in rules.care.values()),
         *(("routine", s) for s in rules.routine.values()),

@@ -17,12 +17,13 @@ NOT_SURE = Choice("/unsure", "Not sure")
 
 
 def fitting(talk: Talk, when: str) -> list[Circumstance]:
-    """Circumstances to be asked then, that bear on the complaint and were not asked yet."""
+    """Circumstances to be asked then on this coater, that bear on the complaint and were not yet."""
     known = talk.facts().known
     return [
         c
         for c in talk.rules.circumstances.values()
         if c.when == when
+        and talk.bench.machine.allows(c.machine)
         and c.id not in known.circumstances
         and (not c.complaints or known.complaint in c.complaints)
     ]
