@@ -1,7 +1,9 @@
 """A decision chart: a few looks in a fixed order, and what it takes on average to go by it.
 
 A chart may begin with one look that parts the trouble in two, and then goes down a list. An answer
-may name a remedy; with all others, and when the remedy did not help, one goes on down the list.
+may name a remedy; with all others, and when the remedy did not help, one goes on down the list. An
+answer that the trouble cannot give (`rather`) names the trouble that it is instead; who has this
+one does not see it, so it takes nothing.
 What it takes is worked out exactly over the planner's hypotheses (nothing wrong, unlisted, each
 cause by itself), with the planner's answers, costs and cures.
 """
@@ -14,6 +16,7 @@ import numpy as np
 
 from troubleshoot.case.diagnose import Bench, Diagnosis
 from troubleshoot.case.journal import Journal, append
+from troubleshoot.case.relevance import other_trouble
 from troubleshoot.knowledge.model import Action
 from troubleshoot.reasoning.findings import Floats
 from troubleshoot.reasoning.planner import Planner
@@ -25,13 +28,14 @@ Line = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Branch:
-    """Answers (finding, answer) after which this is done: a remedy, or the stop of a danger.
+    """Answers (finding, answer) after which this is done: a remedy, or the stop of a danger; or
+    which show that it is another trouble.
 
     `saves`: the minutes a trouble that were reckoned for it when it was put there.
     """
 
     answers: tuple[tuple[str, str], ...]
-    kind: Literal["remedy", "danger"]
+    kind: Literal["remedy", "danger", "other"]
     id: str
     saves: float = 0.0
 
@@ -58,11 +62,13 @@ class Way:
 
 @dataclass(frozen=True)
 class Chart:
-    """A decision chart. `parting`: (check, finding) of the look that parts the ways, if any."""
+    """A decision chart. `parting`: (check, finding) of the look that parts the ways, if any;
+    `elsewhere`: what it may show that belongs to other troubles."""
 
     complaint: str
     parting: tuple[str, str] | None
     ways: tuple[Way, ...]
+    elsewhere: tuple[Branch, ...] = ()
 
     def lines(self) -> list[Line]:
         """Every branch, and every remedy that stands by itself, what saves most first."""
@@ -131,16 +137,38 @@ class Reckoning:
         at_microscope = self.rules.complaints[complaint].place == "microscope"
         self.proof = "in_sem" if at_microscope else "pumped"
         self._repairs: dict[str, Floats] = {}
+        self._answers: dict[str, Floats] = {}
 
     def asked(self, action: Action) -> list[str]:
         """The findings of a check that make sense to ask."""
         shut = self.case.situation.answered
         return [f for f in action.reveals if f in self.planner.net.findings and f not in shut]
 
+    def elsewhere(self, finding: str) -> dict[str, str]:
+        """The answers that this trouble cannot give, each with the trouble that it is instead."""
+        told = {
+            answer: other_trouble(self.rules, self.case.complaint, [(finding, answer)], ())
+            for answer in self.rules.findings[finding].answers
+        }
+        return {answer: other for answer, other in told.items() if other is not None}
+
+    def can_show(self, finding: str, chances: Floats) -> Floats:
+        """P(answer | ...), shape (answers, ...), once what this trouble cannot show is left out."""
+        shut = self.elsewhere(finding)
+        kept = np.array([a not in shut for a in self.rules.findings[finding].answers])
+        left: Floats = (chances.T * kept).T
+        return left / left.sum(axis=0)
+
+    def answers(self, finding: str) -> Floats:
+        """P(answer | hypothesis), shape (answers, hypotheses), of those that it can show."""
+        if finding not in self._answers:
+            self._answers[finding] = self.can_show(finding, self.planner.answers(finding))
+        return self._answers[finding]
+
     def seen(self, finding: str, answers: tuple[str, ...]) -> Floats:
         """P(one of these answers | hypothesis)."""
         names = list(self.rules.findings[finding].answers)
-        return self.planner.answers(finding)[[names.index(a) for a in answers]].sum(axis=0)
+        return self.answers(finding)[[names.index(a) for a in answers]].sum(axis=0)
 
     def cost(self, action: Action, state: str) -> tuple[float, str]:
         """Weighted minutes of an action from a state, and the state that it leaves."""
@@ -177,7 +205,7 @@ class Reckoning:
                 minutes += cost * float(w.sum())
             for branch in look.branches or (Branch((), "remedy", look.action),):
                 off, w = self._off(branch, w)
-                if branch.kind == "danger":
+                if branch.kind != "remedy":
                     minutes += self.rules.settings.service_minutes * float(off.sum())
                 else:
                     row = list(self.remedies).index(branch.id)
@@ -195,7 +223,7 @@ class Reckoning:
     def _off(self, branch: Branch, w: Floats) -> tuple[Floats, Floats]:
         """The weights of those whom a branch takes off the way, and of who goes on after it."""
         off = w * (1.0 - self._stays(branch)) if branch.answers else w
-        if branch.kind == "danger":
+        if branch.kind != "remedy":
             return off, w - off
         return off, w - off * self.fixes[list(self.remedies).index(branch.id)]
 

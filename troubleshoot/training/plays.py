@@ -95,7 +95,8 @@ class _World:
         member = net.index[self.left] if self.left is not None else len(net.causes)
         p = net.table(finding).probabilities(np.array([[member]]))[0]
         answers = list(self.by.rules.findings[finding].answers)
-        return self._chance(finding, self.left).choices(answers, weights=p.tolist())[0]
+        weights = self.by.can_show(finding, p).tolist()
+        return self._chance(finding, self.left).choices(answers, weights=weights)[0]
 
     def look(self, action: str) -> dict[str, str]:
         """Do a check: all that it shows."""

@@ -71,12 +71,16 @@ class _Desk:
                             Way(group, self.way(w, after, frozenset({check})))
                             for group, w in zip(groups, parts, strict=True)
                         )
-                        yield Chart(by.case.complaint, (check, finding), tuple(ways))
+                        other = tuple(
+                            Branch(((finding, answer),), "other", name)
+                            for answer, name in by.elsewhere(finding).items()
+                        )
+                        yield Chart(by.case.complaint, (check, finding), tuple(ways), other)
 
     def _halves(self, finding: str) -> Iterator[tuple[tuple[str, ...], tuple[str, ...]]]:
         """The ways to part the answers in two; those that have an order are cut once."""
         entry = self.rules.findings[finding]
-        answers = tuple(entry.answers)
+        answers = tuple(a for a in entry.answers if a not in self.by.elsewhere(finding))
         if entry.kind != "choice":
             for cut in range(1, len(answers)):
                 yield answers[:cut], answers[cut:]
@@ -118,7 +122,7 @@ class _Desk:
     def _best(self, finding: str, w: Floats, state: str) -> list[tuple[float, int]]:
         """For each answer what the best remedy for which it speaks saves, and the remedy's row."""
         before = self.by.fixes @ w / w.sum()
-        return self._gains(self.by.planner.answers(finding) * w, state, SPEAKS * before)
+        return self._gains(self.by.answers(finding) * w, state, SPEAKS * before)
 
     def _gains(
         self, seen: Floats, state: str, least: Floats | float = 0.0
@@ -139,14 +143,20 @@ class _Desk:
         found: dict[tuple[str, str], list[tuple[float, tuple[str, str]]]] = {}
         for finding in telling:
             names = zip(self.rules.findings[finding].answers, gains[finding], strict=True)
+            elsewhere = self.by.elsewhere(finding)
             for answer, (gain, row) in names:
                 danger = self._danger(finding, answer)
-                if danger is None and gain <= WORTH:
+                if danger is not None:
+                    key, gain = ("danger", danger), self.price
+                elif answer in elsewhere:
+                    key, gain = ("other", elsewhere[answer]), self.price
+                elif gain > WORTH:
+                    key = ("remedy", list(self.by.remedies)[row])
+                else:
                     continue
-                key = ("danger", danger) if danger else ("remedy", list(self.by.remedies)[row])
                 lines = found.setdefault(key, [])
                 if len({finding, *(f for _, (f, _) in lines)}) <= SAID:
-                    lines.append((self.price if danger else gain, (finding, answer)))
+                    lines.append((gain, (finding, answer)))
         branches = [
             Branch(tuple(a for _, a in lines), kind, name, sum(g for g, _ in lines))  # type: ignore[arg-type]
             for (kind, name), lines in found.items()

@@ -105,6 +105,8 @@ def _parting(page: Sheet, place: _Place, chart: Chart, y: float, wide: float) ->
         EDGE + INNER, y + 1.5, wrap(f"1  {action.name}", STEP, inside, bold=True), STEP, bold=True
     )
     y = page.lines(EDGE + INNER, y, wrap(action.say, GUIDE, inside), GUIDE)
+    for branch in chart.elsewhere:
+        y = _branch(page, place, branch, len(action.reveals) > 1, EDGE + INNER, y + 0.9, inside)
     y = _cautions(page, place.cautions([check]), EDGE + INNER, y + 0.5, inside) + 1.2
     page.box(EDGE, top, wide, y - top, thick=0.8)
     half = (wide - GAP) / 2
@@ -160,6 +162,8 @@ def _branch(
     text = _answers(place, branch.answers, told)
     if branch.kind == "danger":
         then = f"STOP: {place.rules.cautions[branch.id].name}"
+    elif branch.kind == "other":
+        then = f"Another trouble: {lower_first(place.rules.complaints[branch.id].name)}"
     else:
         then = place.rules.actions[branch.id].name
     beside = wide > ROOMY
