@@ -17,7 +17,7 @@ NOT_SURE = Choice("/unsure", "Not sure")
 
 
 def fitting(talk: Talk, when: str) -> list[Circumstance]:
-    """Circumstances to be asked then on this coater, that bear on the complaint and were not yet."""
+    """Circumstances to be asked then, that fit complaint and coater and were not asked yet."""
     known = talk.facts().known
     return [
         c
