@@ -390,6 +390,16 @@ def test_a_remedy_that_failed_may_be_tried_once_more_and_never_a_third_time(rule
     assert "wipe_and_reseat_seals" in worse.situation.closed
 
 
+@pytest.mark.parametrize("setting", ["lower_beam_energy", "scan_fast_and_average"])
+def test_a_control_that_changed_nothing_is_not_set_again_but_may_be_set_further(rules, setting):
+    """A beam energy is set or it is not; a wipe may have been a poor one."""
+    bench = Bench(rules, Machine())
+    for outcome, open_ in (("unchanged", False), ("better", True)):
+        situation = case_of(bench, did(setting, outcome), complaint="images_charge").situation
+        assert (setting in situation.tried) is open_
+        assert (setting in situation.closed) is not open_
+
+
 def test_what_uses_up_an_irreplaceable_specimen_is_named_with_what_it_does_to_it(rules):
     bench = Bench(rules, Machine())
     gentle = [("cannot", {"action": a.id}) for a in rules.actions.values() if a.specimen == "safe"]

@@ -96,7 +96,8 @@ def test_a_repair_that_nobody_entered_is_entered_with_what_became_of_the_complai
 
 def test_meanwhile_only_what_does_not_touch_it_is_asked(bench, rules):
     """Going on offers nothing that pumps, and the case stays about the danger."""
-    t = talk(bench, {"What now?": "go_on", "?": "/stop", ":": "/stop", ".": "/stop"})
+    t = talk(bench, {"What now?": "go_on", "How long": "stop", "?": "/stop", ":": "/stop",
+                     ".": "/stop"})  # fmt: skip
     t.run()
     case = bench.assess(t.journal)
     assert case.dangers == ("damaged_glass",)

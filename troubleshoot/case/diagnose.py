@@ -30,6 +30,7 @@ from troubleshoot.reasoning.learned import Tally, with_cases
 from troubleshoot.reasoning.planner import Plan, Planner, Situation
 
 AGAIN_AFTER = ("better", "unchanged")  # what may follow a first try that was not thorough enough
+FURTHER_AFTER = ("better",)  # and one that set a control, which may have been set further
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,12 @@ def situation_of(base: Deduction) -> Situation:
     now = known.epoch
     closed = {a for e, a in known.checked if e == now}
     tried = {d.action: d.complaint_now for d in known.treatments if d is not None}
-    again = {a for a, now in tried.items() if now in AGAIN_AFTER and known.tries(a) == 1}
+    again = {
+        a
+        for a, now in tried.items()
+        if now in (FURTHER_AFTER if base.rules.actions[a].only_sets else AGAIN_AFTER)
+        and known.tries(a) == 1
+    }
     closed |= tried.keys() - again
     closed |= set(known.cannot) | {a for e, a in known.later if e == now}
     closed |= set(base.refused) | known.go_on

@@ -307,6 +307,11 @@ class Action(RuleEntry):
         return closure(self.does) | by_state(self.state, self.leaves)
 
     @property
+    def only_sets(self) -> bool:
+        """True when it only sets a control of the picture: that is done wholly the first time."""
+        return self.turns in ("kv", "current", "dwell")
+
+    @property
     def needs_service(self) -> bool:
         """True when the action costs money beyond a consumable, or somebody else's visit."""
         return self.role == "service" or self.parts in ("spare", "service")
