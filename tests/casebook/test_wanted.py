@@ -54,7 +54,9 @@ def test_a_list_is_one_query(book, monkeypatch):
     asked = []
     sa.event.listen(book._engine, "before_cursor_execute", lambda *a: asked.append(a[2]))
     book.cases()
-    assert len([s for s in asked if s.startswith("SELECT")]) == 1
+    version, *over_cases = [s for s in asked if s.startswith("SELECT")]
+    assert "FROM casebook" in version  # whether a newer program has taken it over
+    assert len(over_cases) == 1
 
 
 def finding(name, answer):
