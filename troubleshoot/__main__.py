@@ -172,6 +172,8 @@ def _lacks_memory(error: BaseException | None) -> bool:
             return True
         if isinstance(error, ImportError) and any(why in str(error) for why in NO_ROOM):
             return True
+        if isinstance(error, SystemError) and "without" in str(error):
+            return True  # the interpreter had no memory left to say that it has none
         error = error.__cause__ or error.__context__
     return False
 
