@@ -48,6 +48,8 @@ FULL = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
 
 NO_ROOM = ("failed to map segment", "annot allocate memory", "cannot create shared object")
 """What loaders of libraries say where there is no memory for one (glibc, musl)."""
+LOST = "error return without exception set"
+"""What CPython says where it had no memory left for the error itself."""
 
 
 LIKE = {"“": '"', "”": '"', "‘": "'", "’": "'", "—": "-", "–": "-", "−": "-", "…": "...", "·": "*",
@@ -172,8 +174,8 @@ def _lacks_memory(error: BaseException | None) -> bool:
             return True
         if isinstance(error, ImportError) and any(why in str(error) for why in NO_ROOM):
             return True
-        if isinstance(error, SystemError) and "without" in str(error):
-            return True  # the interpreter had no memory left to say that it has none
+        if isinstance(error, SystemError) and str(error) == LOST:
+            return True
         error = error.__cause__ or error.__context__
     return False
 
