@@ -6,30 +6,44 @@ make a schema of its own (and drop it again), and the driver is there (`pip inst
 
 import os
 import uuid
+from itertools import count
 
 import pytest
 import sqlalchemy as sa
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def named(request, tmp_path):
-    """The name of an empty casebook."""
+def fresh(request, tmp_path):
+    """A function that names an empty casebook, another one at each call."""
     if request.param == "sqlite":
-        yield f"sqlite:///{tmp_path / 'lab.db'}"
+        numbers = count()
+        yield lambda: f"sqlite:///{tmp_path / f'lab{next(numbers)}.db'}"
         return
     server = os.environ.get("TROUBLESHOOT_TEST_POSTGRES")
     if not server:
         pytest.skip("TROUBLESHOOT_TEST_POSTGRES is not set")
     url = sa.make_url(server).set(drivername="postgresql+psycopg")
     engine = sa.create_engine(url, isolation_level="AUTOCOMMIT")
-    schema = f"casebook_{uuid.uuid4().hex}"
+    made = []
+
+    def schema():
+        made.append(f"casebook_{uuid.uuid4().hex}")
+        with engine.connect() as db:
+            db.execute(sa.schema.CreateSchema(made[-1]))
+        inside = url.update_query_dict({"options": f"-csearch_path={made[-1]}"})
+        return inside.render_as_string(hide_password=False)
+
+    yield schema
     with engine.connect() as db:
-        db.execute(sa.schema.CreateSchema(schema))
-    inside = url.update_query_dict({"options": f"-csearch_path={schema}"})
-    yield inside.render_as_string(hide_password=False)
-    with engine.connect() as db:
-        db.execute(sa.schema.DropSchema(schema, cascade=True))
+        for one in made:
+            db.execute(sa.schema.DropSchema(one, cascade=True))
     engine.dispose()
+
+
+@pytest.fixture
+def named(fresh):
+    """The name of an empty casebook."""
+    return fresh()
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.case.records import from_records
+from tests.casebook.older import left_by
 from troubleshoot.case.journal import Entry
 from troubleshoot.casebook.schema import LATEST
 from troubleshoot.casebook.store import Store
@@ -16,7 +17,6 @@ from troubleshoot.errors import UserError
 from troubleshoot.upkeep.run import Run
 
 HERE = Path(__file__).parent
-V0 = HERE / "fixtures" / "store_v0.sqlite"
 AT = "2026-01-05T09:00:00"
 
 
@@ -78,20 +78,15 @@ def test_several_windows_may_open_a_new_casebook_at_once(named):
 
 
 def test_a_casebook_of_version_0_is_brought_up_to_date_once(named):
-    """Copied table by table onto the engine, then opened by several windows at once."""
-    tables, source, target = sa.MetaData(), sa.create_engine(f"sqlite:///{V0}"), _engine(named)
-    tables.reflect(source)
-    tables.create_all(target)
-    with source.connect() as old, target.begin() as new:
-        for table in tables.sorted_tables:
-            new.execute(table.insert(), [dict(r._mapping) for r in old.execute(table.select())])
+    """By several windows at once."""
+    left_by(0, named)
     with ThreadPoolExecutor(6) as pool:
         stores = list(pool.map(Store, [named] * 6))
     assert [(c.id, c.status, c.cause, c.entries) for c in stores[-1].cases()] == [
         (2, "closed", "vent_open", 5), (1, "parked", None, 33),
     ]  # fmt: skip
     assert len(stores[0].journal(1)) == 33
-    with target.connect() as db:
+    with _engine(named).connect() as db:
         assert db.execute(sa.text("SELECT version_num FROM casebook")).all() == [(str(LATEST),)]
 
 

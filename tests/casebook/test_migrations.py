@@ -11,6 +11,7 @@ import pytest
 import sqlalchemy as sa
 from alembic.script import ScriptDirectory
 
+from tests.casebook.older import OLDER
 from tests.cli.checkout import ROOT
 from troubleshoot.casebook import migrations, words
 from troubleshoot.casebook.drills import kept
@@ -20,15 +21,11 @@ from troubleshoot.casebook.wanted import Wanted
 from troubleshoot.errors import UserError
 from troubleshoot.upkeep.run import Run
 
-V0 = Path(__file__).parent / "fixtures" / "store_v0.sqlite"
-V1 = Path(__file__).parent / "fixtures" / "store_v1.sqlite"
-V2 = Path(__file__).parent / "fixtures" / "store_v2.sqlite"
-
 
 @pytest.fixture
 def old(tmp_path):
     """A casebook of version 0: two cases, a machine and three runs."""
-    return str(shutil.copy(V0, tmp_path / "lab.db"))
+    return str(shutil.copy(OLDER[0], tmp_path / "lab.db"))
 
 
 def version(path):
@@ -120,6 +117,10 @@ def test_a_step_that_fails_leaves_everything_as_it_was(old, monkeypatch):
     assert dump(old) == before
 
 
+def test_a_casebook_of_every_older_version_is_kept():
+    assert sorted(OLDER) == list(range(LATEST))
+
+
 def test_the_number_of_the_latest_revision_is_that_of_the_shape():
     folder = str(Path(migrations.__file__).parent)
     assert ScriptDirectory(folder).get_current_head() == str(LATEST)
@@ -174,7 +175,7 @@ def test_the_words_of_an_old_casebook_are_found(old):
 
 def test_version_1_is_brought_up_to_date(tmp_path):
     """The same casebook, as that version had brought it up to date, with a third case."""
-    path = str(shutil.copy(V1, tmp_path / "lab.db"))
+    path = str(shutil.copy(OLDER[1], tmp_path / "lab.db"))
     store = Store(path)
     assert version(path) == [(str(LATEST),)]
     assert [(c.id, c.status, c.coater, c.minutes) for c in store.cases()] == [
@@ -189,7 +190,7 @@ def test_version_1_is_brought_up_to_date(tmp_path):
 
 def test_version_2_is_brought_up_to_date(tmp_path):
     """One closed case, a machine and a run, and no drill yet."""
-    path = str(shutil.copy(V2, tmp_path / "lab.db"))
+    path = str(shutil.copy(OLDER[2], tmp_path / "lab.db"))
     before = dump(path)
     store = Store(path)
     assert version(path) == [(str(LATEST),)]
