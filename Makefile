@@ -1,5 +1,6 @@
 # One word a job; .ci/run does them all on a clean checkout.
 PYTHON := .venv/bin/python
+ALL_PROCESSORS := -n auto
 
 .PHONY: set-up check quick slow long
 
@@ -11,10 +12,10 @@ check:
 	.venv/bin/troubleshoot rules check
 
 quick:
-	$(PYTHON) -m pytest
+	$(PYTHON) -m pytest $(ALL_PROCESSORS)
 
 slow:
-	$(PYTHON) -m pytest -m slow
+	$(PYTHON) -m pytest $(ALL_PROCESSORS) -m slow
 
 long:
-	$(PYTHON) -m pytest -m long
+	$(PYTHON) -m pytest $(ALL_PROCESSORS) -m long

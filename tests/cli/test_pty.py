@@ -27,9 +27,13 @@ class Terminal:
     """The program in a pseudo-terminal, and what stands on its screen."""
 
     def __init__(self, folder, *args, rows=60, columns=110, **env):
+        # Some runners export the size of a window of theirs, which goes before this one's.
+        ours = {
+            name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES")
+        }
         self.child = pexpect.spawn(
             sys.executable, ["-m", "troubleshoot", *map(str, args)], cwd=str(folder),
-            env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm", "PYTHONUTF8": "1",
+            env={**ours, "PYTHONPATH": str(ROOT), "TERM": "xterm", "PYTHONUTF8": "1",
                  "PROMPT_TOOLKIT_NO_CPR": "1", **env},
             dimensions=(rows, columns), encoding="utf-8", timeout=LONGEST,
         )  # fmt: skip

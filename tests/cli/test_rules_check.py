@@ -88,10 +88,10 @@ def test_what_is_overridden_and_extended_is_listed_apart(lab, rules):
         f"cautions:\n  {caution.id}:\n    source: judgement\n    name: Mind\n"
         "    hazard: It is hot.\n    precaution: Keep away.\n"
     )
-    data = json.loads(run(lab, "--json").output)
+    data = json.loads(run(lab, "--layer", "style", "--json").output)
     assert data["overridden"] == [f"cautions.{caution.id}"]
     assert data["extended"] == ["settings.settings"]
-    lines = run(lab).output.splitlines()
+    lines = run(lab, "--layer", "style").output.splitlines()
     assert f"Overridden: cautions.{caution.id}" in lines
     assert "Extended: settings.settings" in lines
 

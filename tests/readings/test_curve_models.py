@@ -85,15 +85,15 @@ RISES = ("leak", "walls", "seals", "pocket", "liquid", "leak_and_vapour")
 
 @pytest.mark.slow
 def test_true_parameters_lie_within_their_stated_uncertainty():
-    """400 noisy draws, 40 of each model; 95 % of the parameters within 1.96 sigma.
+    """200 noisy draws, 20 of each model; 95 % of the parameters within 1.96 sigma.
 
     The parameters of one draw hang together, so the spread of the share is judged by draws: with
-    95 % and 400 draws it is 1.1 %, and three of those are allowed.
+    95 % and 200 draws it is 1.54 %, and three of those are allowed.
     """
     rng = np.random.default_rng(20)
     inside, undetermined = [], 0
     for name, draw in DRAWS.items():
-        for _ in range(40):
+        for _ in range(20):
             count = int(rng.choice([60, 120, 300]))
             noise = rng.uniform(0.003, 0.06)
             values = draw(rng)
@@ -110,7 +110,7 @@ def test_true_parameters_lie_within_their_stated_uncertainty():
                 else:
                     inside.append(abs(found.value - true) <= 1.96 * found.sigma)
     share = sum(inside) / len(inside)
-    assert 0.95 - 0.033 <= share <= 0.95 + 0.033
+    assert 0.95 - 0.046 <= share <= 0.95 + 0.046
     # "Not determined" is no way out: it is said of few.
     assert undetermined < 0.08 * len(inside)
 

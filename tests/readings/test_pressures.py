@@ -33,9 +33,9 @@ SHAPED = ("leak", "vapour", "virtual_leak")
 
 @pytest.fixture(scope="module")
 def sessions(rules):
-    """400 simulated pump-downs with a rise, 100 of each kind, each with what the reader made."""
+    """200 simulated pump-downs with a rise, 50 of each kind, each with what the reader made."""
     rng = np.random.default_rng(77)
-    drawn = [session(kind, rng) for kind in KINDS for _ in range(100)]
+    drawn = [session(kind, rng) for kind in KINDS for _ in range(50)]
     return [(s, analyse(s.log, rules.findings)) for s in drawn]
 
 
@@ -78,14 +78,14 @@ def test_stories_are_told_apart_where_the_curves_differ(sessions):
     assert wrong <= 0.02 * clear.total()
     for kind in ("leak", "weak_pump"):
         assert clear[kind, kind] >= 0.6 * (clear[kind, kind] + clear[kind, None])
-        assert clear[kind, kind] >= 20
+        assert clear[kind, kind] >= 10
     assert unclear[True] >= 0.95 * unclear.total()
-    assert unclear.total() >= 20
+    assert unclear.total() >= 10
 
 
 @pytest.mark.slow
 def test_numbers_lie_within_their_stated_uncertainty(sessions):
-    """Base, V/S and rise found in the whole log: 95 % of 400 draws within 1.96 sigma."""
+    """Base, V/S and rise found in the whole log: 95 % of 200 draws within 1.96 sigma."""
     inside = {name: [] for name in ("end_pressure", "time_constant", "rise_at_start")}
     for truth, analysis in sessions:
         numbers = analysis.reading.numbers
@@ -97,10 +97,10 @@ def test_numbers_lie_within_their_stated_uncertainty(sessions):
         for name, value in true.items():
             inside[name].append(abs(numbers[name].value - value) <= 1.96 * numbers[name].sigma)
     for shares in inside.values():
-        assert len(shares) > 380
-        # 95 % less three standard errors of 400 draws; more is no wonder, for the intervals hold
+        assert len(shares) > 190
+        # 95 % less three standard errors of 200 draws; more is no wonder, for the intervals hold
         # what a true coater has beyond these curves (`test_pressures_honest`).
-        assert np.mean(shares) >= 0.917
+        assert np.mean(shares) >= 0.904
 
 
 @pytest.mark.slow

@@ -265,11 +265,14 @@ def random_journal(rules, rng, machine):
     return journal
 
 
-@pytest.mark.slow
-def test_ten_thousand_random_situations_offer_nothing_that_a_caution_forbids(rules):
+@pytest.mark.parametrize(
+    "count",
+    [pytest.param(3_000, marks=pytest.mark.slow), pytest.param(30_000, marks=pytest.mark.long)],
+)
+def test_random_situations_offer_nothing_that_a_caution_forbids(rules, count):
     rng = random.Random(20260301)
     benches = [Bench(rules, random_machine(rng)) for _ in range(40)]
-    for _ in range(10_000):
+    for _ in range(count):
         bench = rng.choice(benches)
         check_offers(bench.deduce(random_journal(rules, rng, bench.machine)))
 
