@@ -17,6 +17,8 @@ def main(name: str, inputs: str = "100000") -> None:
         from tests.fuzz.__main__ import fault, keep
         from tests.fuzz.readers import READERS
 
+        if name not in READERS:
+            sys.exit(f"No reader is called {name!r}; there are {', '.join(READERS)}.")
         for content in READERS[name].corpus():  # what is imported late is imported now
             fault(name, content)
 
