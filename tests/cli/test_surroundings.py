@@ -2,12 +2,15 @@
 
 import os
 import select
+import shlex
 import shutil
 import subprocess
 import sys
 
 import pytest
 
+from tests.cli.checkout import ROOT
+from troubleshoot.__main__ import COMMANDS
 from troubleshoot.cli.setup import demo_files
 
 pytestmark = [
@@ -19,13 +22,13 @@ JSON = ("diagnose", CASE, "--json")
 PLAIN = ("diagnose", CASE, "--no-questions")
 
 
-def ran(*args, before="", **env):
+def ran(*args, before="", seconds=120, **env):
     """A run of the tool after the statements `before`, with nothing around it but `env`."""
     program = f"{before}\nfrom troubleshoot.__main__ import main\nmain({list(map(str, args))!r})"
     return subprocess.run(
         [sys.executable, "-c", program],
         capture_output=True,
-        timeout=120,
+        timeout=seconds,
         check=False,
         env={"PATH": os.environ["PATH"], **env},
     )
@@ -188,6 +191,63 @@ def test_nothing_goes_over_the_network_and_no_program_is_started(tmp_path, args)
     """By the audit events of Python (PEP 578), which no library can go round unseen."""
     args = [str(tmp_path / a) if a.endswith(".html") else a for a in args]
     sound(ran(*args, before=NO_NETWORK, HOME=str(tmp_path)))
+
+
+NO_WRITING_THERE = """
+import os, sys
+os.chdir({here!r})
+told = {{"os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.chmod", "os.chown", "os.link",
+        "os.symlink", "os.truncate", "os.utime", "sqlite3.connect"}}
+def refused(event, args):
+    if event == "open":
+        args = args[:1] if args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT) else ()
+    elif event not in told:
+        return
+    for path in (os.path.abspath(os.fsdecode(a)) for a in args if isinstance(a, str | bytes)):
+        if path.startswith({installed!r}):
+            os.write(2, f"{{event}} {{path}}".encode())
+            os._exit(99)
+sys.addaudithook(refused)
+from troubleshoot.__main__ import main
+for args in {lines!r}:
+    try:
+        main(args)
+    except SystemExit as ended:
+        assert not ended.code, args
+"""
+EVERYTHING = """\
+diagnose flakes_on_the_lower_seal --no-questions --report r.html --forms f.html
+cases add --complaint no_strike --cause seal_dry
+cases stats --page stats.html
+cases export book.jsonl
+explain seal_dry
+learn routine_run
+chart no_strike --plays 0 --out wall
+handbook handbook
+demo --quick
+demos --help
+machine read {demos}/machine_sieve_room.yaml
+coat-plan --specimen copepod --magnification 2000 --kv 5kV
+rules schema case
+read {demos}/log_rise_vapour.csv
+run --base 0.05mbar
+check-up --base 0.03mbar
+calc convert 1Torr Pa
+about"""
+"""A line of every command but `drill`, which wants a terminal."""
+
+
+def test_nothing_is_written_where_the_program_is_installed(tmp_path):
+    """As where it is installed once for all users, who may only read it (PEP 578 audit events)."""
+    everything = EVERYTHING.format(demos=ROOT / "cases_demo")
+    lines = [shlex.split(line) for line in everything.splitlines()]
+    assert {line[0] for line in lines} == COMMANDS.keys() - {"drill"}
+    places = ("troubleshoot", "rules", "cases_demo")
+    installed = (*(str(ROOT / place) for place in places), sys.prefix, sys.base_prefix)
+    before = NO_WRITING_THERE.format(here=str(tmp_path), installed=installed, lines=lines)
+    env = {"HOME": str(tmp_path), "PYTHONDONTWRITEBYTECODE": "1"}
+    sound(ran("about", before=before, seconds=600, **env))
+    assert len(list(tmp_path.glob("**/*.*"))) > 100  # the pages of the handbook, and the others
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="limits of Linux")

@@ -6,7 +6,7 @@ import zlib
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from PIL import Image
+from PIL import Image, TiffImagePlugin
 
 from troubleshoot.errors import UserError
 from troubleshoot.sources.image_file import is_image, read_picture
@@ -235,8 +235,10 @@ def test_a_small_copy_beside_the_picture_is_no_second_picture(tmp_path):
     """As microscopes save for lists of pictures; any other second picture is asked about."""
     image, copy = Image.fromarray(GREY), Image.fromarray(GREY[::4, ::4])
     for name, marked in (("copy.tif", 1), ("two.tif", 0)):
-        copy.encoderinfo = {"tiffinfo": {254: marked}}
-        image.save(tmp_path / name, save_all=True, append_images=[copy])
+        with TiffImagePlugin.AppendingTiffWriter(tmp_path / name, new=True) as file:
+            image.save(file, format="TIFF")
+            file.newFrame()
+            copy.save(file, format="TIFF", tiffinfo={254: marked})
     assert np.array_equal(read_picture(tmp_path / "copy.tif").pixels, GREY)
     with pytest.raises(UserError, match="it holds 2 pictures"):
         read_picture(tmp_path / "two.tif")
