@@ -2,6 +2,7 @@
 
 Makes an environment in a folder of its own with uv (which is fetched for it): `lowest` takes the
 lowest versions that pyproject.toml allows, `newest` the newest there are. More words go to pytest.
+The casebook is tried on a PostgreSQL server too where TROUBLESHOOT_TEST_POSTGRES holds its URL.
 """
 
 import subprocess
@@ -23,7 +24,7 @@ def main(way: str, *more: str) -> int:
         uv = tool / "bin" / "uv"
         subprocess.run([uv, "venv", "-q", "--python", sys.executable, there], check=True)
         install = [uv, "pip", "install", "-q", "--python", there / "bin" / "python"]
-        subprocess.run([*install, "--resolution", WAYS[way], f"{ROOT}[test]"], check=True)
+        subprocess.run([*install, "--resolution", WAYS[way], f"{ROOT}[test,postgres]"], check=True)
         tests = [there / "bin" / "python", "-m", "pytest", "-p", "no:cacheprovider", *more]
         return subprocess.run(tests, cwd=ROOT, check=False).returncode
 
