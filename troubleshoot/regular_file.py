@@ -26,6 +26,8 @@ PACKED = (b"PK\3\4", b"PK\5\6", b"\x1f\x8b", b"BZh", b"\xfd7zXZ\0", b"7z\xbc\xaf
 
 MOST_NAMES = 20_000
 """So many files and folders are looked at in what is called a folder of rules."""
+_READ: set[str] = set()
+"""Real paths of what was opened here since the program began."""
 
 
 class _Read(io.FileIO):
@@ -103,7 +105,13 @@ def open_regular(path: Path | str, most: int = HUGE) -> io.BufferedReader:
     except UserError:
         os.close(number)
         raise
+    _READ.add(os.path.realpath(path))
     return io.BufferedReader(_Read(number, path))
+
+
+def was_read(path: Path | str) -> bool:
+    """Whether the file was opened for reading since the program began, by whatever name."""
+    return os.path.realpath(path) in _READ
 
 
 def _refuse(path: Path | str, instead: str | None) -> None:

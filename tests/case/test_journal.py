@@ -1,6 +1,7 @@
 """The journal: append only, retractable, replaceable, and refusing what cannot stand."""
 
 import dataclasses
+import math
 
 import pytest
 
@@ -190,6 +191,9 @@ def test_every_kind_refuses_to_stand_without_what_it_must_have(small_rules, kind
         ("made_safe", {"caution": "smok"}, "did you mean 'smoke'"),
         ("workaround", {"workaround": "wait_long"}, "did you mean 'wait_longer'"),
         ("closed", {"outcome": "curd"}, "did you mean 'cured'"),
+        ("closed", {"outcome": "cured", "minutes": math.nan}, "minutes: nan cannot be"),
+        ("closed", {"outcome": "cured", "downtime": 1e300}, "downtime: 1e+300 cannot be"),
+        ("closed", {"outcome": "cured", "cost": -1}, "cost: -1 cannot be"),
         ("closed", {"outcome": "cured", "cause": "vent_opn"}, "did you mean 'vent_open'"),
         ("closed", {"outcome": "cured", "cause": ["dust_on_seal", "vent_opn"]}, "'vent_open'"),
     ],

@@ -99,6 +99,8 @@ def test_a_day_to_come_is_no_day_on_which_something_was_solved(run, monkeypatch)
     ended = run(*solved, "2026-03-30")
     assert (ended.status, "still to come" in ended.err) == (2, True)
     assert run(*solved, "1994-05-01").status == run(*solved, "2026-03-29").status == 0
+    ended = run(*solved, "0026-03-02")
+    assert (ended.status, "write the year whole" in ended.err) == (2, True)
 
 
 def numbers(text):
@@ -267,6 +269,8 @@ def test_delete_without_a_terminal_wants_to_be_meant(ten):
         (("correct", 1, "--entry", 77, "--drop", "--why", "x"), "no entry 77"),
         (("correct", 1, "--why", "x"), "--set KEY=VALUE"),
         (("correct", 1, "--set", "minutes=many", "--why", "x"), "write a number"),
+        (("correct", 1, "--set", "minutes=inf", "--why", "x"), "minutes: inf cannot be"),
+        (("add", "--complaint", "no_strike", "--cause", "seal_dry", "--cost", "inf"), "cost: inf"),
         (("import", "no_such_file"), "does not exist"),
         (("report", 1, "/no/such/folder/x.html"), "cannot be written"),
         (("export", "/no/such/folder/x.jsonl"), "cannot be written"),

@@ -217,6 +217,17 @@ def test_a_page_is_written_where_it_was_asked_for(run, tmp_path, option):
     assert [p.name for p in tmp_path.iterdir() if p.suffix == ".html"] == ["page.html"]
 
 
+def test_no_page_replaces_the_case_that_it_is_made_of_and_no_two_share_a_file(run, tmp_path):
+    case = tmp_path / "case.yaml"
+    case.write_text("complaint: no_strike\n")
+    ended = run("diagnose", case, "--no-questions", "--report", case)
+    assert (ended.status, "was read just now" in ended.err) == (2, True)
+    pages = tmp_path / "page.html"
+    ended = run("diagnose", case, "--no-questions", "--report", pages, "--markdown", pages)
+    assert (ended.status, "give each its own" in ended.err) == (2, True)
+    assert (case.read_text(), pages.exists()) == ("complaint: no_strike\n", False)
+
+
 def test_a_page_is_written_though_the_pipe_is_shut(program, tmp_path):
     done = subprocess.run(
         f"{sys.executable} -m troubleshoot diagnose chip_in_the_glass --report r.html | true",

@@ -1,6 +1,8 @@
 """Where a page goes: a regular file gets it whole, anything else is written into."""
 
+import contextlib
 import os
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -9,6 +11,7 @@ import threading
 import pytest
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import bytes_of
 from troubleshoot.show.files import lines_to_file, to_file
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="devices and pipes of POSIX")
@@ -68,3 +71,33 @@ def test_what_cannot_be_finished_leaves_the_old_file_and_nothing_beside_it(tmp_p
 def test_a_full_device_is_a_sentence():
     with pytest.raises(UserError, match="no space left"):
         to_file("/dev/full", "page")
+
+
+def test_what_was_read_for_a_page_is_never_replaced_by_it(tmp_path):
+    case, link = tmp_path / "case.yaml", tmp_path / "link.html"
+    case.write_text("complaint: no_strike\n")
+    link.symlink_to(case)
+    bytes_of(case, 100)
+    for name in (case, link):
+        with pytest.raises(UserError, match="was read just now"):
+            to_file(name, "<!doctype html>")
+    assert case.read_text() == "complaint: no_strike\n"
+    assert sorted(tmp_path.iterdir()) == [case, link]
+
+
+def test_a_report_that_was_opened_again_may_be_written_anew(tmp_path):
+    report = tmp_path / "report.html"
+    report.write_text("<!doctype html><title>old")
+    bytes_of(report, 100)
+    to_file(report, "<!doctype html><title>new")
+    assert report.read_text().endswith("new")
+
+
+def test_no_page_and_no_backup_takes_the_place_of_a_casebook(tmp_path):
+    book = tmp_path / "cases.db"
+    with contextlib.closing(sqlite3.connect(book)) as db:
+        db.execute("create table kept (id)")
+    before = book.read_bytes()
+    with pytest.raises(UserError, match="casebook"):
+        lines_to_file(book, ['{"casebook": 1}'])
+    assert book.read_bytes() == before

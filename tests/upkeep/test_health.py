@@ -217,5 +217,14 @@ def test_entries_come_back_in_order_and_machines_do_not_mix():
 def test_what_cannot_be_is_said():
     (said,) = doubts(Run(at(0), "run", {"base": 20.0, "pressure": 10.0}))
     assert "0.2 mbar is not below" in said
-    assert "current of zero" in doubts(Run(at(0), "run", {"current": 0.0}))[0]
+    assert "not above zero" in doubts(Run(at(0), "run", {"current": 0.0}))[0]
     assert doubts(Run(at(0), "run", {"base": 3.0, "pressure": 10.0, "rise": 0.0})) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "si"), [("base", 5e5), ("current", 12e3), ("time", 400 * 86400.0), ("rise", -1e6)]
+)
+def test_a_slip_of_the_unit_never_becomes_what_is_usual(name, si):
+    """5 bar for 5 mbar, 12 kA for 12 mA, 400 days: no bench-top coater shows so much."""
+    (said,) = doubts(Run(at(0), "run", {name: si}))
+    assert "cannot be: mend the number or its unit" in said

@@ -477,8 +477,15 @@ class Closed(Said):
         super().must_fit(rules)
         for cause in self.causes:
             must_know(str(cause), "cause", [*rules.causes, UNLISTED])
+        for name in ("minutes", "downtime", "cost"):
+            told = getattr(self, name)
+            if told is not None and not 0 <= told <= MOST_SPENT:
+                raise UserError(f"{name}: {told:g} cannot be: write a number from 0 to a thousand "
+                                "million.")  # fmt: skip
 
 
+MOST_SPENT = 1e9
+"""Minutes, hours, or money of any currency: no case takes more. Judgement."""
 BESIDE = Note | Title | Attached
 """Entries from which nothing follows: a parked case stays so."""
 CORRECTABLE = (Complaint, Circumstance, Since, Finding, Action, Note, Title, Closed)

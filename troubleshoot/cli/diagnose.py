@@ -1,6 +1,7 @@
 """`troubleshoot diagnose`: the main job, by questions or from a file."""
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -80,6 +81,8 @@ def diagnose(
         raise UserError("--say begins a new case: leave CASE.yaml and --resume out.")
     if (as_json + sum(map(is_stdout, wanted))) > 1:
         raise UserError("Only one page, or --json, can go to standard output: name files.")
+    if len({os.path.realpath(page) for page in wanted}) < len(wanted):
+        raise UserError("Two pages would go into one file, and one be lost: give each its own.")
     asks = not (no_questions or as_json) and interactive()
     if say is not None and not asks:
         _show_what_is_understood(say, rule_folders, machine_name, as_json=as_json)

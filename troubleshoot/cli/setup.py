@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from troubleshoot.casebook.place import data_folder, is_url, shown
 from troubleshoot.cli.echo import echo
 from troubleshoot.coater.machine import Machine
-from troubleshoot.errors import Interrupted, UserError, nearest
+from troubleshoot.errors import Interrupted, UserError, instead, nearest
 from troubleshoot.knowledge.model import RuleBase
 
 if TYPE_CHECKING:
@@ -168,6 +168,7 @@ def stored_machine(name: str | None, store: "Store | None" = None) -> Machine | 
     machines = {m.name: m for m in (store or open_casebook()).machines()}
     if name is not None:
         if name not in machines:
-            raise UserError(f"There is no machine called {name!r}{nearest(name, machines)}.")
+            known = instead(name, machines) if machines else ": none is kept yet"
+            raise UserError(f"There is no machine called {name!r}{known}.")
         return machines[name]
     return next(iter(machines.values())) if len(machines) == 1 else None

@@ -8,6 +8,12 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from troubleshoot.errors import UserError
+from troubleshoot.regular_file import was_read
+
+_BOOK = b"SQLite format 3\0"
+"""How a casebook begins (the format's own description)."""
+_MARK = 9
+"""Bytes that tell one kind of file from another: `<!doctype`, `%PDF-1.7\\n`."""
 
 
 def to_file(path: Path | str, text: str) -> Path:
@@ -78,9 +84,27 @@ def _in_its_place(path: Path | str, parts: Iterable[bytes], there: os.stat_resul
                 stream.write(part)
             stream.flush()
             os.fsync(stream.fileno())
+        if there is not None:
+            _refuse_another(path, _beginning(target), _beginning(beside))
         os.replace(beside, target)
     except BaseException:
         with contextlib.suppress(OSError):
             beside.unlink()
         raise
     return target
+
+
+def _refuse_another(path: Path | str, old: bytes, new: bytes) -> None:
+    """Raise `UserError` where a casebook would be lost, or what was read for this very page.
+
+    A report that was opened again may be written anew: it holds the case as before.
+    """
+    if old.startswith(_BOOK):
+        raise UserError(f"{path} is a casebook, and would be lost: choose another name.")
+    if was_read(path) and old[:_MARK] != new[:_MARK]:
+        raise UserError(f"{path} was read just now, and would be lost: choose another name.")
+
+
+def _beginning(path: Path) -> bytes:
+    with open(path, "rb") as stream:
+        return stream.read(len(_BOOK))

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from troubleshoot import units
+from troubleshoot.physics.gases import ATMOSPHERE
 
 BEGINNING, DAY = datetime(1970, 1, 1), timedelta(days=1)
 
@@ -19,6 +20,12 @@ QUANTITIES: dict[str, str] = {
 }
 """What an entry may hold, and its dimension: time to the coating pressure, base pressure, rise with
 the pump shut off, pressure and current while coating, and the seconds coated."""
+
+MOST = {"time": 7 * 86400.0, "pressure": 2 * ATMOSPHERE, "pressure rate": 2 * ATMOSPHERE,
+        "current": 1e3}  # fmt: skip
+"""SI. What lies above is a slip of the number or its unit, which would move what is usual from then
+on: no pump-down lasts a week, no meter on a bench-top coater shows more. Judgement, with decades to
+spare."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +71,10 @@ def doubts(run: Run) -> list[str]:
             f"The base of {units.format_in(base, 'mbar')} is not below the coating pressure of "
             f"{units.format_in(pressure, 'mbar')}: check both and their units."
         )
-    out += [f"The {name} of zero says nothing: leave it out." for name, v in run.values.items()
-            if v <= 0 and name != "rise"]  # fmt: skip
+    for name, v in run.values.items():
+        if v <= 0 and name != "rise":
+            out.append(f"The {name} is not above zero, which says nothing: leave it out.")
+        if abs(v) > MOST[dimension := QUANTITIES[name]]:
+            shown = units.format_in(v, units.units_of(dimension)[0], dimension)
+            out.append(f"The {name} of {shown} cannot be: mend the number or its unit.")
     return out

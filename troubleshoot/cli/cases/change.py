@@ -191,6 +191,7 @@ def add(**given: Any) -> None:
 
     from troubleshoot.case import entries
     from troubleshoot.case.journal import Journal, enter
+    from troubleshoot.casebook.clock import LOST
     from troubleshoot.cli.setup import load_rules, now, open_casebook, stored_machine
     from troubleshoot.coater.machine import Machine
     from troubleshoot.errors import UserError
@@ -202,6 +203,8 @@ def add(**given: Any) -> None:
         raise UserError(f"{given['when']!r} is no time; write it like 2026-03-02T09:10.") from None
     if at[:10] > now()[:10]:
         raise UserError(f"--when {at[:10]} is still to come: today is {now()[:10]}.")
+    if at < LOST:
+        raise UserError(f"--when {at[:10]} is older than every casebook: write the year whole.")
     named_machines = {m.name for m in store.machines()}
     if given["coater"] and given["coater"] not in named_machines:
         machine = Machine(name=given["coater"])
