@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from troubleshoot import units
 from troubleshoot.errors import UserError
-from troubleshoot.sources.log_file import Told, read_log
+from troubleshoot.sources.log_file import Told, read_log, read_table
 from troubleshoot.sources.points import MOST_POINTS, display_step, merge
 from troubleshoot.sources.times import NeedsTelling
 
@@ -309,3 +309,82 @@ def test_a_clock_that_goes_back_by_more_than_a_day_is_read_as_a_new_part(tmp_pat
     rows += [f"09:00:{n:02},{10 - n / 10}" for n in range(15, 40, 5)]
     path.write_text("\n".join(rows) + "\n")
     assert (np.diff(read_log(path).seconds) > 0).all()
+
+
+def straight_rise(stamp, shown, rows=61, step=5):
+    """A rise of 600 ubar/min from 50 ubar, a row every 5 s."""
+    told = [(n * step, 50 + 10 * n * step) for n in range(rows)]
+    return "".join(f"{stamp(t)};{shown(p)}\n" for t, p in told)
+
+
+def clock(start, form):
+    begin = datetime.fromisoformat(start)
+    return lambda t: (begin + timedelta(seconds=t)).strftime(form)
+
+
+def plainly(ubar):
+    return f"{ubar}"
+
+
+@pytest.mark.parametrize(
+    ("head", "stamp", "shown"),
+    [
+        ("Time", clock("2026-03-02T12:57:30", "%I:%M:%S"), plainly),  # no am, no pm
+        ("Time", clock("2026-03-02T11:58:00", "%I:%M:%S %p"), plainly),
+        ("Time", clock("2026-03-02T11:57:30", "%M:%S.0"), plainly),  # the hour is not shown
+        ("Stamp", clock("2026-03-02T11:58:00", "%Y%m%d%H%M%S"), plainly),
+        ("Stamp", lambda t: str(1772452680000000 + t * 1000000), plainly),  # us since 1970
+        ("t (ms)", lambda t: f"{t * 1000:,}", lambda p: f"{p:,}"),
+        ("t (ms)", lambda t: f"{t * 1000:,}".replace(",", "."), lambda p: f"{p:,}".replace(",", ".")),
+        ("Time", clock("2026-03-02T11:58:40", "%d.%m.%Y %H:%M"), plainly),  # no seconds
+    ],
+)  # fmt: skip
+def test_what_a_spreadsheet_makes_of_times_and_numbers_is_read_as_it_was_meant(
+    tmp_path, head, stamp, shown
+):
+    log = read_log(written(tmp_path, f"{head};p (ubar)\n{straight_rise(stamp, shown)}"))
+    assert log.rows == 61
+    assert log.breaks == ()
+    assert log.seconds == pytest.approx(np.arange(61) * 5.0, abs=0.01)
+    assert log.pascal == pytest.approx(5 + np.arange(61) * 5.0, rel=1e-9)
+
+
+def test_numbers_with_three_decimals_hold_no_thousands(tmp_path):
+    rows = "".join(f"{n}.125;{3 - n / 8:.3f}\n" for n in range(1, 9))
+    log = read_log(written(tmp_path, f"t (s);p (mbar)\n0;3.125\n{rows}"))
+    assert log.seconds[-1] == pytest.approx(8.125)
+    assert log.pascal[0] == pytest.approx(312.5)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("t (s);p (10^-3 mbar)\n0;50\n5;100\n10;150\n", "--unit ubar"),
+        ("t (s);p [10⁻³ mbar]\n0;50\n5;100\n10;150\n", "--unit ubar"),
+        ("t (s);p x 1000 (mbar)\n0;50\n5;100\n10;150\n", "--unit ubar"),
+        ("t (10-3 s);p (mbar)\n0;50\n5;100\n10;150\n", "--time-unit ms"),
+        ("t (s);I x 10^-3 (A)\n0;5\n5;6\n10;7\n", "power of ten"),
+        ("t (s),p (mbar)\n0,0,0500\n5,0,1000\n10,0,1500\n", "semicolons"),
+        ("t (s);p (mbar);p (mbar)\n0;5;6\n5;4;5\n10;3;4\n", "--column '2'"),
+        ("t (s);p (mbar)\n" + "".join(f"{t};{1 + t}\n" for t in sorted(range(0, 300, 5), key=str)),
+         "sorted as text"),
+    ],
+)  # fmt: skip
+def test_what_would_be_read_wrongly_is_refused_with_its_remedy(tmp_path, text, says):
+    path = written(tmp_path, text)
+    with pytest.raises(UserError) as caught:
+        read_table(path) or read_log(path)
+    assert says in str(caught.value)
+    assert str(path) in str(caught.value)
+
+
+def test_of_two_columns_of_one_name_the_number_says_which(tmp_path):
+    path = written(tmp_path, "t (s);p (mbar);p (mbar)\n0;5;9\n5;4;8\n10;3;7\n")
+    assert read_log(path, Told(column="3")).pascal[0] == pytest.approx(900)
+    with pytest.raises(UserError, match=r"its number \(2 or 3\)"):
+        read_log(path, Told(column="p"))
+
+
+def test_what_is_told_of_a_head_with_a_power_of_ten_holds(tmp_path):
+    path = written(tmp_path, "t (s);p (10^-3 mbar)\n0;50\n5;100\n10;150\n")
+    assert read_log(path, Told("ubar")).pascal == pytest.approx([5, 10, 15])

@@ -23,6 +23,8 @@ _UNDER = re.compile(
     r"<\s*\+?[.,\d].*|(?:under|ud)[- ]?(?:range|flow|load|fl|rng|r)?|u\.?[lrf]\.?|-inf",
     re.IGNORECASE,
 )
+_DIGITS = re.compile(r"20\d{12}")
+"""A date and a clock without any sign between: 20260302115800. As a number it counts nothing."""
 _TYPOGRAPHY = str.maketrans(
     {"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u207b": "-", "\u00b9": "1", "\u00b2": "2",
      "\u00b3": "3"} | {chr(0x2070 + n): str(n) for n in (0, *range(4, 10))}
@@ -122,7 +124,7 @@ def kind(cell: str) -> str:
         return ""
     written, rest = split_unit(cell)
     if written and (not rest or measured(rest)[0]):
-        return "number"
+        return "dated" if _DIGITS.fullmatch(cell) and form_of(cell) is not None else "number"
     if _VOID.fullmatch(cell) or (" " in cell and _void_with_unit(cell)):
         return "void"
     form = form_of(cell)

@@ -10,7 +10,7 @@ from troubleshoot import units
 from troubleshoot.coater.gauge_scale import EXAMPLE, GaugeScale
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import kind, unit_of
-from troubleshoot.sources.heads import ANY_GAS, CHAMBER, ELSEWHERE, WANTED, unit_in
+from troubleshoot.sources.heads import ANY_GAS, CHAMBER, ELSEWHERE, FACTOR, WANTED, unit_in
 from troubleshoot.sources.layout import Column, Layout
 from troubleshoot.sources.times import NeedsTelling, Times
 
@@ -47,6 +47,9 @@ def pressure_of(path: Path, layout: Layout, times: Times, wanted: str | None) ->
     if fit:
         names = tuple(c.name or str(c.place + 1) for c in fit)
         listed = " and ".join(c.called for c in fit)
+        if len(set(names)) < len(names):
+            names = tuple(str(c.place + 1) for c in fit)
+            listed = " and ".join(f"no. {c.place + 1} ({c.called})" for c in fit)
         raise NeedsTelling(
             "column",
             f"{path}: columns {listed} could each be the pressure of the chamber; say which with "
@@ -77,7 +80,11 @@ def _named(path: Path, numbers: list[Column], wanted: str) -> Column:
         raise UserError(f"{path}: no column is called {wanted!r}; the columns are {listed}.")
     if len(found) > 1:
         listed = " and ".join(c.called for c in found)
-        raise UserError(f"{path}: {wanted!r} is in the names of {listed}; write more of one.")
+        numbered = " or ".join(str(c.place + 1) for c in found)
+        raise UserError(
+            f"{path}: {wanted!r} is in the names of {listed}; write more of one, or its number "
+            f"({numbered})."
+        )
     return found[0]
 
 
@@ -109,6 +116,7 @@ def pressure_unit(
         except UserError as error:
             raise UserError(f"--unit: {error}") from None
         return "pressure", told
+    _refuse_factor(path, column, "give the unit of the numbers with --unit, such as --unit ubar")
     if column.unit and unit_of(column.unit, "pressure"):
         return "pressure", column.unit
     said = {unit for row in layout.preface if (unit := unit_in(" ".join(row), "pressure"))}
@@ -147,6 +155,15 @@ def pressure_unit(
     )
 
 
+def _refuse_factor(path: Path, column: Column, remedy: str) -> None:
+    """Raise `UserError` for a head such as `p (10^-3 mbar)`: a factor, or one that was applied?"""
+    if FACTOR.search(column.name):
+        raise UserError(
+            f"{path}: a power of ten stands in the head {column.called}, and whether the numbers "
+            f"are to be multiplied by it or were already can be read two ways: {remedy}."
+        )
+
+
 # Currents
 
 
@@ -168,6 +185,7 @@ def quantities_of(path: Path, layout: Layout, times: Times) -> dict[str, Column]
         if quantity == "pressure":
             fit = [c for c in fit if ANY_GAS.search(c.name)] or fit
         if fit:
+            _refuse_factor(path, fit[0], "write the unit of the numbers there")
             found[quantity] = fit[0]
     nameless = [c for c in numbers if c.quantity == "current" and not c.unit]
     pressures = any(c.quantity == "pressure" for c in numbers)

@@ -17,6 +17,10 @@ TOO_HIGH = 2 * ATMOSPHERE
 """No chamber of glass holds more: a reading above it is the gauge's sign for "off scale"."""
 TOO_LOW = 1e-13
 """Pa: below the lowest pressure that was ever measured (some 1e-12 Pa; from memory), so a zero."""
+HOUR = 3600.0
+MINUTE = 60.0
+MOST_BREAKS, SHARE_OF_BREAKS = 3, 0.05
+"""A log that is started anew more often, and after so few rows, is none: judgement."""
 LONGEST = 1e12
 """s, 30,000 years: no clock says so, whatever it counts from."""
 
@@ -70,7 +74,11 @@ def rows_in_words(n: int) -> str:
 
 
 def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
-    """Times that never go back: a clock passes midnight, a counter that starts anew is a break."""
+    """Times that never go back: a clock passes midnight, a counter that starts anew is a break.
+
+    A clock without am and pm passes one o'clock, one of minutes and tenths the full hour: told from
+    a new start by going on just where it was.
+    """
     good = np.flatnonzero(np.isfinite(raw))
     out = np.full(len(raw), math.nan)
     if not len(good):
@@ -82,13 +90,16 @@ def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
         state.step = float(np.median(forward))
     back = np.flatnonzero(ahead < 0)
     clock = dialect.stamps is not None and dialect.stamps.kind == "clock"
-    a_day = (ahead[back] > -DAY) & (ahead[back] <= -DAY / 2)
-    midnight = a_day & (clock and dialect.date is None)
+    round_ = np.zeros(len(back))
+    if clock and dialect.date is None:
+        round_[(ahead[back] > -DAY) & (ahead[back] <= -DAY / 2)] = DAY
+        hands = HOUR if "min" in dialect.stamps.form.groupindex else DAY / 2
+        round_[np.abs(ahead[back] + hands - state.step) <= 2 * state.step] = hands
     # Where a counter starts anew, the next part follows after a pause of a few readings.
     jumps = np.zeros(len(times))
-    jumps[back] = np.where(midnight, DAY, -ahead[back] + 5 * state.step)
+    jumps[back] = np.where(round_ > 0, round_, -ahead[back] + 5 * state.step)
     shift = np.cumsum(jumps)
-    anew = back[~midnight]
+    anew = back[round_ == 0]
     state.breaks += (times[anew] + state.shift + shift[anew]).tolist()
     out[good] = times + state.shift + shift
     state.last = float(times[-1])
@@ -114,18 +125,33 @@ def scaled(pascal: Floats) -> Floats:
     return np.where(low > TOO_HIGH, math.inf, low)
 
 
-def spread(seconds: Floats) -> Floats:
-    """Rows that share a stamp, spread evenly up to the next one."""
+def spread(seconds: Floats, coarsest: float = 0.0) -> Floats:
+    """Rows that share a stamp, spread evenly up to the next one, where stamps lie further apart
+    than `coarsest` s. Of the first stamp and the last some rows may be missing: they get the pace
+    of the others."""
     first = np.flatnonzero(np.diff(seconds, prepend=-np.inf) > 0)
     if len(first) == len(seconds):
         return seconds
-    step = float(np.median(np.diff(seconds[first]))) if len(first) > 1 else 1.0
+    steps, counts = np.diff(seconds[first]), np.diff(first, append=len(seconds))
+    step = float(np.median(steps)) if len(first) > 1 else 1.0
+    if step < coarsest:
+        return seconds
     places, stamps = np.append(first, len(seconds)), np.append(seconds[first], seconds[-1] + step)
+    if len(first) > 2:
+        pace = float(np.median(steps[1:] / counts[1:-1]))
+        stamps[0] = max(stamps[0], stamps[1] - pace * counts[0])
+        stamps[-1] = min(stamps[-1], stamps[-2] + pace * counts[-1])
     return np.interp(np.arange(len(seconds)), places, stamps)
 
 
 def check(path: Path, state: Counts, points: int) -> None:
-    """Raise `UserError` where too much of a log was left out to trust the rest."""
+    """Raise `UserError` where too much of a log was left out to trust the rest, or where its times
+    are in no order."""
+    if len(state.breaks) > max(MOST_BREAKS, SHARE_OF_BREAKS * state.rows):
+        raise UserError(
+            f"{path}: the times go back {len(state.breaks)} times in {state.rows} rows, as in a "
+            "table that was sorted as text; sort the rows by time, as numbers."
+        )
     if state.negative > 0.01 * state.rows:
         raise UserError(
             f"{path}: {rows_in_words(state.negative)} of {state.rows} hold a pressure below zero; "

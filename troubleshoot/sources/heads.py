@@ -42,6 +42,12 @@ COUNTER = re.compile(
     r"|zeile|numm?er|n[u\u00fa]mero|muestra|mesure|messung|reading no|point)\b.*)\W*$",
     re.IGNORECASE,
 )
+FACTOR = re.compile(
+    r"[x\u00d7*\u00b7]\s?10+(?![\d.,])|\b10\s?(?:\^|\*\*)\s?[-+\u2212]?\d|\b10[\u207a\u207b]"
+    r"|\b10[\u00b9\u00b2\u00b3\u2074-\u2079]|\b1(?:[.,]0*)?e[-+]?\d|\b10[-\u2212]\d\s?[A-Za-z\u00b5]",
+    re.IGNORECASE,
+)
+"""A power of ten beside a unit: `10^-3 mbar`, `x 1000`, `1E-3`."""
 _BESIDE = {
     "the logarithm of something": re.compile(r"\b(?:log(?:10)?|lg|ln)\b\s*[(\[ _]", re.IGNORECASE),
     "temperature": re.compile(r"temp(?!o|s)|therm|\u00b0\s?[CF]\b", re.IGNORECASE),

@@ -86,6 +86,8 @@ class Layout:
         cells = [split_unit(cell)[0] for column in columns for cell in column.cells]
         if any("," in cell and "." in cell for cell in cells):
             return any(cell.rfind(",") > cell.rfind(".") >= 0 for cell in cells)
+        if mark := _grouping(columns):
+            return mark == "."
         # Between commas a decimal one stands in quotes.
         return any("," in cell for cell in cells)
 
@@ -93,7 +95,40 @@ class Layout:
     def grouped(columns: Sequence[Column]) -> bool:
         """Whether thousands are set apart by a mark that a decimal sign could be taken for."""
         cells = (split_unit(cell)[0] for column in columns for cell in column.cells)
-        return any((m := GROUPED.fullmatch(cell)) and m["mark"] in ".," for cell in cells)
+        decimals = any((m := GROUPED.fullmatch(cell)) and m["mark"] in ".," for cell in cells)
+        return decimals or bool(_grouping(columns))
+
+
+def _grouping(columns: Sequence[Column]) -> str:
+    """The mark between thousands of whole numbers (`950`, `1,000`), if there is one; else "".
+
+    Every number with the mark has three digits after it. It is no decimal sign where the other one
+    is, or where a column that holds numbers without it goes on more evenly with thousands.
+    """
+    cells = [[c for cell in column.cells if (c := split_unit(cell)[0])] for column in columns]
+    for mark, other in (",.", ".,"):
+        flat = [cell for column in cells for cell in column]
+        if not all(_thousands(cell, mark) for cell in flat if mark in cell):
+            continue
+        if any(mark in c for c in flat) and any(
+            other in c and not _thousands(c, other) for c in flat
+        ):
+            return mark
+        whole = [[c for c in column if c.isdigit() or mark in c] for column in cells]
+        if any(_uneven(c, mark, "") < _uneven(c, mark, ".") for c in whole):
+            return mark
+    return ""
+
+
+def _thousands(cell: str, mark: str) -> bool:
+    return re.fullmatch(rf"[1-9]\d{{0,2}}\{mark}\d{{3}}", cell) is not None
+
+
+def _uneven(cells: list[str], mark: str, means: str) -> float:
+    """How far numbers jump, all steps together, on the scale of logarithms, to a hundredth."""
+    numbers = (float(cell.replace(mark, means)) for cell in cells)
+    logs = [math.log(number) for number in numbers if number > 0]
+    return round(sum(abs(b - a) for a, b in pairwise(logs)), 2)
 
 
 def layout_of(path: Path, text: Text, *, alone: bool = False) -> Layout:
@@ -339,8 +374,20 @@ def _refuse_double_comma(
     whole = all(re.fullmatch(r"\s*\d+\s*", cell) for row in rows for cell in row)
     named = any(len(row) == width for row in preface)
     halved = any(len(row) * 2 == width for row in preface)
-    if delimiter == "," and width == 4 and whole and (halved or not named):
+    # A fraction such as 0500 in a column of its own, or three columns under two names.
+    padded = any(re.fullmatch(r"\s*0\d+\s*", cell) for row in rows for cell in row)
+    named_two = any(len(row) == 2 and all(map(str.strip, row)) for row in preface)
+    if not (delimiter == "," and whole):
+        return
+    torn = width == 3 and named_two and not named and (padded or not _counts_rows(rows))
+    if torn or (width == 4 and (halved or not named)):
         raise UserError(
             f"{path}: commas stand both inside numbers and between them; export with semicolons "
             "or with decimal points."
         )
+
+
+def _counts_rows(rows: list[list[str]]) -> bool:
+    """Whether the first cells count the rows."""
+    first = [int(row[0]) for row in rows if row]
+    return all(b - a == 1 for a, b in pairwise(first))

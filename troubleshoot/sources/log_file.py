@@ -22,6 +22,7 @@ from troubleshoot.sources.beyond import Beyond
 from troubleshoot.sources.choice import pressure_of, pressure_unit, quantities_of
 from troubleshoot.sources.counts import (
     LONGEST,
+    MINUTE,
     TOO_HIGH,
     Counts,
     check,
@@ -293,6 +294,9 @@ def _read(
         state.rows += len(raw)
         raw = np.where(np.abs(raw) < LONGEST, raw, np.nan)
         seconds = continuous(-raw if state.newest_first else raw, dialect, state)
+        if times.stamps is not None:
+            timed = np.isfinite(seconds)
+            seconds[timed] = spread(seconds[timed], MINUTE)
         yield seconds, values
 
 

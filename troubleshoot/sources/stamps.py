@@ -38,6 +38,8 @@ _CLOCK = (
     r"(?P<H>\d{1,4})\s?[:h]\s?(?P<M>\d{2})(?:\s?[:m]\s?(?P<S>\d{2}(?:[.:]\d{1,9})?)\s?s?)?" + _HALF
 )
 _DOTTED = r"(?P<H>\d{1,2})(?P<c>[._-])(?P<M>\d{2})(?P=c)(?P<S>\d{2})" + _HALF
+_MINUTES = r"(?P<min>\d{1,4}):(?P<sec>[0-5]\d\.\d{1,6})"
+"""As spreadsheets show times with tenths: 00:05.0."""
 _COMPACT = r"(?P<H>\d{2})(?P<M>\d{2})(?P<S>\d{2}(?:\.\d{1,9})?)"
 _ZONE = rf"(?:\s*(?P<zone>{'|'.join(_ZONES)}|[+-]\d{{2}}(?::?\d{{2}})?))?"
 
@@ -49,7 +51,9 @@ def _forms() -> tuple[re.Pattern[str], ...]:
         *(_WEEKDAY + d + between + c + _ZONE for d in _DATES for c in (_CLOCK, _DOTTED, _COMPACT)),
         *(c + r"[\s.;]+" + _WEEKDAY + d for d in _DATES for c in (_CLOCK, _DOTTED)),
         rf"{_WEEKDAY}{_WORD}\s+(?P<d>\d{{1,2}})\s+{_CLOCK}{_ZONE}\s+(?P<y>\d{{4}})",
+        _DATES[1] + _COMPACT,
         _CLOCK + _ZONE,
+        _MINUTES,
         r"(?P<days>\d{1,4})(?:\s?(?:d|days?|tage?|jours?|d[i\u00ed]as?)[.,]?\s+|\.)" + _CLOCK,
         _DOTTED,
         *(_WEEKDAY + d for d in _DATES),
@@ -61,7 +65,7 @@ _FORMS = _forms()
 _PERHAPS = re.compile(r"(?=.*\d.*\d.*\d)[^|;]{4,48}")
 _SIGNS = re.compile(
     r"\d\s?[:h]\s?\d\d|\d(?P<g>[-/._])\s?\d{1,2}(?P=g)\s?\d|\d\W{0,2}[^\W\d_]{3}|[^\W\d_]{3}\W{1,2}\d"
-    r"|(?<!\d)\d{8}(?!\d)",
+    r"|(?<!\d)\d{8}(?:\d{6})?(?!\d)",
     re.IGNORECASE,
 )
 
@@ -87,7 +91,8 @@ def _means(match: re.Match[str] | None) -> bool:
 
 def kind_of(form: re.Pattern[str]) -> str:
     """What stamps of this form hold: "dated" (a date and a clock), "date" or "clock"."""
-    clock, day = "H" in form.groupindex, "y" in form.groupindex
+    clock = "H" in form.groupindex or "min" in form.groupindex
+    day = "y" in form.groupindex
     return "dated" if clock and day else "date" if day else "clock"
 
 
@@ -160,15 +165,18 @@ def short_clock(cell: str) -> tuple[int, int] | None:
     """
     form = form_of(cell)
     match = form.fullmatch(_plain(cell)) if form is not None and kind_of(form) == "clock" else None
-    if match is None or match["S"] is not None or "h" in cell.lower() or match["half"]:
+    said = match.groupdict() if match is not None else {"S": ""}
+    if said.get("S", "") is not None or "h" in cell.lower() or said["half"]:
         return None
-    return int(match["H"]), int(match["M"])
+    return int(said["H"]), int(said["M"])
 
 
 def _seconds(match: re.Match[str], month_first: bool, two_fields: float) -> float:
     """Seconds of what a form matched; nan where it is no day, or no time of one."""
     said = match.groupdict()
     dated = "y" in said
+    if "min" in said:
+        return 60.0 * int(said["min"]) + float(said["sec"])
     days = _day(said, month_first) if dated else float(said.get("days") or 0)
     if said.get("H") is None:
         return DAY * days

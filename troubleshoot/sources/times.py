@@ -11,6 +11,7 @@ from troubleshoot import units
 from troubleshoot.errors import UserError
 from troubleshoot.sources.cells import unit_of
 from troubleshoot.sources.dialect import Value
+from troubleshoot.sources.heads import FACTOR
 from troubleshoot.sources.layout import STAMPS, Column, Layout
 from troubleshoot.sources.stamps import DAY, Stamps, form_of, short_clock, stamps_of
 
@@ -18,7 +19,9 @@ _LATE = 1
 """Hours. A clock of two fields that begins later is one of hours and minutes: nobody lets a
 stopwatch run before the log begins."""
 UNEVEN = 5.0
-_SINCE_1970 = 1e9
+_SINCE_1970 = {1e9: 1.0, 1e12: 1e-3, 1e15: 1e-6, 1e18: 1e-9}
+"""From the year 2001 to 2286 a count since 1970 has ten digits in s, 13 in ms, 16 in us, 19 in
+ns."""
 _SERIAL_DAYS = (36526, 73051)
 """What a spreadsheet counts as the years 2000 to 2099: days since the end of 1899."""
 _UNITS_ARE = re.compile(r"\bunits?\b|einheit|unit\u00e9|unidad", re.IGNORECASE)
@@ -72,7 +75,7 @@ class Times:
 
 
 def _time_unit(factor: float) -> str:
-    names = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "us", 86400.0: "d"}
+    names = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "us", 1e-9: "ns", 86400.0: "d"}
     return names.get(factor, f"{factor:g} s")
 
 
@@ -215,12 +218,17 @@ def _factor(path: Path, layout: Layout, column: Column, time_unit: str | None) -
             return units.to_si(1, time_unit, "time")
         except UserError as error:
             raise UserError(f"--time-unit: {error}") from None
+    if FACTOR.search(column.name):
+        raise UserError(
+            f"{path}: a power of ten stands in the head {column.called}: give the unit of the "
+            "times with --time-unit, such as --time-unit ms."
+        )
     if column.quantity == "time" and column.unit:
         return units.to_si(1, column.unit, "time")
     since_1970 = column.numbers[0] if column.numbers else 0.0
-    if since_1970 > _SINCE_1970:
-        # No log is of the year 5000: so large a number counts milliseconds.
-        return 1e-3 if since_1970 > 100 * _SINCE_1970 else 1.0
+    counted = next((f for n, f in _SINCE_1970.items() if n < since_1970 < 10 * n), None)
+    if counted is not None:
+        return counted
     said = _unit_said_once(layout)
     if said:
         return units.to_si(1, said, "time")
