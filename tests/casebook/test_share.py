@@ -140,6 +140,46 @@ def test_a_broken_line_is_told_by_its_number_and_the_rest_is_kept(named, line):
     assert "\n" not in said
 
 
+def closed_line(minutes):
+    journal = json.loads(case_line())["journal"]
+    end = {"number": 1, "at": AT, "kind": "closed", "data": {"outcome": "cured", "minutes": "?"}}
+    return case_line(journal=[*journal, end]).replace('"?"', minutes)
+
+
+def run_line(of="ours", kind="run", **change):
+    run = {"values": {"base": 5.0}, "metal": None, "slip": None, "did": []}
+    return json.dumps({"run": run | change, "of": of, "at": AT, "kind": kind})
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (closed_line("1e999"), "1e999 is no number"),
+        (closed_line("1" * 400), "is no number"),
+        (closed_line("-5"), "minutes: -5 cannot be"),
+        (run_line(values={"base": "low"}), "no reading of a run"),
+        (run_line(values={"speed": 1.0}), "no reading of a run"),
+        (run_line(kind="jog"), "no kind of run"),
+        (run_line(slip="so so"), "slip is good"),
+        (run_line(did=[1]), "names of care"),
+        (run_line(of=5), "no name of a machine"),
+        (json.dumps({"machine": {"name": ""}}), "no name of a machine"),
+        (case_line(machine="x"), "do not hold what they hold"),
+        (case_line(opened_at="yesterday"), "'yesterday' is no time"),
+    ],
+)
+def test_a_backup_mended_by_hand_brings_in_nothing_that_later_stops_a_command(named, line, says):
+    store = Store(named)
+    taken = share.take(store, [line])
+    assert says in taken.broken[0]
+    assert (store.cases(), store.machines(), store.runs("ours")) == ([], [], [])
+
+
+def test_a_backup_saved_with_a_mark_of_its_encoding_is_read(named):
+    taken = share.take(Store(named), ["\ufeff" + '{"casebook": 1}', case_line(), run_line()])
+    assert (taken.broken, len(taken.new), taken.runs) == ([], 1, 1)
+
+
 def test_strict_keeps_nothing_where_a_line_is_broken(named):
     store = Store(named)
     taken = share.take(store, [case_line(), "{"], strict=True)

@@ -181,10 +181,17 @@ def test_a_gauge_pressure_is_told_to_have_an_atmosphere_added():
     assert "101325 Pa" in stated.notes[0]
 
 
-@pytest.mark.parametrize("text", ["-0.002 mbar", "-5 mbar", "-0.2 to -0.1 mbar", "0 mbar"])
+@pytest.mark.parametrize("text", ["-0.002 mbar", "-0.002 to -0.001 mbar", "0 mbar"])
 def test_a_reading_that_is_not_positive_lies_below_every_edge(text):
     assert of(text) == (1, LEAST, LEAST, LEAST)
     assert ("zero" in "".join(read_quantity(BASE, text).notes)) == text.startswith("-")
+
+
+@pytest.mark.parametrize("text", ["-5 mbar", "-5 to -2 mbar", "about -5 mbar"])
+def test_a_gauge_whose_zero_is_off_by_far_tells_no_answer_from_another(text):
+    """It hides all that lies below as much above zero."""
+    assert of(text) == pytest.approx(of("below 5 mbar"))
+    assert max(of(text)) == pytest.approx(min(of(text)), rel=0.01)
 
 
 @given(

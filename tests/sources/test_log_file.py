@@ -322,6 +322,10 @@ def clock(start, form):
     return lambda t: (begin + timedelta(seconds=t)).strftime(form)
 
 
+def pointed(number):
+    return f"{number:,}".replace(",", ".")
+
+
 def plainly(ubar):
     return f"{ubar}"
 
@@ -335,7 +339,7 @@ def plainly(ubar):
         ("Stamp", clock("2026-03-02T11:58:00", "%Y%m%d%H%M%S"), plainly),
         ("Stamp", lambda t: str(1772452680000000 + t * 1000000), plainly),  # us since 1970
         ("t (ms)", lambda t: f"{t * 1000:,}", lambda p: f"{p:,}"),
-        ("t (ms)", lambda t: f"{t * 1000:,}".replace(",", "."), lambda p: f"{p:,}".replace(",", ".")),
+        ("t (ms)", lambda t: pointed(t * 1000), pointed),
         ("Time", clock("2026-03-02T11:58:40", "%d.%m.%Y %H:%M"), plainly),  # no seconds
     ],
 )  # fmt: skip

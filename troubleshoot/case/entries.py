@@ -477,6 +477,10 @@ class Closed(Said):
         super().must_fit(rules)
         for cause in self.causes:
             must_know(str(cause), "cause", [*rules.causes, UNLISTED])
+        self.must_be_possible()
+
+    def must_be_possible(self) -> None:
+        """Raise `UserError` for minutes, hours or a cost that no case takes, by whatever rules."""
         for name in ("minutes", "downtime", "cost"):
             told = getattr(self, name)
             if told is not None and not 0 <= told <= MOST_SPENT:

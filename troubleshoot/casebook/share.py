@@ -8,6 +8,7 @@ line is checked before anything of it is kept, and text is taken without control
 import base64
 import binascii
 import json
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -17,7 +18,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from troubleshoot.case.entries import Attached, Closed, Opened
-from troubleshoot.case.journal import Entry, Journal, as_records, from_records
+from troubleshoot.case.journal import Entry, Journal, as_records, from_records, standing
 from troubleshoot.casebook import attachments
 from troubleshoot.casebook.record import listed
 from troubleshoot.casebook.schema import CASES, ENTRIES, FILES, MACHINES, RUNS
@@ -175,13 +176,18 @@ def _checked(number: int, line: str, taken: Taken) -> _Checked | None:
     if not line.strip():
         return None
     try:
-        record = json.loads(line, parse_constant=_no_constant)
+        written = line.removeprefix("\ufeff") if number == 1 else line
+        record = json.loads(
+            written, parse_constant=_no_constant, parse_float=_number, parse_int=_number
+        )
         if not isinstance(record, dict):
             raise UserError("it is no object in braces")
         return _sound(_clean(record))
     except UserError as error:
         reason = str(error).rstrip(".")
-    except (ValueError, TypeError, KeyError, AttributeError, binascii.Error) as error:
+    except (AttributeError, TypeError):
+        reason = "its keys do not hold what they hold in a backup"
+    except (ValueError, KeyError, binascii.Error) as error:
         reason = _why(error)
     except RecursionError:
         reason = "it is nested too deeply"
@@ -195,6 +201,13 @@ def _why(error: Exception) -> str:
     if isinstance(error, json.JSONDecodeError):
         return f"it cannot be read as JSON from letter {error.colno} on"
     return str(error).splitlines()[0] if str(error) else type(error).__name__
+
+
+def _number(digits: str) -> float:
+    """A number that can be reckoned with: not 1e999, and no whole one that long."""
+    if not math.isfinite(float(digits)):
+        raise ValueError(f"{digits[:20]} is no number")
+    return int(digits) if digits.lstrip("-").isdigit() else float(digits)
 
 
 def _no_constant(name: str) -> float:
@@ -223,12 +236,13 @@ def _sound(record: dict[str, Any]) -> _Checked | None:
             raise UserError("the content of the file is not what its name says")
         return "file", content
     if "run" in record:
-        run = Run.of(_time(record["at"]), str(record["kind"]), record["run"])
-        return "run", (str(record["of"]), run)
+        run = Run.taken_up(_time(record["at"]), str(record["kind"]), record["run"])
+        return "run", (_named(record["of"]), run)
     if "case" in record:
         return "case", _sound_case(record)
     if "machine" in record:
         machine = machine_from(record["machine"], "the machine")
+        _named(machine.name)
         return "machine", machine
     raise UserError("it holds no case, machine, run or file")
 
@@ -241,6 +255,9 @@ def _sound_case(record: dict[str, Any]) -> _Case:
     clean = nameless(from_records(record["journal"]))
     opened_at = _time(record["opened_at"])
     listed(clean, opened_at)
+    for entry in standing(clean):
+        if isinstance(entry.said, Closed):
+            entry.said.must_be_possible()
     number = record.get("number")
     return _Case(
         key, number if isinstance(number, int) else 0, str(record["name"]), opened_at,
@@ -249,7 +266,16 @@ def _sound_case(record: dict[str, Any]) -> _Case:
 
 
 def _time(at: Any) -> str:
-    return datetime.fromisoformat(str(at)).isoformat(timespec="seconds")
+    try:
+        return datetime.fromisoformat(str(at)).isoformat(timespec="seconds")
+    except ValueError:
+        raise UserError(f"{at!r} is no time") from None
+
+
+def _named(name: Any) -> str:
+    if not isinstance(name, str) or not name.strip():
+        raise UserError(f"{name!r} is no name of a machine")
+    return name
 
 
 def _keep(

@@ -3,7 +3,8 @@
 The reading is taken as log-normal about what was read (a gauge of this kind is wrong by a factor,
 not by a constant), and each answer gets the probability that the true value lies in its band. Of a
 range, every value in it is as likely as any other (on the scale of logarithms). A bound says only
-on which side of it the value lies: all answers that it leaves room for stay as likely.
+on which side of it the value lies: all answers that it leaves room for stay as likely. A pressure
+that is shown below zero is such a bound, as far above zero.
 """
 
 import itertools
@@ -118,6 +119,9 @@ def read_quantity(finding: Finding, text: str) -> Stated:
         low = -math.inf
     if above:
         high = math.inf
+    if dimension == "pressure" and high < 0:
+        # The zero is off by as much at least: what lies below that cannot be told.
+        low, high = -math.inf, -low if math.isfinite(low) else -high
     return Stated(low, high, ABOUT if about else 1.0, _notes(said, dimension, ends))
 
 

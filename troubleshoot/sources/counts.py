@@ -89,11 +89,11 @@ def continuous(raw: Floats, dialect: Dialect, state: Counts) -> Floats:
     if len(forward):
         state.step = float(np.median(forward))
     back = np.flatnonzero(ahead < 0)
-    clock = dialect.stamps is not None and dialect.stamps.kind == "clock"
+    stamps = dialect.stamps
     round_ = np.zeros(len(back))
-    if clock and dialect.date is None:
+    if stamps is not None and stamps.kind == "clock" and dialect.date is None:
         round_[(ahead[back] > -DAY) & (ahead[back] <= -DAY / 2)] = DAY
-        hands = HOUR if "min" in dialect.stamps.form.groupindex else DAY / 2
+        hands = HOUR if "min" in stamps.form.groupindex else DAY / 2
         round_[np.abs(ahead[back] + hands - state.step) <= 2 * state.step] = hands
     # Where a counter starts anew, the next part follows after a pause of a few readings.
     jumps = np.zeros(len(times))

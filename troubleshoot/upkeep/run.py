@@ -1,15 +1,18 @@
 """The run log: ten seconds a run. One entry, and how it is stored."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
 from troubleshoot import units
+from troubleshoot.errors import UserError
 from troubleshoot.physics.gases import ATMOSPHERE
 
 BEGINNING, DAY = datetime(1970, 1, 1), timedelta(days=1)
 
+KINDS = ("run", "check_up", "care")
 QUANTITIES: dict[str, str] = {
     "time": "time",
     "base": "pressure",
@@ -55,6 +58,21 @@ class Run:
     def of(cls, at: str, kind: str, data: Mapping[str, Any]) -> "Run":
         """The entry that `as_data` came from."""
         return cls(at, kind, data["values"], data["metal"], data["slip"], tuple(data["did"]))
+
+    @classmethod
+    def taken_up(cls, at: str, kind: str, data: Mapping[str, Any]) -> "Run":
+        """As `of`, of data from elsewhere. Raises `UserError` for what no run log holds."""
+        run = cls.of(at, kind, data)
+        if kind not in KINDS:
+            raise UserError(f"{kind!r} is no kind of run (one of {', '.join(KINDS)})")
+        for name, si in run.values.items():
+            if name not in QUANTITIES or type(si) not in (int, float) or not math.isfinite(si):
+                raise UserError(f"{name} {si!r} is no reading of a run")
+        if run.slip not in (None, "good", "bad") or not isinstance(run.metal, str | None):
+            raise UserError("slip is good, bad or null, and metal a text or null")
+        if not all(isinstance(name, str) for name in run.did):
+            raise UserError("did is a list of names of care")
+        return run
 
     @property
     def day(self) -> float:
