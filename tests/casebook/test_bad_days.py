@@ -348,6 +348,16 @@ def test_a_casebook_that_was_put_away_is_read_where_nothing_can_be_written(lab):
     assert "can be read but not written" in said
 
 
+def test_who_may_only_read_a_casebook_leaves_nothing_beside_it(lab):
+    """A log of the reader's own would keep the casebook's owner from writing."""
+    Store(str(lab)).close()
+    with may_only_be_read(lab):
+        book = Store(str(lab))
+        assert len(book.cases()) == 1
+        assert [path.name for path in lab.parent.glob(f"{lab.name}?*")] == []
+        assert "can be read but not written" in told_by(lambda: book.save(1, note(1)))
+
+
 @contextmanager
 def may_only_be_read(path):
     """A file or folder that nobody writes, root neither (on a file system that has the mark)."""

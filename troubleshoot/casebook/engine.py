@@ -67,6 +67,9 @@ def _refuse_special(url: sa.URL, place: str) -> None:
 
 def _opened(url: sa.URL) -> sa.Engine:
     """An SQLite file, tried once; one in a place that may only be read is opened to be read."""
+    if _is_at_rest(url.database) and not os.access(str(url.database), os.W_OK):
+        # Who may only read would leave a log of his own beside it, and lock its owner out.
+        return _to_be_read(url)
     engine = sa.create_engine(url, connect_args={"timeout": PATIENCE})
     _our_own_ways(engine)
     try:
@@ -76,10 +79,16 @@ def _opened(url: sa.URL) -> sa.Engine:
         if not name.startswith("SQLITE_CANTOPEN") or not _is_at_rest(url.database):
             raise
         # Even to read, its log wants a file of its own beside it, which cannot be made there.
-        whole = quote(os.path.abspath(str(url.database)))
-        engine = sa.create_engine(f"sqlite:///file:{whole}?mode=ro&immutable=1&uri=true")
-        _our_own_ways(engine)
-        engine.connect().close()
+        return _to_be_read(url)
+    return engine
+
+
+def _to_be_read(url: sa.URL) -> sa.Engine:
+    """An SQLite file at rest, opened so that nothing is made beside it."""
+    whole = quote(os.path.abspath(str(url.database)))
+    engine = sa.create_engine(f"sqlite:///file:{whole}?mode=ro&immutable=1&uri=true")
+    _our_own_ways(engine)
+    engine.connect().close()
     return engine
 
 
