@@ -217,6 +217,31 @@ def test_a_kept_journal_that_fits_no_more_names_the_entry_and_its_rules(small_ru
         check_all(j, gone)
 
 
+def test_a_name_that_the_rules_know_no_longer_is_put_right_by_a_correction(small_rules):
+    """Else a case of years ago could never be read again."""
+    known = dataclasses.replace(
+        small_rules, causes={**small_rules.causes, "old": small_rules.causes["vent_open"]}
+    )
+    end = ("closed", {"outcome": "cured", "cause": "old"})
+    with pytest.raises(UserError, match="correct that entry"):
+        check_all(journal(known, end), small_rules)
+    for mend in (corrected(0, outcome="cured", cause="vent_open"), ("retract", {"entry": 0})):
+        check_all(journal(known, end, mend), small_rules)
+    worse = corrected(0, outcome="cured", cause="old")
+    with pytest.raises(UserError, match="unknown cause 'old'"):
+        check_all(journal(known, ("closed", {"outcome": "cured"}), worse), small_rules)
+
+
+def test_a_kept_correction_of_a_danger_sign_is_no_correction(small_rules):
+    sign = ("sign", {"sign": "smell", "present": True})
+    taken_in = from_records([
+        {"number": n, "at": AT, "kind": kind, "data": data}
+        for n, (kind, data) in enumerate([sign, corrected(0, sign="smell", present=False)])
+    ])  # fmt: skip
+    with pytest.raises(UserError, match="cannot be corrected"):
+        check_all(taken_in, small_rules)
+
+
 def test_records_give_the_same_journal_back(small_rules):
     j = journal(small_rules, seal(), WIPED, seal("dusty"), ("retract", {"entry": 2}))
     assert from_records(as_records(j)) == j

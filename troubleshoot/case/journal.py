@@ -109,7 +109,7 @@ def check(entry: Entry, journal: Journal, rules: RuleBase) -> None:
     if isinstance(said, Retract | Corrected) and not 0 <= said.entry < entry.number:
         raise UserError(f"{said.kind}: there is no earlier entry number {said.entry}.")
     if isinstance(said, Corrected):
-        _check_correction(said, journal, rules)
+        _corrected(said, journal).must_fit(rules)
 
 
 def _must_have_room(number: int, kind: str) -> None:
@@ -121,7 +121,8 @@ def _must_have_room(number: int, kind: str) -> None:
         )
 
 
-def _check_correction(said: Corrected, journal: Journal, rules: RuleBase) -> None:
+def _corrected(said: Corrected, journal: Journal) -> Said:
+    """What an entry says instead. Raises `UserError` where it may not be corrected, or not so."""
     first = next((e for e in standing(journal) if e.number == said.entry), None)
     if first is None or not isinstance(first.said, CORRECTABLE):
         names = ", ".join(kind.kind for kind in CORRECTABLE)
@@ -130,9 +131,9 @@ def _check_correction(said: Corrected, journal: Journal, rules: RuleBase) -> Non
             f"{names}."
         )
     better = said_of(first.kind, said.to)
-    better.must_fit(rules)
     if isinstance(first.said, Finding) and first.data["finding"] != said.to["finding"]:
         raise UserError("corrected: a finding stays what it is, only its answer is corrected.")
+    return better
 
 
 def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:
@@ -147,14 +148,24 @@ def latest_in_epoch(journal: Journal, finding: str) -> Entry | None:
 
 
 def check_all(journal: Journal, rules: RuleBase) -> None:
-    """Raise `UserError` when a kept journal does not fit the rules (they may have changed)."""
+    """Raise `UserError` when a kept journal does not fit the rules (they may have changed).
+
+    What was corrected or taken back need not: that is the way out where a name is known no longer.
+    """
+    stands = {entry.number: entry for entry in standing(journal)}
     for entry in journal:
         try:
-            check(entry, journal[: entry.number], rules)
+            if entry == stands.get(entry.number) or isinstance(entry.said, Retract):
+                check(entry, journal[: entry.number], rules)
+            elif entry.number in stands:
+                stands[entry.number].said.must_fit(rules)
+            elif isinstance(entry.said, Corrected):
+                _corrected(entry.said, journal[: entry.number])
         except UserError as error:
             raise UserError(
                 f"Entry {entry.number} does not fit these rules ({str(error).rstrip('.')}): they "
-                f"have changed since; read the case with the rules {journal[0].data.get('rules')}."
+                "have changed since; correct that entry, or read the case with the rules "
+                f"{journal[0].data.get('rules')}."
             ) from None
 
 
