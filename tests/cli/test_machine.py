@@ -149,7 +149,7 @@ def test_a_value_is_checked_as_when_it_is_told(run, tmp_path):
         (("gauge_unit", "furlong"), "furlong"),
         (("shutter", "maybe"), "yes, no"),
         (("name", "other"), "name stays"),
-        (("volume", "3 L", "--machine", "theirs"), "no machine called"),
+        (("volume", "3 L", "--machine", "theirs"), "no machine called 'theirs' (one of "),
     ],
 )
 def test_what_cannot_be_set(run, tmp_path, args, said):
