@@ -3,9 +3,10 @@
 Each line of `sentences.jsonl` holds a `text`, the `complaint` it opens (`a|b` where either is
 right; `null` for none), the `items` that should be proposed (`finding:answer`, `finding=quantity`,
 `sign:id` or a circumstance, with `|` between readings that are as good), what is `also_ok`, and
-`held`. The lines held out were written before anything could read one and were not changed since;
-what came of them was looked at only as a figure. All of them are by one hand, which knows the
-rules; those of `sentences_by_another.jsonl` are by somebody who had seen none.
+`held`; without `items` it is only asked what the line opens. The lines held out were written before
+anything could read one and were not changed since; what came of them was looked at only as a
+figure. All of them are by one hand, which knows the rules; those of `sentences_by_another.jsonl`
+and of `openings.jsonl` are by two who had seen none.
 """
 
 import argparse
@@ -82,10 +83,10 @@ def scored(rules: RuleBase, file: Path = FILE) -> list[Scored]:
         out.append(
             Scored(
                 given["text"],
-                given["held"],
+                given.get("held", True),
                 tuple((given["complaint"] or "null").split("|")),
-                tuple(given["items"]),
-                tuple(given["also_ok"]),
+                tuple(given.get("items", ())),
+                tuple(given.get("also_ok", ())),
                 line.complaints,
                 tuple(name_of(h.said) for h in line.heard),
             )
@@ -99,12 +100,24 @@ def table(lines: Sequence[Scored]) -> str:
     def share(part: int, whole: int) -> str:
         return f"{part} of {whole} ({100 * part / max(whole, 1):.0f} %)"
 
+    well = [s for s in lines if s.complaint == ("null",)]
+    trouble = [s for s in lines if s not in well]
     wanted, found = (sum(len(getattr(s, key)) for s in lines) for key in ("wanted", "found"))
     proposed, wrong = (sum(len(getattr(s, key)) for s in lines) for key in ("proposed", "wrong"))
-    offers, opens = (sum(getattr(s, f"{key}_right") for s in lines) for key in ("offers", "opens"))
+    none, first, among = (
+        sum(s.opens_right for s in well),
+        sum(s.opens_right for s in trouble),
+        sum(s.offers_right for s in trouble),
+    )
+    opening = (
+        f"no trouble told, and none opened {share(none, len(well))}\n"
+        f"trouble told: the first right {share(first, len(trouble))}, "
+        f"among those offered {share(among, len(trouble))}"
+    )
+    if not wanted:
+        return opening
     return (
-        f"complaint right {share(opens, len(lines))}, among those offered "
-        f"{share(offers, len(lines))}\n"
+        f"{opening}\n"
         f"what was said and is proposed {share(found, wanted)}\n"
         f"proposed though nobody said it {share(wrong, proposed)}\n"
         f"lines with all of it and nothing wrong {share(sum(map(whole, lines)), len(lines))}"

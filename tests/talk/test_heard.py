@@ -56,6 +56,37 @@ def test_what_is_denied_is_not_proposed(bench, text):
     assert understand(bench, text).heard == ()
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "all ok, nothing to report",
+        "pump sounds fine, oil clear",
+        "Au 60 s 20 mA, all ok",
+        "alles in Ordnung",
+        "works like a charm again",
+    ],
+)
+def test_a_line_that_tells_of_no_trouble_opens_none(bench, text):
+    assert understand(bench, text).complaints == ()
+
+
+@pytest.mark.parametrize("word", ["wiped", "20 mA", "tight", "not at 3", "stopped"])
+def test_a_word_that_many_things_share_proposes_nothing_for_a_clause(bench, word):
+    assert understand(bench, f"3rd try, {word}, zorgle").heard == ()
+
+
+@pytest.mark.parametrize("text", ["charging", "peels", "smells", "pump slow"])
+def test_one_word_may_name_a_trouble(bench, text):
+    line = understand(bench, text)
+    assert line.complaints or "smell_or_smoke" in names(line)
+
+
+def test_what_is_fine_is_not_told_as_its_opposite(bench):
+    line = understand(bench, "pump sounds fine, but the glow does not strike")
+    assert line.complaints[0] == "no_strike"
+    assert [h.said.answer for h in line.heard if h.about == "finding:pump_sound"] == ["quiet"]
+
+
 def test_a_danger_sign_is_heard_among_other_things(bench):
     assert "smell_or_smoke" in names(understand(bench, "base 0.3 mbar, smell of burning, glow ok"))
     # "smells" alone fits fresh paint still better

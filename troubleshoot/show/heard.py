@@ -21,7 +21,7 @@ def show_line(line: Line, rules: RuleBase, machine: Machine) -> None:
             text = " ".join(f"{box.hazard} {box.text}" for box in do.cautions)
             out.caution(f"STOP NOW: {sign.name}", text, urgent=True)
             out.steps(do.steps)
-    out.line(f"Trouble: {', or: '.join(names) or 'none understood'}")
+    out.line(f"Trouble: {', or: '.join(names) or 'none is told, as far as this is understood'}")
     for heard in line.heard:
         out.line(f"  {told(heard, rules, machine)}")
         out.small(f"      from: {heard.clause}")

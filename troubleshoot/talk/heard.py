@@ -20,16 +20,19 @@ from troubleshoot.errors import UserError
 from troubleshoot.knowledge.model import RuleBase
 from troubleshoot.readings.numbers_in_text import numbers_in
 from troubleshoot.readings.quantity import in_gauge_unit
-from troubleshoot.talk.wording import ALARMING, Match, denied, denies, meant
+from troubleshoot.talk.wording import ALARMING, Match, denied, denies, meant, praises
 
 ENOUGH = 60.0  # score from which a finding or a danger sign is proposed for a clause
 EARLIER = 50.0  # the same for a circumstance, whose clause says more beside it (a day, a name)
 PLAIN = 75.0  # the same for a circumstance that is not asked in such a case
 NEAR = 0.75  # share of the best score of its clause that a quantity or a circumstance needs
 HOME = 0.7  # share of the best score from which a finding of the complaint's world is taken
-OPENS = 60.0  # score from which a clause speaks for a complaint
+OPENS = 45.0  # score from which a clause speaks for a complaint
 WORLD = 1.0  # what a clause counts for a complaint in whose world it lies, over one that names it
 COMMON = 0.05  # the same for the logarithm of how common the complaint is
+FEWEST = 2  # words that a clause shares with what is proposed for it, where the line has so many;
+# a danger needs but one
+EXPECTED = 0.5  # share of healthy coaters from which an answer is what one expects to see
 SHORT = 2  # words up to which what follows an "and" is said of the same thing
 ALSO = 0.4  # votes behind the first within which another complaint is offered too
 MOST = 60  # matches looked at for a clause
@@ -72,21 +75,25 @@ def understand(bench: Bench, text: str, complaint: str = "") -> Line:
     """What `text` seems to say, for a case of `complaint` where that is known already."""
     rules, machine = bench.rules, bench.machine
     found = {clause: _meant(rules, clause) for clause in _clauses(rules, text)}
-    complaints = [complaint] if complaint else _complaints(rules, text, found, machine)
-    heard = _told(rules, machine, found, complaints[0] if complaints else "")
+    fewest = min(FEWEST, len(text.split()))
+    complaints = [complaint] if complaint else _complaints(rules, found, machine, fewest)
+    heard = _told(rules, machine, found, complaints[0] if complaints else "", fewest)
     used = {h.clause for h in heard}
-    left = [c for c, matches in found.items() if c not in used and not _opens(matches)]
+    left = [c for c, matches in found.items() if c not in used and not _names(matches)]
     return Line(text, tuple(complaints), tuple(heard), tuple(left))
 
 
 def _meant(rules: RuleBase, clause: str) -> list[Match]:
     """What a clause may mean; what it denies is turned round where there are two answers only.
 
-    Nothing where the likeliest is denied and cannot be turned round: the next best is a guess.
+    Nothing where the likeliest is denied and cannot be turned round: the next best is a guess. A
+    clause that praises something means no trouble, unless those who mean it praise as well.
     """
     out = []
-    terms = denied(rules, clause)
+    terms, praise = denied(rules, clause), praises(rules, clause)
     for m in meant(rules, clause, most=MOST):
+        if praise and _is_trouble(rules, m) and not praises(rules, m.phrase):
+            continue
         if not denies(rules, terms, m.phrase):
             out.append(m)
         elif m.kind == "finding" and m.answer and len(rules.findings[m.id].answers) == 2:
@@ -95,6 +102,18 @@ def _meant(rules: RuleBase, clause: str) -> list[Match]:
         elif not out:
             return []
     return out
+
+
+def _is_trouble(rules: RuleBase, match: Match) -> bool:
+    """Whether it is a complaint, a danger, or an answer that one does not expect."""
+    if match.kind == "finding":
+        return bool(match.answer) and not _is_expected(rules, match)
+    return match.kind in ("complaint", "sign")
+
+
+def _is_expected(rules: RuleBase, match: Match) -> bool:
+    """Whether most healthy coaters show this answer."""
+    return rules.findings[match.id].background.get(match.answer or "", 0.0) > EXPECTED
 
 
 def told(heard: Heard, rules: RuleBase, machine: Machine) -> str:
@@ -122,40 +141,56 @@ def _halves(rules: RuleBase, clause: str) -> list[str]:
     return [clause.strip()]
 
 
-def _opens(matches: Sequence[Match]) -> bool:
+def _names(matches: Sequence[Match]) -> bool:
     return any(m.kind == "complaint" and m.score >= OPENS for m in matches)
 
 
-def _complaints(rules: RuleBase, text: str, found: _Found, machine: Machine) -> list[str]:
+def _opens(rules: RuleBase, clause: str, matches: Sequence[Match], fewest: int) -> bool:
+    """Whether the clause surely tells of a trouble, and of no danger sooner than of that."""
+    if matches and matches[0].kind == "sign":
+        return False
+    of = {"complaint": min(fewest, len(clause.split())), "finding": fewest}
+    return any(
+        m.score >= OPENS and m.kind in of and m.shared >= of[m.kind] and _is_trouble(rules, m)
+        for m in matches
+    )
+
+
+def _complaints(rules: RuleBase, found: _Found, machine: Machine, fewest: int) -> list[str]:
     """The complaints that the line speaks for, likeliest first.
 
     A clause speaks for those that it names, and for those in whose world lies what it tells; of two
-    that are spoken for alike the commoner on this machine goes first.
+    that are spoken for alike the commoner on this machine goes first. None where no clause surely
+    tells of a trouble: all may be well, or a danger is told alone, and that comes first.
     """
-    signs = {c for c, matches in found.items() if matches and matches[0].kind == "sign"}
-    if not any(matches for clause, matches in found.items() if clause not in signs):
-        return []  # nothing, or a danger alone: that comes first, and needs no complaint
+    found = {clause: matches for clause, matches in found.items() if not praises(rules, clause)}
+    if not any(_opens(rules, clause, matches, fewest) for clause, matches in found.items()):
+        return []
     common = commonness(rules, machine)
     votes = {c: COMMON * math.log(often) for c, often in common.items() if often > 0}
-    for matches in (*found.values(), meant(rules, text, most=MOST)):
+    for matches in (*found.values(), meant(rules, "; ".join(found), most=MOST)):
         for m in matches:
             if m.kind == "complaint" and m.id in votes:
                 votes[m.id] += (m.score / 100) ** 3
     for name in votes:
         for matches in found.values():
-            here = (m.score for m in matches if m.kind == "finding" and _fits(rules, m.id, name))
+            here = (
+                m.score
+                for m in matches
+                if m.kind == "finding" and _is_trouble(rules, m) and _fits(rules, m.id, name)
+            )
             votes[name] += WORLD * (max(here, default=0.0) / 100) ** 3
     order = sorted(votes, key=lambda c: -votes[c])
     return [c for c in order if votes[c] >= votes[order[0]] - ALSO][:3]
 
 
-def _told(rules: RuleBase, machine: Machine, found: _Found, about: str) -> list[Heard]:
+def _told(rules: RuleBase, machine: Machine, found: _Found, about: str, fewest: int) -> list[Heard]:
     """What the clauses tell in a case of this complaint, of each thing the surest."""
     heard: dict[str, Heard] = {}
     for clause, matches in found.items():
         for one in (
             *_numbers(rules, clause, matches, machine, about),
-            *_words(rules, clause, matches, about),
+            *_words(rules, clause, matches, about, fewest),
         ):
             if one.about not in heard or heard[one.about].score < one.score:
                 heard[one.about] = one
@@ -192,11 +227,14 @@ def _numbers(
     return list(out.values())
 
 
-def _words(rules: RuleBase, clause: str, matches: Sequence[Match], about: str) -> list[Heard]:
+def _words(
+    rules: RuleBase, clause: str, matches: Sequence[Match], about: str, fewest: int
+) -> list[Heard]:
     """The danger sign, the circumstance and the finding that a clause says in words."""
     near = ALARMING * max((m.score for m in matches), default=0.0)  # a danger need not be best
     alarm = next((m for m in matches if m.kind in ("sign", "circumstance")), None)
     sign = alarm if alarm and alarm.kind == "sign" and alarm.score >= near else None
+    matches = [m for m in matches if m.shared >= fewest]
     fact = next((m for m in matches if m.kind == "circumstance" and _bears(rules, m, about)), None)
     seen = _seen(rules, [m for m in matches if m.kind == "finding"], about)
     best = max((m.score for m in (sign, seen) if m is not None), default=0.0)

@@ -27,12 +27,14 @@ NAMING = 0.5  # the same where a word of the text stands in the name of an entry
 SAME = 0.95  # from this fit on, such a text is itself a phrase of the rules and needs no more
 FAINT = 0.4  # best score (as a share) below which nothing is taken for meant, but a danger sign
 VAGUE = 0.7  # how well a phrase that tells no answer stands against one that does
+UNDENIED = 0.6  # the same for one that denies something where the text denies nothing
 ALARMING = 0.85  # share of the best score offered from which a danger sign goes before all else
 BESIDE = 0.45  # share of the best entry's score that another needs to be offered beside it
 NEAREST = 0.25  # share of the nearest phrase in the score; the rest is the whole entry's
 SATURATION = 0.5  # BM25's k: how soon another phrase with the same word adds nothing
 LENGTH = 0.25  # BM25's b: how far an entry of many words is held back
 DENIAL = "=none"  # the meaning of words such as not, no, never, kein, pas
+PRAISE = "=good"  # the meaning of words such as fine, ok, works, gut, bien
 UNHEARD = 0.5  # weight of a word that nothing in the rules knows, over that of the rarest
 CLOSE = 0.75  # two words this alike (1 less slips a letter) are the same word badly spelt
 SPELT = 4  # letters that a word needs before a slip of the pen is looked for; in one of just
@@ -42,13 +44,17 @@ SAID, NAMED, ANSWERED, ASKED, LOOKED = 1.0, 0.9, 1.0, 0.5, 0.5  # what a field's
 
 @dataclass(frozen=True)
 class Match:
-    """An entry that may be meant, the phrase that matched, and how well (0 to 100)."""
+    """An entry that may be meant, the phrase that matched, and how well (0 to 100).
+
+    `shared`: words of the text that stand in that phrase.
+    """
 
     kind: Kind
     id: str
     answer: str | None
     phrase: str
     score: float
+    shared: int = 0
 
     @property
     def value(self) -> str:
@@ -125,6 +131,12 @@ def denies(rules: RuleBase, terms: Collection[str], phrase: str) -> bool:
     return DENIAL not in says and not says.isdisjoint(terms)
 
 
+def praises(rules: RuleBase, words: str) -> bool:
+    """Whether `words` say of something that it is good, and do not deny just that."""
+    slots = _index(rules).vocabulary.slots(words)
+    return any(PRAISE in slot for slot in slots) and PRAISE not in denied(rules, words)
+
+
 def candidate(rules: RuleBase, match: Match) -> str:
     """What a match says, in a line: the entry, the answer that is meant, the phrase it matched."""
     names: dict[Kind, Mapping[str, Any]] = {
@@ -170,6 +182,7 @@ class _Index:
             for term, held in spread.items()
         }
         self.rarest = math.log(1 + (entries - 0.5) / 1.5)
+        self.denying = {n for n, cut in enumerate(slots) if any(DENIAL in s for s in cut)}
         self.length = [sum(self._weight(slot) for slot in cut) for cut in slots]
         sizes: dict[_Entry, float] = defaultdict(float)
         for phrase, length in zip(self.phrases, self.length, strict=True):
@@ -195,17 +208,21 @@ class _Index:
         """One match for each entry that scores enough, best first."""
         slots = [m for slot in self.vocabulary.slots(words) if (m := self._mend(slot))]
         total = sum(self._weight(slot) for slot in slots)
+        denying = any(DENIAL in slot for slot in slots)
         heard = [slot for slot in slots if self._knows(slot)]
         near: dict[int, float] = defaultdict(float)
+        shared: dict[int, set[str]] = defaultdict(set)
         known: dict[_Entry, float] = defaultdict(float)
         answer: dict[_Answer, float] = defaultdict(float)
         for slot in slots:
             weight = self._weight(slot)
+            written = next(iter(slot)).split()
             often: dict[_Entry, float] = defaultdict(float)
             often_so: dict[_Answer, float] = defaultdict(float)
             for n, how in self._held(slot).items():
                 phrase = self.phrases[n]
                 near[n] += weight * how
+                shared[n].update(written)
                 often[phrase.entry] += how * phrase.weight
                 often_so[phrase.entry, phrase.answer] += how * phrase.weight
             for entry, times in often.items():
@@ -221,12 +238,16 @@ class _Index:
             whole = fit + answer[phrase.entry, phrase.answer] / total
             if phrase.answer is None:
                 whole *= VAGUE
+            if n in self.denying and not denying:
+                whole *= UNDENIED
             told[phrase.entry] = max(told.get(phrase.entry, (0.0, 0)), (whole, n))
         found = []
         for entry, (_, n) in told.items():
             score = 100 * (NEAREST * best[entry] + (1 - NEAREST) * known[entry] / total)
             phrase = self.phrases[n]
-            found.append(Match(*entry, phrase.answer, phrase.text, min(score, 100.0)))
+            found.append(
+                Match(*entry, phrase.answer, phrase.text, min(score, 100.0), len(shared[n]))
+            )
         found.sort(key=lambda m: (-m.score, m.kind, m.id))
         if not found:
             return []
