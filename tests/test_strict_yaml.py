@@ -174,7 +174,7 @@ def test_only_comments_hold_nothing():
 
 
 @pytest.mark.parametrize(
-    "text", ["a: [1, 2\n", "a: 'b\n", "a: b: c\n", "\ta: 1\n", "a: 1\n b: 2\n", "a: @x\n", "}"]
+    "text", ["a: [1, 2\n", "a: 'b\n", "a: b: c\n", "a: 1\n b: 2\n", "a: @x\n", "}"]
 )
 def test_what_is_not_yaml_names_its_line(text):
     """The parser's complaint comes as one sentence with the file, the line and what to mend."""
@@ -287,3 +287,9 @@ def test_any_bytes_are_read_or_refused(tmp_path_factory, raw):
     path.write_bytes(raw)
     data, message = data_or_refusal(path)
     assert plain(data) if message is None else message.startswith(str(path))
+
+
+@pytest.mark.parametrize("text", ["a:\n\t- b\n", "a:\n  - b\n\t- c\n", "\ta: b\n"])
+def test_a_tab_in_the_indentation_is_named(text):
+    with pytest.raises(UserError, match=r"line \d: a tab stands in the indentation.*put spaces"):
+        read("a.yaml", text)

@@ -16,8 +16,9 @@ _WITH_SECONDS = re.compile(
 )
 _HOURS_AND_MINUTES = re.compile(rf"{_HOURS}{_AND}([0-5]?[0-9]) ?{_MINUTES}?")
 _SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
-_POWER = re.compile(r"(?:([0-9]) ?[xX×*·] ?|(?<![0-9.,]))10 ?(\^|\*\*)? ?([+−-]?)([0-9]+)")
-_UNCLEAR_POWER = re.compile(r"([0-9]+)[.,]10 ?(?:\^|\*\*) ?([+−-]?[0-9]+)")
+_FULL_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)}
+_POWER = re.compile(r"(?:([0-9]) ?[xX×*·⋅•] ?|(?<![0-9.,]))10 ?(\^|\*\*)? ?([+−–-]?)([0-9]+)")
+_UNCLEAR_POWER = re.compile(r"([0-9]+)[.,]10 ?(?:\^|\*\*) ?([+−–-]?[0-9]+)")
 _GROUPED = re.compile(
     r"(?<![0-9.,])[1-9][0-9]{0,2}(?:"
     r"(?:[ '\u2019][0-9]{3})+(?:[.,][0-9]+)?"
@@ -56,6 +57,7 @@ def tidied(text: str) -> str:
     >>> tidied("10^-3 mbar"), tidied("1.000,5 Pa")
     ('1e-3 mbar', '1000.5 Pa')
     """
+    text = text.translate(_FULL_WIDTH)
     text = re.sub(
         "(?<![0-9])10([⁺⁻]?[⁰¹²³⁴⁵⁶⁷⁸⁹]+)", lambda m: f"10^{m[1].translate(_SUPERSCRIPT)}", text
     )
@@ -72,7 +74,9 @@ def tidied(text: str) -> str:
 def _exponent(power: re.Match[str]) -> str:
     """A power of ten as a programmer writes it; `10-3` by itself and `5x100` are none."""
     times, caret, sign, digits = power.groups()
-    return f"{times or 1}e{sign}{digits}" if caret or (times and sign) else power[0]
+    if not caret and not (times and sign):
+        return power[0]
+    return f"{times or 1}e{sign.replace('–', '-')}{digits}"
 
 
 def _ungrouped(number: re.Match[str]) -> str:

@@ -93,6 +93,11 @@ def read(path: Path | str, text: str | None = None) -> Document:
         mark = getattr(error, "problem_mark", None)
         line = f", line {mark.line + 1}" if mark is not None else ""
         problem = getattr(error, "problem", None) or str(error).splitlines()[0]
+        if mark is not None and re.match(" *\t", "".join(text.splitlines()[mark.line :][:1])):
+            raise UserError(
+                f"{shown}{line}: a tab stands in the indentation, where YAML takes only spaces; "
+                "put spaces there."
+            ) from None
         raise UserError(
             f"{shown}{line}: this is not valid YAML ({problem}); mend the indentation, "
             "quotes or colons there."

@@ -422,3 +422,11 @@ def test_a_search_that_finds_more_than_a_page_says_so(ten, monkeypatch):
     monkeypatch.setattr("troubleshoot.cli.cases.look.FIRST_PAGE", 3)
     assert "The best 3 of 6: more words leave fewer." in ten("cases", "search", "east").out
     assert "best" not in ten("cases", "search", "flakes").out
+
+
+@pytest.mark.parametrize("named", ["sqlite://", "sqlite:///:memory:"])
+def test_a_casebook_that_would_keep_nothing_is_refused(named, run, monkeypatch):
+    monkeypatch.setenv("TROUBLESHOOT_CASEBOOK", named)
+    said = run("cases", "list")
+    assert said.status == 2
+    assert f"{named} keeps nothing once the program ends" in " ".join(said.err.split())

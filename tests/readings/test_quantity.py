@@ -272,6 +272,9 @@ def test_no_gauge_helps_what_cannot_be_read(text, what, unit, says):
         ("3 min", RISE, "a pressure rate is expected, in mbar/min"),
         ("0.2 barg", RISE, "counts from the atmosphere"),
         ("below 60-70 mTorr", BASE, "two numbers"),
+        ("1 to 3e-2 mbar", BASE, "two ways: write the power of ten at both ends"),
+        ("-0.9 ± 0.05 barg", BASE, "write its two ends"),
+        ("± 3 mbar", BASE, "a number and"),
         ("5 IPA", BASE, "'IPA' is not a unit of pressure"),
         ("60 to lots", BASE, "not a unit"),
         ("1 mbar" + " " * 60, BASE, "characters"),
@@ -282,10 +285,29 @@ def test_refusals_say_what_to_do(text, what, says):
         read_quantity(what, text)
 
 
+@pytest.mark.parametrize(
+    ("text", "what", "low", "high"),
+    [
+        ("0.05 ± 0.01 mbar", BASE, 4, 6),
+        ("5e-2 +/- 1e-2 mbar", BASE, 4, 6),
+        ("0.01 ± 0.05 mbar", BASE, -math.inf, 6),
+        ("5 ± 1 min", TIME, 240, 360),
+        ("20 min ± 90 s", TIME, 1110, 1290),
+        ("1.2 ± 0.6 mbar", RISE, 1, 3),  # in one minute
+        ("3⋅10-2 mbar", BASE, 3, 3),
+        ("3 × 10–2 mbar", BASE, 3, 3),
+        ("３e-2 mbar", BASE, 3, 3),  # as a Chinese or Japanese keyboard writes it
+    ],
+)
+def test_give_or_take_and_signs_of_other_keyboards(text, what, low, high):
+    stated = read_quantity(what, text)
+    assert (stated.low, stated.high) == (pytest.approx(low), pytest.approx(high))
+
+
 @given(
     st.lists(
         st.sampled_from(
-            ["60", "70", "1e-3", "-", "to", "and", "between", "below", "over", "about", "~", "<",
+            ["60", "±", "1e-3", "-", "to", "and", "between", "below", "over", "about", "~", "<",
              "mTorr", "mbar", "barg", "mbar/min", "min", "s", ":", "30", "10^-3", "x10-2", ","]
         ),
         max_size=7,

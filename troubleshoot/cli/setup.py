@@ -130,6 +130,8 @@ def open_casebook() -> "Store":
     def warn(told: str) -> None:
         echo(f"Careful: {told}", err=True)
 
+    if casebook_named() in ("sqlite://", "sqlite:///", "sqlite:///:memory:"):
+        raise UserError(f"{casebook_named()} keeps nothing once the program ends: name a file.")
     store = Store(casebook_named(), warn)
     if wrong := doubt(store, now()):
         warn(wrong)

@@ -11,7 +11,7 @@ import itertools
 import math
 import re
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from troubleshoot import units
 from troubleshoot.coater.machine import DERIVED, Machine
@@ -49,6 +49,8 @@ _RANGE = re.compile(
     r"(?:\b(?:to|and|or)\b|(?P<dash>(?<![0-9.]e)-|[–—…]|\.\.\.?)) *(?P<high>[-+0-9.].*)",
     re.I,
 )
+_GIVE_OR_TAKE = re.compile(r"(?P<value>.*?) *(?:±|\+/-|\+-) *(?P<off>[0-9].*)")
+_POWERED = re.compile(r"[-+0-9.,]+e[-+]?[0-9]", re.I)
 _BARE = re.compile(r"[-+0-9.,eE ]*[0-9]")
 _SHARED_UNIT = re.compile(r"[-+0-9.,]+(?:e[-+]?[0-9]+)? *([^0-9:]+)", re.I)
 
@@ -107,11 +109,12 @@ def read_quantity(finding: Finding, text: str) -> Stated:
         )
     about = _ABOUT.match(said)
     said = said[about.end() :] if about else said
+    either_way = _GIVE_OR_TAKE.fullmatch(said)
     try:
-        ends = [_number(said, dimension)]
+        ends = _around(either_way, dimension) if either_way else [_number(said, dimension)]
     except UserError:
         both = _RANGE.fullmatch(said)
-        if start or both is None:
+        if start or either_way or both is None:
             raise
         ends = _ends(both, text, dimension)
     low, high = ends[0].si, ends[-1].si
@@ -164,6 +167,18 @@ def _number(text: str, dimension: str, unit: str | None = None) -> units.Quantit
     return found
 
 
+def _around(either_way: re.Match[str], dimension: str) -> list[units.Quantity]:
+    """The two ends of `0.05 ± 0.01 mbar`; a unit given once serves both."""
+    value, off = either_way["value"], either_way["off"]
+    given = {piece: _SHARED_UNIT.fullmatch(piece) for piece in (value, off)}
+    shared = next((m[1].strip() for m in (given[off], given[value]) if m), None)
+    middle, wide = _number(value, dimension, shared), _number(off, dimension, shared)
+    if units.counts_from_air(middle.unit) or units.counts_from_air(wide.unit):
+        raise UserError(f"{either_way[0]!r} counts from the atmosphere: write its two ends.")
+    low = middle.si - wide.si if middle.si < 0 else max(middle.si - wide.si, 0.0)
+    return [replace(middle, si=low), replace(middle, si=middle.si + wide.si)]
+
+
 def _ends(both: re.Match[str], text: str, dimension: str) -> list[units.Quantity]:
     """The two ends of a range, the lower one first; a unit given once serves both."""
     low, high = both["low"], both["high"]
@@ -174,6 +189,11 @@ def _ends(both: re.Match[str], text: str, dimension: str) -> list[units.Quantity
         raise UserError(
             f"{text!r} can be read two ways: write the smaller number of a range first, or a power "
             "of ten such as 1e-3."
+        )
+    if ends[0].si > ends[1].si and _POWERED.match(high) and not _POWERED.match(low):
+        raise UserError(
+            f"{text!r} can be read two ways: write the power of ten at both ends of a range, or "
+            "the smaller number first."
         )
     return sorted(ends, key=lambda q: q.si)
 
