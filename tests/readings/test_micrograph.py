@@ -5,6 +5,7 @@ import pytest
 from PIL import Image
 
 from tests.benchmarks import micrographs as rates
+from tests.cli.checkout import ROOT
 from troubleshoot.errors import UserError
 from troubleshoot.readings.image.micrograph import NAMES, analyse
 from troubleshoot.readings.image.micrograph_plot import draw_micrographs
@@ -120,6 +121,16 @@ def test_the_rates_of_two_thousand_pictures_hold():
     like = [(kind, rates.found(s)) for kind in LOOK_ALIKES for s in told[kind]]
     assert np.mean([kind in names for kind, names in like]) >= 0.9
     assert np.mean([bool(set(names) & set(CHARGING)) for _, names in like]) <= 0.03
+
+
+@pytest.mark.parametrize("times", [1.3, 2, 3])
+def test_what_enlarging_leaves_of_the_bar_is_no_charging(times, tmp_path):
+    """A clean picture, enlarged by smoothing: the first rows of its bar run into the picture."""
+    image = Image.open(ROOT / "cases_demo" / "picture_bright_spines.png")
+    size = [round(times * n) for n in image.size]
+    image.resize(size, Image.Resampling.BICUBIC).save(tmp_path / "enlarged.png")
+    told = rates.found(rates.read(read_picture(tmp_path / "enlarged.png").pixels))
+    assert not set(told) & set(CHARGING)
 
 
 # --- what is said -------------------------------------------------------------------------------

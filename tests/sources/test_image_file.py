@@ -56,6 +56,10 @@ def write(path, what):
         image.convert("CMYK").save(path, format="JPEG")
     elif what == "strip":
         Image.fromarray(np.tile(GREY, (1, 12))).save(path)
+    elif what == "enlarged":
+        image.resize((480, 360), Image.Resampling.NEAREST).save(path)
+    elif what == "a little enlarged":
+        image.resize((160, 156), Image.Resampling.NEAREST).save(path)
     elif what == "gif":
         image.save(path, format="GIF")
 
@@ -75,6 +79,8 @@ BAD = {
     "bilevel": "black and white only",
     "printer": "those of a printer",
     "strip": "are a strip",
+    "enlarged": "was enlarged after it was taken",
+    "a little enlarged": "was enlarged after it was taken",
     "gif": "GIF is not a format",
 }
 

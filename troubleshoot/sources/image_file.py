@@ -32,6 +32,9 @@ bar, a label) make a colour photograph. Ours."""
 BAR_MOST, BAR_LEAST_ROWS, BAR_EVEN = 0.3, 6, 0.55
 """An information bar takes at most so much of the height, so many rows at least, and this share of
 each of its rows has one grey level. Ours."""
+REPEATED = 0.1
+"""Share of the rows that are the row before once more, from which a picture was enlarged: in one
+that a detector made noise tells every two rows apart. Ours."""
 ORIENTATION, ON_ITS_SIDE = 0x0112, (5, 6, 7, 8)
 """The tag that says how a picture is to be turned, and its values that turn rows into columns (TIFF
 6.0, 1992, p. 36; Exif takes them over)."""
@@ -103,6 +106,11 @@ def read_picture(path: Path) -> Picture:
         what = "all black" if high <= 4 else "all white" if low >= full - 4 else "of one grey"
         raise UserError(f"{path}: the picture is {what}; give one that shows the specimen.")
     first, last, bar = _without_bar(pixels)
+    if _repeats(pixels[first:last]) or _repeats(pixels[first:last].T):
+        raise UserError(
+            f"{path}: the picture was enlarged after it was taken, for whole rows stand there more "
+            "than once; give it as the microscope saved it."
+        )
     return Picture(path.name, hashlib.sha256(raw).hexdigest(), pixels[first:last], full, lossy, bar)
 
 
@@ -144,6 +152,14 @@ def _decoded(path: Path, raw: bytes) -> tuple[NDArray[Any], int, bool]:
             raise UserError(f"{path}: more than 16 bit a pixel; {REMEDY}.")
         pixels = pixels.astype(np.uint16)
     return pixels, (255 if pixels.dtype == np.uint8 else 65535), lossy
+
+
+def _repeats(pixels: NDArray[Any]) -> bool:
+    """Whether many rows are the row before once more; those of one grey tell nothing."""
+    rows = pixels[:, :: max(1, pixels.shape[1] // 256)]
+    tell = rows.min(axis=1) < rows.max(axis=1)
+    again = (rows[1:] == rows[:-1]).all(axis=1)
+    return bool(np.mean(again[tell[1:]]) > REPEATED) if tell[1:].any() else False
 
 
 def _as_they_lie(image: Any, raw: bytes) -> NDArray[Any] | None:

@@ -226,6 +226,9 @@ def _of_lines(m: Measured) -> tuple[Story, ...]:
             BAND_UNEVEN / np.maximum(m.borders.uneven, 1e-9),
         ]
     )
+    # Where a picture was enlarged the first rows of its bar run into it.
+    at_rim = math.ceil(RIM * height)
+    weight[:at_rim] = weight[len(weight) - at_rim :] = 0.0
     row = int(np.argmax(weight))
     bands = np.flatnonzero(weight >= 1)
     # Charge that lets go comes back: one border alone may as well be the rim of a thing.
