@@ -87,6 +87,19 @@ def test_what_is_fine_is_not_told_as_its_opposite(bench):
     assert [h.said.answer for h in line.heard if h.about == "finding:pump_sound"] == ["quiet"]
 
 
+@pytest.mark.parametrize(
+    ("text", "sign"),
+    [
+        ("works fine apart from a burning smell", "smell_or_smoke"),
+        ("got a good electric shock from the lid", "tingle_or_shock"),
+        ("all ok, only the pump smokes", "pump_smokes"),
+        ("coats nice again since the interlock is bridged", "bridged_interlock"),
+    ],
+)
+def test_praise_takes_nothing_away_from_a_danger(bench, text, sign):
+    assert sign in names(understand(bench, text))
+
+
 def test_a_danger_sign_is_heard_among_other_things(bench):
     assert "smell_or_smoke" in names(understand(bench, "base 0.3 mbar, smell of burning, glow ok"))
     # "smells" alone fits fresh paint still better

@@ -87,7 +87,8 @@ def _meant(rules: RuleBase, clause: str) -> list[Match]:
     """What a clause may mean; what it denies is turned round where there are two answers only.
 
     Nothing where the likeliest is denied and cannot be turned round: the next best is a guess. A
-    clause that praises something means no trouble, unless those who mean it praise as well.
+    clause that praises something means no trouble, unless those who mean it praise as well; of a
+    danger no praise takes anything away.
     """
     out = []
     terms, praise = denied(rules, clause), praises(rules, clause)
@@ -105,10 +106,10 @@ def _meant(rules: RuleBase, clause: str) -> list[Match]:
 
 
 def _is_trouble(rules: RuleBase, match: Match) -> bool:
-    """Whether it is a complaint, a danger, or an answer that one does not expect."""
+    """Whether it is a complaint, or an answer that one does not expect; a danger is more."""
     if match.kind == "finding":
         return bool(match.answer) and not _is_expected(rules, match)
-    return match.kind in ("complaint", "sign")
+    return match.kind == "complaint"
 
 
 def _is_expected(rules: RuleBase, match: Match) -> bool:
