@@ -214,6 +214,9 @@ def test_a_wrong_answer_is_corrected_in_its_place(run):
     assert ended.status == 0, ended.err
     page = run("cases", "show", 1).out
     assert "Look of the seals: Dust, grit or metal flakes" in page
+    mute = run("cases", "correct", 1, "--entry", 2, "--set", "answer=clean", "--why", " ")
+    assert mute.status == 2
+    assert "it is empty: a few words are kept" in " ".join(mute.err.split())
     bad = run("cases", "correct", 1, "--entry", 2, "--set", "answer=dusty", "--why", "slip")
     assert bad.status == 2
     assert "is not one of its answers" in bad.err

@@ -9,7 +9,16 @@ import click
 from troubleshoot.cli.cases.group import Kept, by, cases, named, number
 from troubleshoot.cli.echo import echo
 
-why = click.option("--why", required=True, help="Why, in a few words: it is kept with the case.")
+
+def _said(_context: click.Context, option: click.Parameter, text: str) -> str:
+    if not text.strip():
+        raise click.BadParameter("it is empty: a few words are kept with the case.", param=option)
+    return text
+
+
+why = click.option(
+    "--why", required=True, callback=_said, help="Why, in a few words: it is kept with the case."
+)
 
 
 @cases.command("note")
