@@ -149,6 +149,17 @@ def test_what_is_marked_is_kept_as_it_was_said(bench):
     assert held == ["seals_or_lid_touched"]
 
 
+def test_who_tells_of_no_trouble_is_told_so_before_what_comes_nearest(bench):
+    t = begun(bench, {"Did you mean": "/none", "What is the trouble?": "/stop"})
+    t.conversation.line = "pumped nicely, all ok, coat even"
+    assert t.run() == "stopped"
+    assert t.teller.heard("Nothing in it surely tells of a trouble")
+    t = begun(bench, {"Which of it is right?": [["/none"]]})
+    t.conversation.line = LINE
+    t.run()
+    assert not t.teller.heard("Nothing in it surely tells of a trouble")
+
+
 def test_a_danger_sign_of_a_line_stands_first_and_stops(bench):
     line = "base 0.3 mbar and there is a smell of burning"
     t = begun(bench, {"Did you mean": "sign:smell_or_smoke", "been done, and the": "/stop"})

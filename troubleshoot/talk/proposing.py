@@ -25,6 +25,8 @@ def complaints_for(talk: Talk, words: str) -> list[Choice]:
     labels |= {value: label for value, label in matches.items() if value.startswith("sign:")}
     labels |= {name: rules.complaints[name].name for name in line.complaints}
     labels |= {value: label for value, label in matches.items() if value not in labels}
+    if labels and not line.complaints and not any(value.startswith("sign:") for value in labels):
+        talk.teller.line("Nothing in it surely tells of a trouble; these come nearest.")
     return [Choice(value, label) for value, label in labels.items()][:MOST]
 
 
