@@ -88,6 +88,19 @@ def test_what_is_fine_is_not_told_as_its_opposite(bench):
 
 
 @pytest.mark.parametrize(
+    ("text", "complaint"),
+    [
+        ("the glow no longer works", "no_strike"),
+        ("glow dies straight away", "unstable_current"),
+        ("current was fine before lunch now it flickers", "unstable_current"),
+        ("pump down is slow as usual", "slow_pump_down"),
+    ],
+)
+def test_praise_that_is_denied_or_past_hides_no_trouble(bench, text, complaint):
+    assert complaint in understand(bench, text).complaints
+
+
+@pytest.mark.parametrize(
     ("text", "sign"),
     [
         ("works fine apart from a burning smell", "smell_or_smoke"),

@@ -35,6 +35,7 @@ SATURATION = 0.5  # BM25's k: how soon another phrase with the same word adds no
 LENGTH = 0.25  # BM25's b: how far an entry of many words is held back
 DENIAL = "=none"  # the meaning of words such as not, no, never, kein, pas
 PRAISE = "=good"  # the meaning of words such as fine, ok, works, gut, bien
+BRIEF = 5  # words up to which praise is meant of all that is said with it
 UNHEARD = 0.5  # weight of a word that nothing in the rules knows, over that of the rarest
 CLOSE = 0.75  # two words this alike (1 less slips a letter) are the same word badly spelt
 SPELT = 4  # letters that a word needs before a slip of the pen is looked for; in one of just
@@ -132,9 +133,16 @@ def denies(rules: RuleBase, terms: Collection[str], phrase: str) -> bool:
 
 
 def praises(rules: RuleBase, words: str) -> bool:
-    """Whether `words` say of something that it is good, and do not deny just that."""
+    """Whether `words` say of something that it is good, and no more than that.
+
+    Who denies anything ("no longer works") does not praise, but in so many words ("no problems");
+    and who says more ("was fine before lunch, now it flickers") may tell of a trouble as well.
+    """
     slots = _index(rules).vocabulary.slots(words)
-    return any(PRAISE in slot for slot in slots) and PRAISE not in denied(rules, words)
+    told = [next(iter(slot)) for slot in slots if PRAISE in slot]
+    denying = any(DENIAL in slot for slot in slots)
+    brief = len(words.split()) <= BRIEF
+    return brief and any(" " in words_told or not denying for words_told in told)
 
 
 def candidate(rules: RuleBase, match: Match) -> str:
